@@ -1,0 +1,146 @@
+/**
+ * The channel catalogue: every name the program knows, its unit inside the program, and what values are
+ * believable. One table; naming, unit conversion, checks and the page all read it.
+ */
+
+/** `number` can take any value; `switch` is 0/1; `code` is a state number, bit field or text. */
+export type ChannelKind = 'number' | 'switch' | 'code'
+
+export interface ChannelEntry {
+  readonly id: string
+  /** Unit inside the program; '' where there is none. */
+  readonly unit: string
+  readonly kind: ChannelKind
+  /** Plain words for people. */
+  readonly label: string
+  /** Lowest and highest believable value in `unit`. Outside it a sample is a sentinel or a wrong mapping. */
+  readonly range: readonly [number, number]
+  /** True for `cell_voltage.1` … `.N`: `id` is then the part before the dot. */
+  readonly numbered: boolean
+}
+
+const entry = (
+  id: string,
+  unit: string,
+  label: string,
+  range: readonly [number, number],
+  kind: ChannelKind = 'number',
+): ChannelEntry => ({ id, unit, kind, label, range, numbered: false })
+
+const numbered = (
+  id: string,
+  unit: string,
+  label: string,
+  range: readonly [number, number],
+  kind: ChannelKind = 'number',
+): ChannelEntry => ({ id, unit, kind, label, range, numbered: true })
+
+const onOff = (id: string, label: string): ChannelEntry => entry(id, '', label, [0, 1], 'switch')
+
+export const CATALOGUE: readonly ChannelEntry[] = [
+  numbered('cell_voltage', 'V', 'Cell voltage', [0.5, 5]),
+  entry('lowest_cell_voltage', 'V', 'Lowest cell voltage', [0.5, 5]),
+  entry('highest_cell_voltage', 'V', 'Highest cell voltage', [0.5, 5]),
+  entry('mean_cell_voltage', 'V', 'Mean cell voltage', [0.5, 5]),
+  entry('lowest_cell_number', '', 'Number of the lowest cell', [0, 1000]),
+  entry('highest_cell_number', '', 'Number of the highest cell', [0, 1000]),
+  numbered('cell_resistance_reported', 'mΩ', 'Cell resistance as reported', [0, 100]),
+  numbered('balancing', '', 'Balancing', [0, 1], 'switch'),
+  onOff('balancing_on', 'Balancing on'),
+  numbered('module_temperature', '°C', 'Module temperature', [-39.9, 150]),
+  entry('hottest_temperature', '°C', 'Hottest temperature', [-39.9, 150]),
+  entry('coldest_temperature', '°C', 'Coldest temperature', [-39.9, 150]),
+  entry('pack_voltage', 'V', 'Pack voltage', [0, 1200]),
+  numbered('box_voltage', 'V', 'Box voltage', [0, 1200]),
+  entry('pack_current', 'A', 'Pack current', [-3000, 3000]),
+  entry('inverter_dc_current', 'A', 'Inverter DC current', [-3000, 3000]),
+  entry('phase_current', 'A', 'Phase current', [-3000, 3000]),
+  entry('pack_power', 'W', 'Pack power', [-1e6, 1e6]),
+  entry('link_voltage', 'V', 'Link voltage', [-50, 1200]),
+  entry('isolation_resistance', 'kΩ', 'Isolation resistance', [0, 1e6]),
+  entry('soc', '%', 'State of charge', [-5, 110]),
+  entry('charge_limit', 'A', 'Charge current limit', [-3000, 3000]),
+  entry('discharge_limit', 'A', 'Discharge current limit', [-3000, 3000]),
+  onOff('contactor_precharge', 'Precharge contactor'),
+  onOff('contactor_positive', 'Positive contactor'),
+  onOff('contactor_negative', 'Negative contactor'),
+  onOff('contactor_precharge_command', 'Precharge contactor command'),
+  onOff('contactor_positive_command', 'Positive contactor command'),
+  onOff('contactor_negative_command', 'Negative contactor command'),
+  onOff('contactor_precharge_feedback', 'Precharge contactor feedback'),
+  onOff('contactor_positive_feedback', 'Positive contactor feedback'),
+  onOff('contactor_negative_feedback', 'Negative contactor feedback'),
+  onOff('key_on', 'Key on'),
+  onOff('charge_plug', 'Charge plug in'),
+  onOff('interlock_closed', 'Interlock closed'),
+  onOff('inertia_closed', 'Inertia switch closed'),
+  onOff('drive_ready', 'Drive ready'),
+  entry('selector', '', 'Selector', [-1, 1], 'code'),
+  onOff('brake_lamp', 'Brake lamp'),
+  onOff('reverse_lamp', 'Reverse lamp'),
+  onOff('coolant_pump', 'Coolant pump'),
+  entry('bms_state', '', 'Battery unit state', [0, 1e9], 'code'),
+  entry('inverter_state', '', 'Inverter state', [0, 1e9], 'code'),
+  entry('bms_faults', '', 'Battery unit faults', [0, 2 ** 53], 'code'),
+  entry('inverter_faults', '', 'Inverter faults', [0, 2 ** 53], 'code'),
+  entry('pedal_track_1', 'V', 'Pedal track 1', [-10, 100000]),
+  entry('pedal_track_2', 'V', 'Pedal track 2', [-10, 100000]),
+  entry('pedal_supply_1', 'V', 'Pedal supply 1', [0, 30]),
+  entry('pedal_supply_2', 'V', 'Pedal supply 2', [0, 30]),
+  entry('pedal_position', '%', 'Pedal position', [-20, 120]),
+  entry('brake_pressure', 'bar', 'Brake pressure', [-5, 300]),
+  entry('brake_pressure_front', 'bar', 'Brake pressure, front', [-5, 300]),
+  entry('brake_pressure_rear', 'bar', 'Brake pressure, rear', [-5, 300]),
+  entry('brake_travel', '%', 'Brake travel', [-20, 120]),
+  onOff('brake_switch', 'Brake switch'),
+  entry('speed', 'km/h', 'Speed', [-60, 350]),
+  numbered('wheel_speed', 'km/h', 'Wheel speed', [-60, 350]),
+  entry('acceleration', 'm/s²', 'Acceleration', [-30, 30]),
+  entry('gradient', '%', 'Gradient', [-60, 60]),
+  entry('motor_speed', 'rpm', 'Motor speed', [-25000, 25000]),
+  entry('torque_request', 'N·m', 'Torque request', [-3000, 3000]),
+  entry('torque', 'N·m', 'Motor torque', [-3000, 3000]),
+  entry('inverter_temperature', '°C', 'Inverter temperature', [-39.9, 200]),
+  entry('motor_temperature', '°C', 'Motor temperature', [-39.9, 249]),
+  entry('coolant_in', '°C', 'Coolant in', [-39.9, 150]),
+  entry('coolant_out', '°C', 'Coolant out', [-39.9, 150]),
+  entry('lv_voltage', 'V', '12 V system', [0, 40]),
+  entry('dcdc_current', 'A', 'DC-DC current', [-500, 500]),
+  entry('heater_current', 'A', 'Cabin heater current', [-500, 500]),
+  entry('charger_current', 'A', 'Charger current', [-1000, 1000]),
+  entry('charger_voltage', 'V', 'Charger voltage', [0, 1200]),
+  entry('charger_temperature', '°C', 'Charger temperature', [-39.9, 200]),
+  entry('dcdc_temperature', '°C', 'DC-DC temperature', [-39.9, 200]),
+  onOff('traction_active', 'Traction control active'),
+  onOff('abs_active', 'Anti-lock active'),
+]
+
+const byId = new Map(CATALOGUE.map((each) => [each.id, each]))
+
+/**
+ * The catalogue entry of a channel id; `cell_voltage.7` finds the entry `cell_voltage`.
+ * `undefined` for a channel kept under its own name.
+ */
+export function catalogueEntry(id: string): ChannelEntry | undefined {
+  const dot = id.lastIndexOf('.')
+  if (dot > 0 && /^\d+$/.test(id.slice(dot + 1))) {
+    const found = byId.get(id.slice(0, dot))
+    return found?.numbered ? found : undefined
+  }
+  const found = byId.get(id)
+  return found?.numbered ? undefined : found
+}
+
+/** `cell_voltage.7` → 7; 0 where the id carries no number. */
+export function channelNumber(id: string): number {
+  const match = /\.(\d+)$/.exec(id)
+  return match ? Number(match[1]) : 0
+}
+
+/** Plain words for a channel id: `cell_voltage.7` → "Cell voltage 7". */
+export function channelLabel(id: string): string {
+  const found = catalogueEntry(id)
+  if (!found) return id
+  const number = channelNumber(id)
+  return number > 0 ? `${found.label} ${number}` : found.label
+}

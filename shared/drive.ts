@@ -1,0 +1,134 @@
+import type { Span } from './units.ts'
+
+/**
+ * One channel of a drive: its own samples, on its own time base.
+ *
+ *     timeS   0.00   0.10   0.20   0.31        seconds from the drive's start, never falling
+ *     values  3.998  3.997  NaN    3.996       in `unit`; NaN = a sample was there but cannot be believed
+ *     fresh   1      0      1      1           0 = the row only repeated the last value read
+ *
+ * An empty field is no sample. Channels read together share one `timeS` (and one `fresh`) array.
+ */
+export interface Channel {
+  /** Catalogue id, or the column's own name. */
+  readonly id: string
+  /** The program's unit; '' where there is none or it is unknown. */
+  readonly unit: string
+  readonly timeS: Float64Array
+  readonly values: Float64Array
+  /** 1 where the sample is new, 0 where it is a held repeat; null where every sample is new. */
+  readonly fresh: Uint8Array | null
+  /** For text channels: `values` are indexes into this list. null for numbers. */
+  readonly labels: readonly string[] | null
+  /** Name of the file it came from. */
+  readonly file: string
+  /** What the column, signal or field was called there. */
+  readonly from: string
+  /** Smallest step between different values seen (quantisation), in `unit`; 0 where unknown. */
+  readonly step: number
+  /**
+   * For switches: is 1 known to mean what the id says? 'as-named' or 'inverted' (already turned round) when
+   * proved, null where nothing in the log or the name fixes it: such a switch accuses nobody.
+   */
+  readonly polarity: 'as-named' | 'inverted' | null
+}
+
+export type SegmentType = 'parked' | 'starting' | 'driving' | 'charging' | 'unknown'
+
+export interface Segment {
+  readonly span_s: Span
+  readonly type: SegmentType
+  /** 1 for the first key-on of the log; 0 before it or where no key is logged. */
+  readonly key_cycle: number
+  readonly cut: 'none' | 'start' | 'end'
+}
+
+export interface ClockReport {
+  readonly offset_s: number
+  readonly drift_ppm: number
+  readonly plus_minus_s: number | null
+  readonly found_from: string
+  readonly steps: readonly { readonly at_s: number; readonly step_s: number; readonly why: string }[]
+}
+
+/** Something left out of a file, counted: never silently dropped. */
+export interface Skipped {
+  readonly what: string
+  readonly count: number
+  /** Line, byte or time of the first one, in words. */
+  readonly first: string
+}
+
+export interface DriveFile {
+  readonly name: string
+  readonly sha256: string
+  readonly layout: string
+  readonly rows: number
+  readonly skipped: readonly Skipped[]
+  readonly clock: ClockReport
+}
+
+/** How a column or signal was understood: `channels[]` of the review. */
+export interface ChannelReport {
+  readonly id: string
+  /** `file: column or signal`. */
+  readonly from: string
+  readonly unit_in: string | null
+  readonly conversion: string
+  readonly samples: number
+  readonly rate_hz: number | null
+  readonly gaps: readonly Span[]
+  /** 0 … 1: how sure the naming is. */
+  readonly sureness: number
+  readonly why: string
+}
+
+/** A moment on the timeline: a state change, a fault bit, an error frame, a clock step. */
+export interface TimelineEvent {
+  readonly at_s: number
+  readonly what: string
+  readonly channel: string | null
+}
+
+/** What a bus log shows beside its signals; null for other layouts. */
+export interface BusSummary {
+  readonly file: string
+  readonly bit_rate: number
+  /** Percent of the bus's time per second, one value a second from the start of the log. */
+  readonly load_percent: readonly number[]
+  readonly error_frames: number
+  readonly remote_frames: number
+  readonly nodes: readonly {
+    readonly name: string
+    /** Longest stretch in which none of its frames came, though its fastest frame was due. */
+    readonly silent_span_s: Span | null
+    readonly period_s: number
+    readonly late: number
+    readonly missing: number
+  }[]
+  /** Identifiers that no signal explains. */
+  readonly unexplained: readonly {
+    readonly identifier: string
+    readonly count: number
+    readonly rate_hz: number
+    readonly changing_bytes: readonly number[]
+  }[]
+}
+
+/** One drive in normal form. Importers end here, everything else starts here. Never changed once built. */
+export interface Drive {
+  readonly files: readonly DriveFile[]
+  /** ISO 8601, with zone where the log gave one; null where no log carries a date. */
+  readonly startedAt: string | null
+  readonly durationS: number
+  /** By catalogue id, or by own name for what is not in the catalogue. */
+  readonly channels: ReadonlyMap<string, Channel>
+  /** Second and third readings of a channel that another log holds better, same ids. */
+  readonly spares: readonly Channel[]
+  readonly reports: readonly ChannelReport[]
+  readonly segments: readonly Segment[]
+  readonly buses: readonly BusSummary[]
+  readonly events: readonly TimelineEvent[]
+  /** What was assumed or learned while building (sign, polarity, clock), in sentences. */
+  readonly assumptions: readonly string[]
+}

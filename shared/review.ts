@@ -1,0 +1,351 @@
+import { z } from 'zod'
+
+/**
+ * The review: what one drive's logs say. This schema is the contract with other programs (`aftermile review
+ * --json`); its JSON Schema is generated from here and checked in tests. Keys are snake_case with their unit.
+ * `null` = the log cannot tell; the reason stands beside it or in `questions[]`.
+ */
+const maybe = z.number().nullable()
+const span = z.tuple([z.number(), z.number()])
+export const spanSchema = span
+
+export const severitySchema = z.enum(['stop', 'attention', 'note'])
+export type Severity = z.infer<typeof severitySchema>
+
+export const subjectSchema = z.object({
+  type: z.string(),
+  index: z.int().optional(),
+  name: z.string().optional(),
+  between_cells: z.tuple([z.int(), z.int()]).optional(),
+})
+export type Subject = z.infer<typeof subjectSchema>
+
+export const rivalSchema = z.object({
+  kind: z.string(),
+  subject: subjectSchema,
+  likelihood_ratio: maybe.describe('how many times better the finding explains the log than this rival'),
+  for: z.string(),
+  against: z.string(),
+  decided_by: z.string(),
+})
+
+export const findingSchema = z.object({
+  kind: z.string(),
+  severity: severitySchema,
+  subject: subjectSchema,
+  span_s: span,
+  onset_s: maybe,
+  value: maybe,
+  unit: z.string(),
+  low: maybe,
+  high: maybe,
+  plus_minus: maybe,
+  bound: z.enum(['exact', 'at-least', 'at-most']),
+  limit: maybe,
+  limit_source: z.string().nullable(),
+  headline: z.string(),
+  reason: z.string(),
+  next_step: z.string(),
+  cautions: z.array(z.string()),
+  rivals: z.array(rivalSchema),
+  evidence: z.object({ channels: z.array(z.string()), span_s: span }),
+})
+export type Finding = z.infer<typeof findingSchema>
+
+export const areaSchema = z.enum(['log', 'start', 'pack', 'heat', 'pedal', 'brake', 'isolation', 'energy'])
+export type Area = z.infer<typeof areaSchema>
+
+export const questionSchema = z.object({
+  area: areaSchema,
+  question: z.string(),
+  state: z.enum(['found', 'nothing-found', 'not-assessed']),
+  missing: z.array(z.string()),
+  why: z.string(),
+  to_assess: z.string().nullable(),
+  smallest_seen: maybe,
+  unit: z.string(),
+  chance: maybe,
+})
+export type Question = z.infer<typeof questionSchema>
+
+export const stepSchema = z.object({
+  name: z.string(),
+  held: z.boolean().nullable(),
+  at_s: maybe,
+  why: z.string().describe('what shows it, or why it cannot be seen'),
+})
+
+export const startSchema = z.object({
+  span_s: span,
+  reached: z.enum(['unknown', 'off', 'waiting', 'precharge', 'contactors', 'ready', 'driving']),
+  steps: z.array(stepSchema),
+  first_failed: z.string().nullable(),
+})
+export type Start = z.infer<typeof startSchema>
+
+export const cellSchema = z.object({
+  index: z.int(),
+  module: z.int(),
+  between_cells: z.tuple([z.int(), z.int()]).nullable(),
+  resistance_mohm: maybe,
+  resistance_mohm_plus_minus: maybe,
+  resistance_window_s: maybe,
+  polarisation_mohm: maybe,
+  polarisation_mohm_plus_minus: maybe,
+  joint_extra_mohm: maybe,
+  joint_extra_mohm_plus_minus: maybe,
+  rest_offset_mv: maybe,
+  rest_offset_mv_plus_minus: maybe,
+  rest_s: maybe,
+  min_v: maybe,
+  max_v: maybe,
+  class: z.string().nullable(),
+})
+export type CellRow = z.infer<typeof cellSchema>
+
+export const moduleSchema = z.object({
+  index: z.int(),
+  box: z.string().nullable(),
+  rise_c: maybe,
+  rise_c_plus_minus: maybe,
+  thermal_resistance_ratio: maybe,
+  thermal_resistance_ratio_plus_minus: maybe,
+  hottest_c: maybe,
+  hottest_c_plus_minus: maybe,
+  spread_c: maybe.describe('largest difference between the sensors of the module'),
+})
+export type ModuleRow = z.infer<typeof moduleSchema>
+
+export const prechargeSchema = z.object({
+  span_s: span,
+  assessed_from: z.enum(['curve', 'end-value', 'duration']),
+  samples_in_rise: z.int(),
+  reached_percent: maybe,
+  reached_percent_plus_minus: maybe,
+  tau_s: maybe,
+  tau_s_plus_minus: maybe,
+  load_ohm: maybe,
+  load_ohm_low: maybe,
+  load_ohm_high: maybe,
+  energy_j: maybe,
+  bound: z.enum(['exact', 'at-least', 'at-most']),
+  note: z.string().nullable(),
+})
+export type PrechargeRow = z.infer<typeof prechargeSchema>
+
+export const pedalSchema = z.object({
+  track_1_v: span.nullable().describe('released, pressed'),
+  track_2_v: span.nullable(),
+  end_points_from: z.enum(['vehicle-file', 'learned', 'unknown']),
+  relation: z.enum(['mirrored', 'same-way', 'offset', 'shorted', 'unknown']),
+  worst_held_points: maybe,
+  worst_held_points_plus_minus: maybe,
+  worst_held_at_s: maybe,
+  skew_s: maybe,
+  skew_s_plus_minus: maybe,
+  gain_ratio: maybe,
+  offset_points: maybe,
+  noise_points: maybe,
+  hysteresis_points: maybe,
+  sample_s: maybe.describe('typical time between samples of both tracks'),
+})
+
+export const applicationSchema = z.object({
+  span_s: span,
+  from_kmh: maybe,
+  to_kmh: maybe,
+  peak_bar: maybe,
+  peak_regen_nm: maybe,
+  recovered_wh: maybe,
+  peak_charge_a: maybe,
+  deceleration_ms2: maybe,
+  deceleration_ms2_plus_minus: maybe,
+  share_regen_percent: maybe,
+  limited_by: z.string().nullable(),
+})
+
+export const mapSchema = z.object({
+  start_bar: z.number(),
+  full_bar: z.number(),
+  max_nm: z.number(),
+  fade_kmh: span,
+})
+export type RegenMap = z.infer<typeof mapSchema>
+
+export const replaySchema = z.object({
+  map: mapSchema,
+  driver: z.enum(['same-pressure', 'same-deceleration']),
+  recovered_wh: maybe,
+  recovered_wh_plus_minus: maybe,
+  share_percent: maybe,
+  peak_charge_a: maybe,
+  peak_charge_a_plus_minus: maybe,
+  at_limit_percent: maybe,
+  deceleration_per_bar: maybe,
+  deceleration_per_bar_plus_minus: maybe,
+})
+
+export const proposalSchema = z.object({
+  map: mapSchema,
+  aims: z.array(z.string()),
+  reason: z.string(),
+  replays: z.array(replaySchema),
+  without_regen: z.string().describe('the same press with regeneration gone'),
+  cautions: z.array(z.string()),
+})
+
+export const regenSchema = z.object({
+  zero_bar: maybe,
+  start_bar: maybe,
+  start_bar_plus_minus: maybe,
+  start_bar_bound: z.enum(['exact', 'at-least', 'at-most']),
+  full_bar: maybe,
+  full_bar_plus_minus: maybe,
+  full_bar_bound: z.enum(['exact', 'at-least', 'at-most']),
+  max_nm: maybe,
+  max_nm_plus_minus: maybe,
+  max_nm_bound: z.enum(['exact', 'at-least', 'at-most']),
+  fade_kmh: span.nullable(),
+  fade_kmh_plus_minus: maybe,
+  lift_regen_nm: maybe,
+  delay_s: maybe,
+  delay_s_plus_minus: maybe,
+  applications: z.array(applicationSchema),
+  limited_by: z.array(z.object({ cause: z.string(), time_s: z.number(), lost_wh: maybe })),
+  recovered_wh: maybe,
+  recovered_wh_plus_minus: maybe,
+  share_percent: maybe,
+  share_percent_plus_minus: maybe,
+  replays: z.array(replaySchema),
+  proposals: z.array(proposalSchema),
+  proposals_withheld: z.string().nullable().describe('why no proposal is made'),
+})
+
+export const isolationSchema = z.object({
+  ohm_per_volt: maybe,
+  ohm_per_volt_plus_minus: maybe,
+  lowest_ohm_per_volt: maybe,
+  highest_working_v: maybe,
+  settled_from_s: maybe,
+  trend_percent_per_h: maybe,
+  side: z.string().nullable(),
+  note: z.string().nullable(),
+})
+
+export const energySchema = z.object({
+  out_wh: maybe,
+  out_wh_plus_minus: maybe,
+  in_wh: maybe,
+  in_wh_plus_minus: maybe,
+  net_wh: maybe,
+  net_wh_plus_minus: maybe,
+  wh_per_km: maybe,
+  wh_per_km_plus_minus: maybe,
+  ah_out: maybe,
+  ah_out_plus_minus: maybe,
+  ah_in: maybe,
+  ah_in_plus_minus: maybe,
+})
+export type Energy = z.infer<typeof energySchema>
+
+export const peakSchema = z.object({
+  current_a: maybe,
+  charge_current_a: maybe,
+  rms_current_a: maybe,
+  power_w: maybe,
+  speed_kmh: maybe,
+  lowest_cell_v: maybe,
+  highest_cell_v: maybe,
+  hottest_c: maybe,
+  sag_v: maybe.describe('pack voltage lost at the peak current'),
+})
+
+export const driveSchema = z.object({
+  files: z.array(
+    z.object({
+      name: z.string(),
+      sha256: z.string(),
+      layout: z.string(),
+      rows: z.int(),
+      skipped: z.array(z.object({ what: z.string(), count: z.int(), first: z.string() })),
+      clock: z.object({
+        offset_s: z.number(),
+        drift_ppm: z.number(),
+        plus_minus_s: maybe,
+        found_from: z.string(),
+        steps: z.array(z.object({ at_s: z.number(), step_s: z.number(), why: z.string() })),
+      }),
+    }),
+  ),
+  segments: z.array(
+    z.object({
+      span_s: span,
+      type: z.enum(['parked', 'starting', 'driving', 'charging', 'unknown']),
+      key_cycle: z.int(),
+      cut: z.enum(['none', 'start', 'end']),
+    }),
+  ),
+  started_at: z.string().nullable(),
+  duration_s: z.number(),
+  distance_km: maybe,
+  peak: peakSchema,
+})
+
+export const channelReportSchema = z.object({
+  id: z.string(),
+  from: z.string(),
+  unit_in: z.string().nullable(),
+  conversion: z.string(),
+  samples: z.int(),
+  rate_hz: maybe,
+  gaps: z.array(span),
+  sureness: z.number().min(0).max(1),
+  why: z.string(),
+})
+
+export const assumptionSchema = z.object({
+  what: z.string(),
+  value: z.union([z.string(), z.number(), z.null()]),
+  unit: z.string(),
+  source: z.string().describe('vehicle file, learned from the log, default …'),
+})
+export type Assumption = z.infer<typeof assumptionSchema>
+
+export const timelineSchema = z.object({
+  at_s: z.number(),
+  what: z.string(),
+  channel: z.string().nullable(),
+})
+
+/** One line of the check sheet: what to look at, with what, what to expect, what each outcome tells. */
+export const checkSchema = z.object({
+  what: z.string(),
+  instrument: z.string(),
+  expect: z.string(),
+  tells: z.string(),
+  cautions: z.array(z.string()),
+  known: z.string().nullable().describe('what the log already answers, crossing the line off'),
+})
+
+export const reviewSchema = z.object({
+  schema: z.literal(1),
+  drive: driveSchema,
+  channels: z.array(channelReportSchema),
+  assumptions: z.array(assumptionSchema),
+  questions: z.array(questionSchema),
+  findings: z.array(findingSchema),
+  starts: z.array(startSchema),
+  check_sheet: z.array(checkSchema),
+  cells: z.array(cellSchema),
+  modules: z.array(moduleSchema),
+  pedal: pedalSchema.nullable(),
+  regen: regenSchema.nullable(),
+  precharge: z.array(prechargeSchema),
+  isolation: isolationSchema.nullable(),
+  energy: energySchema,
+  timeline: z.array(timelineSchema),
+})
+export type Review = z.infer<typeof reviewSchema>
+
+export const NOTICE =
+  'Findings from a log; not an inspection, approval or proof that anything is dead. Local rules and licensed practice come first.'

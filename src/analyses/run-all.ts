@@ -1,0 +1,40 @@
+import type { Drive } from '../../shared/drive.ts'
+import type { Limits } from '../../shared/limits.ts'
+import { LIMITS } from '../../shared/limits.ts'
+import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
+import type { Analysis, Answer, Facts } from './analysis.ts'
+import { notAssessed } from './analysis.ts'
+
+/** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
+export const ANALYSES: readonly Analysis[] = []
+
+/** What analyses may know of a drive; models are computed at most once. */
+export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIMITS): Facts {
+  let cells = 0
+  for (const id of drive.channels.keys())
+    if (id.startsWith('cell_voltage.')) cells = Math.max(cells, Number(id.slice('cell_voltage.'.length)))
+  const known = new Map<unknown, unknown>()
+  const facts: Facts = {
+    drive,
+    vehicle,
+    limits,
+    layout: packLayout(vehicle, cells),
+    once<T>(model: (facts: Facts) => T): T {
+      if (!known.has(model)) known.set(model, model(facts))
+      return known.get(model) as T
+    },
+  }
+  return facts
+}
+
+/** Runs each analysis; one that throws becomes a visible `not-assessed`, never a lost review. */
+export function runAll(facts: Facts, analyses: readonly Analysis[] = ANALYSES): Answer[] {
+  return analyses.map((analysis) => {
+    try {
+      return analysis.run(facts)
+    } catch (error) {
+      const why = `the analysis broke off: ${error instanceof Error ? error.message : String(error)}`
+      return { questions: [notAssessed('log', analysis.name, [], why, null)], findings: [] }
+    }
+  })
+}
