@@ -16,7 +16,7 @@ async function main(args: readonly string[]): Promise<number> {
     options: { vehicle: { type: 'string' }, json: { type: 'boolean' } },
   })
   const vehicle = values.vehicle ? await readVehicleFile(values.vehicle) : {}
-  const review = reviewDrive(await openDrive(positionals), vehicle)
+  const review = reviewDrive(await openDrive(positionals, { vehicle }), vehicle)
   process.stdout.write(values.json ? toJson(review) : toText(review))
   return exitStatus(review)
 }

@@ -50,7 +50,7 @@ async function main(): Promise<void> {
       const vehicle = bare ? {} : await readVehicleFile(join(folder, truth.vehicle))
       const signals = truth.signals ? { signals: join(folder, truth.signals) } : {}
       const started = performance.now()
-      const drive = await openDrive(paths, signals)
+      const drive = await openDrive(paths, { ...signals, vehicle })
       const opened = performance.now()
       const review = reviewDrive(drive, vehicle)
       const times = `${(opened - started).toFixed(0)} + ${(performance.now() - opened).toFixed(0)} ms`

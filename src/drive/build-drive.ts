@@ -1,18 +1,27 @@
 import { catalogueEntry } from '../../shared/channels.ts'
 import type { Channel, ChannelReport, Drive } from '../../shared/drive.ts'
 import { UNITS } from '../../shared/units.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
 import type { RawLog } from '../importers/raw-log.ts'
+import { alignLogs } from './align-logs.ts'
+import { conditionDrive } from './condition.ts'
 import { nameSeries } from './naming.ts'
 import { samplePeriod } from './on-one-clock.ts'
-import { findSegments } from './segments.ts'
 
-/** First cut: one clock, units converted, no conditioning. */
-export function buildDrive(logs: readonly RawLog[]): Drive {
+export interface BuildOptions {
+  readonly vehicle?: Vehicle
+  readonly offsets?: readonly number[]
+}
+
+/** Logs → drive: names each series, converts units, puts all logs on one clock, conditions. First cut. */
+export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
+  const named = logs.map((log) => ({ log, named: nameSeries(log.series) }))
+  const clocks = alignLogs(named, options.offsets)
   const channels = new Map<string, Channel>()
   const reports: ChannelReport[] = []
   let durationS = 0
-  for (const log of logs)
-    for (const named of nameSeries(log.series)) {
+  for (const { log, named: all } of named)
+    for (const named of all) {
       const entry = catalogueEntry(named.id)
       const conversion = UNITS[(named.series.unit ?? '').toLowerCase().replaceAll(' ', '')]
       const convert = entry && conversion && conversion.unit === entry.unit ? conversion : null
@@ -47,23 +56,24 @@ export function buildDrive(logs: readonly RawLog[]): Drive {
         why: named.why,
       })
     }
-  return {
-    files: logs.map(({ name, sha256, layout, rows, skipped }) => ({
+  const drive: Drive = {
+    files: logs.map(({ name, sha256, layout, rows, skipped }, at) => ({
       name,
       sha256,
       layout,
       rows,
       skipped,
-      clock: { offset_s: 0, drift_ppm: 0, plus_minus_s: 0, found_from: 'the only log', steps: [] },
+      clock: clocks[at]!,
     })),
     startedAt: logs.find((log) => log.startedAt)?.startedAt ?? null,
     durationS,
     channels,
     spares: [],
     reports,
-    segments: findSegments(channels, durationS),
+    segments: [],
     buses: [],
     events: [],
     assumptions: [],
   }
+  return conditionDrive(drive, options.vehicle ?? {})
 }

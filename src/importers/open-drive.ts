@@ -1,17 +1,19 @@
 import type { Drive } from '../../shared/drive.ts'
-import { readLogBytes } from '../bytes/file-source.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
+import { openLogSource } from '../bytes/file-source.ts'
 import { buildDrive } from '../drive/build-drive.ts'
-import { readWideCsv } from './wide-csv.ts'
+import { type ImportOptions, readLog } from './registry.ts'
 
-/** Paths → one drive: reads each log, names, puts on one clock, builds the normal form. */
-/** What goes with the logs: a signal table, a name map, where corrections are kept, a fixed offset. */
-export interface OpenOptions {
-  readonly signals?: string
-  readonly map?: string
+/** What goes with the logs. */
+export interface OpenOptions extends ImportOptions {
+  readonly vehicle?: Vehicle
+  /** Seconds to add to the second, third … log's own time where nothing shared tells (`--offset`). */
+  readonly offsets?: readonly number[]
 }
 
-export async function openDrive(paths: readonly string[], _options: OpenOptions = {}): Promise<Drive> {
+/** Paths → one drive: reads each log, names, puts on one clock, builds the normal form. */
+export async function openDrive(paths: readonly string[], options: OpenOptions = {}): Promise<Drive> {
   const logs = []
-  for (const path of paths) logs.push(readWideCsv(await readLogBytes(path)))
-  return buildDrive(logs)
+  for (const path of paths) logs.push(await readLog(await openLogSource(path), options))
+  return buildDrive(logs, options)
 }

@@ -1,10 +1,12 @@
 import { parse } from 'csv-parse/sync'
-import type { LogBytes } from '../bytes/file-source.ts'
+import type { LogSource } from '../bytes/file-source.ts'
 import type { RawLog, RawSeries } from './raw-log.ts'
 
 /** First cut: UTF-8, header on line 1, seconds, milliseconds or ISO time. */
-export function readWideCsv(log: LogBytes): RawLog {
-  const text = new TextDecoder().decode(log.bytes)
+export async function readWideCsv(log: LogSource): Promise<RawLog> {
+  const parts: Uint8Array[] = []
+  for await (const chunk of log.chunks()) parts.push(chunk)
+  const text = new TextDecoder().decode(Buffer.concat(parts))
   const head = text.slice(0, text.indexOf('\n'))
   const delimiter = head.includes(';') ? ';' : head.includes('\t') ? '\t' : ','
   const rows: string[][] = parse(text, { delimiter, relax_column_count: true })
@@ -52,7 +54,7 @@ export function readWideCsv(log: LogBytes): RawLog {
   }
   return {
     name: log.name,
-    sha256: log.sha256,
+    sha256: await log.sha256(),
     layout: log.packed ? 'wide CSV, gzip' : 'wide CSV',
     rows: rows.length - 1,
     skipped: [],

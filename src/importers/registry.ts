@@ -1,0 +1,27 @@
+import type { LogSource } from '../bytes/file-source.ts'
+import type { RawLog } from './raw-log.ts'
+import { readWideCsv } from './wide-csv.ts'
+
+/** What importers may use beside the bytes. */
+export interface ImportOptions {
+  /** Path of the signal table, for frame logs. */
+  readonly signals?: string
+  /** Path of a name map (column → channel, unit). */
+  readonly map?: string
+  /** Called now and then with the share read, 0 … 1. */
+  readonly progress?: (share: number) => void
+}
+
+/** One input kind: `sniff` looks at the head only, `read` does the work. */
+export interface Importer {
+  readonly layout: string
+  sniff(head: Uint8Array): boolean
+  read(source: LogSource, options: ImportOptions): Promise<RawLog>
+}
+
+/** Tried in order; the first whose sniff says yes reads the log. */
+export const IMPORTERS: readonly Importer[] = [{ layout: 'wide CSV', sniff: () => true, read: readWideCsv }]
+
+export async function readLog(source: LogSource, options: ImportOptions): Promise<RawLog> {
+  return IMPORTERS.find((importer) => importer.sniff(source.head))!.read(source, options)
+}
