@@ -113,6 +113,9 @@ export const moduleSchema = z.object({
   hottest_c: maybe,
   hottest_c_plus_minus: maybe,
   spread_c: maybe.describe('largest difference between the sensors of the module'),
+  forecast_c: maybe.describe('where the fit settles if the rms current and coolant of this drive went on'),
+  forecast_c_plus_minus: maybe,
+  time_to_limit_s: maybe.describe('until the limit on that duty; null where the forecast stays below it'),
 })
 export type ModuleRow = z.infer<typeof moduleSchema>
 

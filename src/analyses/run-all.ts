@@ -4,9 +4,16 @@ import { LIMITS } from '../../shared/limits.ts'
 import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
 import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
+import { coolant } from './coolant.ts'
+import { cooling } from './cooling.ts'
+import { temperatures } from './temperatures.ts'
 
 /** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
-export const ANALYSES: readonly Analysis[] = []
+export const ANALYSES: readonly Analysis[] = [
+  { name: 'cooling', run: cooling },
+  { name: 'temperatures', run: temperatures },
+  { name: 'coolant', run: coolant },
+]
 
 /** What analyses may know of a drive; models are computed at most once. */
 export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIMITS): Facts {

@@ -1,0 +1,157 @@
+import type { Span } from '../../shared/units.ts'
+import type { Facts } from '../analyses/analysis.ts'
+import { family } from '../analyses/analysis.ts'
+import { linearAt } from '../drive/on-one-clock.ts'
+import { extremes, mean, median } from '../math/stats.ts'
+
+/** One temperature sensor on the common grid, with what it is worth. */
+export interface Sensor {
+  readonly number: number
+  /** °C on the grid; NaN where it gave nothing believable. */
+  readonly celsius: Float64Array
+  /** °C that it read above the pack's median before the drive warmed anything; taken out for comparisons. */
+  readonly offsetC: number
+  /** °C between neighbouring readings (resolution). */
+  readonly stepC: number
+  readonly place: 'cell' | 'busbar' | 'plate' | 'air'
+  /** Longest stretch in which it never changed though its peers moved; null where there is none. */
+  readonly frozen_s: Span | null
+}
+
+export interface ModuleTemperature {
+  /** 1-based; the sensor's own number where the vehicle file does not say which module a sensor sits in. */
+  readonly index: number
+  readonly sensors: readonly Sensor[]
+  /** Mean of the module's cell sensors with their offsets taken out, °C on the grid. */
+  readonly celsius: Float64Array
+}
+
+export interface ModuleTemperatures {
+  /** Grid, s: evenly spaced. */
+  readonly timeS: Float64Array
+  readonly stepS: number
+  readonly modules: readonly ModuleTemperature[]
+  /** True where the vehicle file, or the count of sensors, says which module a sensor sits in. */
+  readonly placed: boolean
+}
+
+/** Points of the grid: heat moves over minutes, so several hundred are plenty for a drive of any length. */
+const GRID_POINTS = 600
+
+/**
+ * Module temperatures on one even grid.
+ *
+ * Which sensors sit in a module comes from `pack.sensors_of_module`; without it, sensors that divide evenly over the
+ * known modules are taken in order; else each sensor stands for itself.
+ * Each sensor's offset is what it read above the median of all in the log's first tenth (at most 60 s) provided the
+ * pack had then moved less than two of its steps: a pack that was warm at the start keeps its real differences.
+ */
+export function moduleTemperatures(facts: Facts): ModuleTemperatures | null {
+  const sensors = family(facts, 'module_temperature')
+  if (sensors.length === 0 || !(facts.drive.durationS > 0)) return null
+  const stepS = Math.max(1, facts.drive.durationS / GRID_POINTS)
+  const count = Math.max(2, Math.floor(facts.drive.durationS / stepS) + 1)
+  const timeS = Float64Array.from({ length: count }, (_, i) => i * stepS)
+  const early = Math.max(1, Math.min(Math.ceil(60 / stepS), Math.ceil(count / 10)))
+  const readings = sensors.map(({ channel }) => linearAt(channel, timeS, Math.max(60, 5 * stepS)))
+  const firsts = readings.map((celsius) => mean(celsius.subarray(0, early)))
+  const usual = median(firsts)
+  const frozen = frozenSpans(facts, readings, timeS, stepS)
+  const places = facts.vehicle.pack?.sensor_place_of_sensor ?? []
+  const made = sensors.map(({ number, channel }, at): Sensor => {
+    const stepC = channel.step > 0 ? channel.step : smallestStep(channel.values)
+    const { low, high } = extremes(readings[at]!.subarray(0, early))
+    const offset = firsts[at]! - usual
+    // A soaked pack: sensors agree within a few steps, and nothing moved yet.
+    const soaked = Math.abs(offset) <= Math.max(2.5, 3 * stepC) && high - low <= Math.max(2 * stepC, 0.5)
+    return {
+      number,
+      celsius: readings[at]!,
+      offsetC: soaked && Number.isFinite(offset) ? offset : 0,
+      stepC,
+      place: places[number - 1] ?? 'cell',
+      frozen_s: frozen[at]!,
+    }
+  })
+  const { groups, placed } = sensorGroups(facts, made)
+  const modules = groups.map(([index, members]): ModuleTemperature => {
+    const inCells = members.filter((sensor) => sensor.place === 'cell')
+    const used = inCells.length > 0 ? inCells : members
+    const celsius = timeS.map((t, i) =>
+      mean(
+        used.map((sensor) =>
+          sensor.frozen_s && t >= sensor.frozen_s[0] && t < sensor.frozen_s[1]
+            ? Number.NaN
+            : sensor.celsius[i]! - sensor.offsetC,
+        ),
+      ),
+    )
+    return { index, sensors: members, celsius }
+  })
+  return { timeS, stepS, modules, placed }
+}
+
+function sensorGroups(
+  facts: Facts,
+  sensors: readonly Sensor[],
+): { groups: [number, Sensor[]][]; placed: boolean } {
+  const stated = facts.vehicle.pack?.sensors_of_module
+  if (stated) {
+    const groups = stated.map((numbers, at): [number, Sensor[]] => [
+      at + 1,
+      sensors.filter((sensor) => numbers.includes(sensor.number)),
+    ])
+    return { groups: groups.filter(([, members]) => members.length > 0), placed: true }
+  }
+  const modules = facts.layout.known ? facts.layout.moduleStarts.length - 1 : 0
+  const each = sensors.length / modules
+  if (modules > 0 && Number.isInteger(each)) {
+    const groups: [number, Sensor[]][] = Array.from({ length: modules }, (_, at) => [
+      at + 1,
+      sensors.slice(at * each, (at + 1) * each),
+    ])
+    return { groups, placed: true }
+  }
+  return { groups: sensors.map((sensor) => [sensor.number, [sensor]]), placed: false }
+}
+
+/** Smallest difference between neighbouring different readings; NaN where the reading never changed. */
+export function smallestStep(values: ArrayLike<number>): number {
+  let step = Number.POSITIVE_INFINITY
+  for (let i = 1; i < values.length; i++) {
+    const move = Math.abs(values[i]! - values[i - 1]!)
+    if (move > 1e-9 && move < step) step = move
+  }
+  return Number.isFinite(step) ? step : Number.NaN
+}
+
+/**
+ * For each sensor the longest stretch in which its reading stayed the very same while the median of the others moved
+ * by more than the limit (3 K) and three of the sensor's own steps; null where there is none.
+ */
+function frozenSpans(
+  facts: Facts,
+  readings: readonly Float64Array[],
+  timeS: Float64Array,
+  stepS: number,
+): (Span | null)[] {
+  const limit = facts.limits.frozenTemperaturePeers.attention ?? 3
+  if (readings.length < 3) return readings.map(() => null)
+  return readings.map((own, at) => {
+    const others = readings.filter((_, other) => other !== at)
+    const peers = timeS.map((_, i) => median(others.map((other) => other[i]!)))
+    const step = smallestStep(own)
+    const needed = Math.max(limit, Number.isFinite(step) ? 3 * step : 0)
+    let found: Span | null = null
+    for (let from = 0; from < own.length; ) {
+      let to = from + 1
+      while (to < own.length && Math.abs(own[to]! - own[from]!) < 1e-9) to++
+      const { low, high } = extremes(peers.subarray(from, to))
+      const length = (to - from) * stepS
+      if (Number.isFinite(own[from]!) && high - low >= needed && length > (found ? found[1] - found[0] : 0))
+        found = [timeS[from]!, timeS[to - 1]!]
+      from = to
+    }
+    return found
+  })
+}
