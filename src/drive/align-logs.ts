@@ -1,6 +1,6 @@
 import type { ClockReport } from '../../shared/drive.ts'
 import type { RawLog } from '../importers/raw-log.ts'
-import type { Named } from './naming.ts'
+import type { Named } from '../naming/name-series.ts'
 
 /**
  * First cut: every log on its own clock. Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s.

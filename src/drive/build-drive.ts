@@ -1,79 +1,174 @@
 import { catalogueEntry } from '../../shared/channels.ts'
-import type { Channel, ChannelReport, Drive } from '../../shared/drive.ts'
-import { UNITS } from '../../shared/units.ts'
+import type { Channel, ChannelReport, Drive, DriveFile } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import type { RawLog } from '../importers/raw-log.ts'
+import { nameSeries } from '../naming/name-series.ts'
 import { alignLogs } from './align-logs.ts'
+import { type Cleaned, cleanSeries } from './clean-channel.ts'
 import { conditionDrive } from './condition.ts'
-import { nameSeries } from './naming.ts'
+import { findGaps } from './gaps.ts'
+import { freshRows } from './held-rows.ts'
 import { samplePeriod } from './on-one-clock.ts'
+import { valueStep } from './value-step.ts'
 
 export interface BuildOptions {
   readonly vehicle?: Vehicle
   readonly offsets?: readonly number[]
 }
 
-/** Logs → drive: names each series, converts units, puts all logs on one clock, conditions. First cut. */
+/**
+ * Logs → drive: names each series, converts units, drops what cannot be true, puts all logs on one clock,
+ * conditions. Uses up the logs: their value and time arrays are changed in place and become the channels'.
+ *
+ * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the first log's first sample.
+ */
 export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
-  const named = logs.map((log) => ({ log, named: nameSeries(log.series) }))
-  const clocks = alignLogs(named, options.offsets)
-  const channels = new Map<string, Channel>()
-  const reports: ChannelReport[] = []
-  let durationS = 0
-  for (const { log, named: all } of named)
-    for (const named of all) {
-      const entry = catalogueEntry(named.id)
-      const conversion = UNITS[(named.series.unit ?? '').toLowerCase().replaceAll(' ', '')]
-      const convert = entry && conversion && conversion.unit === entry.unit ? conversion : null
-      const values = convert
-        ? named.series.values.map((value) => value * convert.factor + convert.offset)
-        : named.series.values
-      const { timeS } = named.series
-      durationS = Math.max(durationS, timeS[timeS.length - 1] ?? 0)
-      if (!channels.has(named.id))
-        channels.set(named.id, {
-          id: named.id,
-          unit: entry?.unit ?? named.series.unit ?? '',
-          timeS,
-          values,
-          fresh: named.series.fresh,
-          labels: named.series.labels,
-          file: log.name,
-          from: named.series.name,
-          step: 0,
-          polarity: entry?.kind === 'switch' ? 'as-named' : null,
-        })
-      const period = samplePeriod(timeS)
-      reports.push({
-        id: named.id,
-        from: `${log.name}: ${named.series.name}`,
-        unit_in: named.series.unit,
-        conversion: convert ? `× ${convert.factor} + ${convert.offset}` : 'none',
-        samples: timeS.length,
-        rate_hz: period > 0 ? 1 / period : null,
-        gaps: [],
-        sureness: named.sureness,
-        why: named.why,
-      })
+  const cleaned = logs.map((log) => ({ log, named: cleanSeries(nameSeries(log.series)) }))
+  const clocks = fromFirstSample(cleaned, alignLogs(cleaned, options.offsets))
+  const moved = new Set<Float64Array>()
+  const all: Read[] = []
+  cleaned.forEach(({ log, named }, at) => {
+    const fresh = freshOfGroups(named)
+    for (const each of named) {
+      moveOnce(each.series.timeS, clocks[at]!, moved)
+      all.push({ channel: toChannel(log, each, fresh.get(each) ?? null), log, cleaned: each })
     }
+  })
+  const { channels, spares } = bestOfEach(all)
+  let durationS = 0
+  for (const { channel } of all) durationS = Math.max(durationS, channel.timeS[channel.timeS.length - 1] ?? 0)
+  const files: DriveFile[] = cleaned.map(({ log, named }, at) => ({
+    name: log.name,
+    sha256: log.sha256,
+    layout: log.layout,
+    rows: log.rows,
+    skipped: [...log.skipped, ...named.flatMap((each) => each.skipped)],
+    clock: clocks[at]!,
+  }))
   const drive: Drive = {
-    files: logs.map(({ name, sha256, layout, rows, skipped }, at) => ({
-      name,
-      sha256,
-      layout,
-      rows,
-      skipped,
-      clock: clocks[at]!,
-    })),
+    files,
     startedAt: logs.find((log) => log.startedAt)?.startedAt ?? null,
     durationS,
     channels,
-    spares: [],
-    reports,
+    spares,
+    reports: all.map(report),
     segments: [],
-    buses: [],
-    events: [],
+    buses: logs.flatMap((log) => (log.bus ? [log.bus] : [])),
+    events: logs.flatMap((log, at) =>
+      log.events.map((event) => ({ ...event, at_s: onDriveClock(event.at_s, clocks[at]!) })),
+    ),
     assumptions: [],
   }
   return conditionDrive(drive, options.vehicle ?? {})
+}
+
+interface Read {
+  readonly channel: Channel
+  readonly log: RawLog
+  readonly cleaned: Cleaned
+}
+
+type Clock = DriveFile['clock']
+
+function onDriveClock(ownS: number, clock: Clock): number {
+  return ownS * (1 + clock.drift_ppm * 1e-6) + clock.offset_s
+}
+
+/** Moves every clock so that the first log's first sample is at 0. */
+function fromFirstSample(
+  logs: readonly { readonly named: readonly Cleaned[] }[],
+  clocks: readonly Clock[],
+): Clock[] {
+  let first = Number.POSITIVE_INFINITY
+  for (const { series } of logs[0]?.named ?? [])
+    if (series.timeS.length > 0) first = Math.min(first, onDriveClock(series.timeS[0]!, clocks[0]!))
+  if (!Number.isFinite(first) || first === 0) return [...clocks]
+  return clocks.map((clock) => ({ ...clock, offset_s: clock.offset_s - first }))
+}
+
+function moveOnce(timeS: Float64Array, clock: Clock, moved: Set<Float64Array>): void {
+  if (moved.has(timeS)) return
+  moved.add(timeS)
+  if (clock.offset_s === 0 && clock.drift_ppm === 0) return
+  const rate = 1 + clock.drift_ppm * 1e-6
+  for (let i = 0; i < timeS.length; i++) timeS[i] = timeS[i]! * rate + clock.offset_s
+}
+
+/** Held rows, judged per group of channels read together: one family (all cells) on one time base. */
+function freshOfGroups(all: readonly Cleaned[]): Map<Cleaned, Uint8Array | null> {
+  const groups = new Map<Float64Array, Map<string, Cleaned[]>>()
+  const found = new Map<Cleaned, Uint8Array | null>()
+  for (const each of all) {
+    if (each.series.fresh) {
+      found.set(each, each.series.fresh)
+      continue
+    }
+    const entry = catalogueEntry(each.id)
+    if (entry?.kind !== 'number') continue
+    let byFamily = groups.get(each.series.timeS)
+    if (!byFamily) groups.set(each.series.timeS, (byFamily = new Map()))
+    const family = byFamily.get(entry.id)
+    if (family) family.push(each)
+    else byFamily.set(entry.id, [each])
+  }
+  for (const byFamily of groups.values())
+    for (const [id, family] of byFamily) {
+      const fresh = freshRows(
+        family.map((each) => each.series.values),
+        id === 'cell_voltage' ? 8 : Number.POSITIVE_INFINITY,
+      )
+      for (const each of family) found.set(each, fresh)
+    }
+  return found
+}
+
+function toChannel(log: RawLog, { id, unit, series }: Cleaned, fresh: Uint8Array | null): Channel {
+  return {
+    id,
+    unit,
+    timeS: series.timeS,
+    values: series.values,
+    fresh,
+    labels: series.labels,
+    file: log.name,
+    from: series.name,
+    step: series.labels ? 0 : valueStep(series.values),
+    polarity: catalogueEntry(id)?.kind === 'switch' ? 'as-named' : null,
+  }
+}
+
+/** Of several readings of one channel, the one with more believable fresh samples; the others become spares. */
+function bestOfEach(all: readonly Read[]): { channels: Map<string, Channel>; spares: Channel[] } {
+  const channels = new Map<string, Channel>()
+  const spares: Channel[] = []
+  for (const { channel } of all) {
+    const other = channels.get(channel.id)
+    if (!other) channels.set(channel.id, channel)
+    else if (worth(channel) > worth(other)) {
+      spares.push(other)
+      channels.set(channel.id, channel)
+    } else spares.push(channel)
+  }
+  return { channels, spares }
+}
+
+function worth({ values, fresh }: Channel): number {
+  let count = 0
+  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]) && (!fresh || fresh[i])) count++
+  return count
+}
+
+function report({ channel, log, cleaned }: Read): ChannelReport {
+  const period = samplePeriod(channel.timeS)
+  return {
+    id: channel.id,
+    from: `${log.name}: ${channel.from}`,
+    unit_in: cleaned.series.unit,
+    conversion: cleaned.conversion,
+    samples: channel.timeS.length,
+    rate_hz: period > 0 ? 1 / period : null,
+    gaps: findGaps(channel.timeS, period),
+    sureness: cleaned.sureness,
+    why: cleaned.why,
+  }
 }

@@ -25,7 +25,7 @@ const RULES: readonly [RegExp, string][] = [
   [/link/, 'link_voltage'],
   [/iso/, 'isolation_resistance'],
   [/12v|lv batt/, 'lv_voltage'],
-  [/dc ?dc/, 'dcdc_current'],
+  [/dc[- ]?dc/, 'dcdc_current'],
   [/speed kmh|vehicle speed/, 'speed'],
   [/torque request|trq req/, 'torque_request'],
   [/motor torque|trq act/, 'torque'],
