@@ -1,0 +1,174 @@
+import { z } from 'zod'
+import { reviewSchema, spanSchema } from './review.ts'
+
+/**
+ * What the page and its server say to each other. One schema an answer; the page checks each with it, types are
+ * inferred from it. Channel samples travel as bytes: the layout stands at `windowHeaderSchema`.
+ */
+const maybe = z.number().nullable()
+
+export const errorSchema = z.object({ error: z.object({ code: z.string(), sentence: z.string() }) })
+
+/** A stored drive in the list. */
+export const driveSummarySchema = z.object({
+  id: z.string(),
+  title: z.string(),
+  car: z.string().nullable(),
+  added_at: z.string(),
+  started_at: z.string().nullable(),
+  duration_s: z.number(),
+  distance_km: maybe,
+  files: z.array(z.string()),
+  stop: z.int(),
+  attention: z.int(),
+  note: z.int(),
+  not_assessed: z.int(),
+})
+export type DriveSummary = z.infer<typeof driveSummarySchema>
+export const drivesSchema = z.array(driveSummarySchema)
+
+/** How to read one column: the channel it is, and the unit it was logged in. `channel: null` = leave it unnamed. */
+export const correctionSchema = z.object({
+  channel: z.string().nullable(),
+  unit: z.string().nullable(),
+})
+export type Correction = z.infer<typeof correctionSchema>
+/** By column or signal name as written in the log. */
+export const correctionsSchema = z.record(z.string(), correctionSchema)
+export type Corrections = z.infer<typeof correctionsSchema>
+
+export const channelInfoSchema = z.object({
+  id: z.string(),
+  label: z.string(),
+  unit: z.string(),
+  kind: z.enum(['number', 'switch', 'code']),
+  file: z.string(),
+  from: z.string(),
+  samples: z.int(),
+  labels: z.array(z.string()).nullable(),
+})
+export type ChannelInfo = z.infer<typeof channelInfoSchema>
+
+/** Everything the page needs of one drive, but for samples. `vehicle` is the vehicle file as given. */
+export const driveAnswerSchema = z.object({
+  summary: driveSummarySchema,
+  review: reviewSchema,
+  channels: z.array(channelInfoSchema),
+  vehicle: z.unknown(),
+  corrections: correctionsSchema,
+  notes: z.string(),
+  version: z.string(),
+  can_replay: z.boolean(),
+})
+export type DriveAnswer = z.infer<typeof driveAnswerSchema>
+
+/**
+ * Header of a window of samples. The whole answer, little-endian:
+ *
+ *     u32            length of the header's JSON text in bytes
+ *     JSON           this header, padded with blanks so that what follows starts at a multiple of 8
+ *     per channel    Float64 × points  seconds from the drive's start
+ *                    Float32 × points  values (NaN = a break in the line), padded to a multiple of 8 bytes
+ *
+ * `thinned`: each bucket of samples gives two points, its lowest and its highest value; nothing between them is lost.
+ */
+export const windowHeaderSchema = z.object({
+  span_s: spanSchema,
+  channels: z.array(z.object({ id: z.string(), points: z.int(), thinned: z.boolean() })),
+})
+export type WindowHeader = z.infer<typeof windowHeaderSchema>
+
+/** All channels at one moment: the last value before it; null where there is none or it is too old. */
+export const momentSchema = z.object({ at_s: z.number(), values: z.record(z.string(), maybe) })
+export type Moment = z.infer<typeof momentSchema>
+
+/** Two channels against each other, counted in a fine grid so that no outlier is lost. */
+export const pairsSchema = z.object({
+  x: z.array(z.number()),
+  y: z.array(z.number()),
+  count: z.array(z.int()),
+  /** Mean time of the samples in the cell, to tell where in the drive they lie. */
+  at_s: z.array(z.number()),
+  samples: z.int(),
+})
+export type Pairs = z.infer<typeof pairsSchema>
+
+/** Figures of one channel over a stretch, from every sample. */
+export const measureSchema = z.object({
+  id: z.string(),
+  samples: z.int(),
+  mean: maybe,
+  min: maybe,
+  max: maybe,
+  /** Unit of the channel times seconds. */
+  integral: maybe,
+  /** Unit of the channel per second: least-squares line. */
+  slope_per_s: maybe,
+})
+export const measuresSchema = z.array(measureSchema)
+export type Measure = z.infer<typeof measureSchema>
+
+export const importRequestSchema = z.object({
+  files: z
+    .array(
+      z.object({
+        name: z.string().min(1).max(200),
+        role: z.enum(['log', 'signals', 'vehicle', 'map']),
+        bytes: z.int().nonnegative(),
+      }),
+    )
+    .min(1)
+    .max(40),
+})
+export type ImportRequest = z.infer<typeof importRequestSchema>
+
+/** Progress of an import or a new review of a stored drive. */
+export const jobSchema = z.object({
+  id: z.string(),
+  state: z.enum(['waiting-for-files', 'working', 'done', 'failed']),
+  doing: z.string(),
+  share: z.number().min(0).max(1),
+  drive_id: z.string().nullable(),
+  error: z.string().nullable(),
+})
+export type Job = z.infer<typeof jobSchema>
+
+export const reviseRequestSchema = z.object({
+  corrections: correctionsSchema.optional(),
+  remember: z.boolean().optional(),
+  vehicle: z.unknown().optional(),
+})
+export type ReviseRequest = z.infer<typeof reviseRequestSchema>
+
+export const notesRequestSchema = z.object({
+  notes: z.string().max(20_000),
+  title: z.string().min(1).max(200).optional(),
+})
+
+export const sampleSchema = z.object({ id: z.string(), title: z.string(), about: z.string() })
+export const samplesSchema = z.array(sampleSchema)
+export type Sample = z.infer<typeof sampleSchema>
+
+/** A table: plain columns. Missing numbers are null. */
+export const tableSchema = z.object({
+  name: z.string(),
+  title: z.string(),
+  columns: z.array(
+    z.object({
+      key: z.string(),
+      label: z.string(),
+      unit: z.string(),
+      values: z.array(z.union([z.number(), z.string(), z.null()])),
+    }),
+  ),
+  groups: z.array(z.string()),
+  /** Rows of mean, spread, lowest and highest of each number column; per group where grouped. */
+  summary: z.array(
+    z.object({
+      group: z.string(),
+      rows: z.int(),
+      figures: z.record(z.string(), z.object({ mean: maybe, spread: maybe, min: maybe, max: maybe })),
+    }),
+  ),
+})
+export type Table = z.infer<typeof tableSchema>

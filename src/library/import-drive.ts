@@ -1,0 +1,67 @@
+import type { Corrections } from '../../shared/api.ts'
+import type { Drive } from '../../shared/drive.ts'
+import type { Review } from '../../shared/review.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
+import { openLogSource } from '../bytes/file-source.ts'
+import { buildDrive } from '../drive/build-drive.ts'
+import type { RawLog } from '../importers/raw-log.ts'
+import { readLog } from '../importers/registry.ts'
+import { reviewDrive } from '../review.ts'
+import type { LogFile } from './store-drive.ts'
+
+export interface DriveToImport {
+  readonly logs: readonly LogFile[]
+  readonly vehicle: Vehicle
+  readonly signals?: string | undefined
+  readonly map?: string | undefined
+  /** Corrections for logs of this fingerprint. */
+  readonly corrections?: (fingerprint: string) => Corrections
+  readonly progress?: (doing: string, share: number) => void
+}
+
+export interface ImportedDrive {
+  readonly drive: Drive
+  readonly review: Review
+  readonly fingerprints: readonly string[]
+}
+
+/** Logs on disk → one reviewed drive. @throws LogError as the importers do, naming the log by its own name. */
+export async function importDrive(request: DriveToImport): Promise<ImportedDrive> {
+  const progress = request.progress ?? (() => {})
+  const raw: RawLog[] = []
+  for (const [at, log] of request.logs.entries()) {
+    const share = (within: number) => (0.8 * (at + within)) / request.logs.length
+    const doing = `Reading ${log.name}`
+    progress(doing, share(0))
+    const source = { ...(await openLogSource(log.path)), name: log.name }
+    const read = await readLog(source, {
+      progress: (within) => progress(doing, share(within)),
+      ...(request.signals === undefined ? {} : { signals: request.signals }),
+      ...(request.map === undefined ? {} : { map: request.map }),
+    })
+    raw.push(corrected(read, request.corrections?.(read.fingerprint) ?? {}))
+  }
+  progress('Putting the logs on one clock', 0.82)
+  const drive = buildDrive(raw, { vehicle: request.vehicle })
+  progress('Looking for what the drive shows', 0.88)
+  const review = reviewDrive(drive, request.vehicle)
+  progress('Storing', 0.95)
+  return { drive, review, fingerprints: raw.map((log) => log.fingerprint) }
+}
+
+/** A person's word on a column outranks its name: the channel is fixed, a unit given replaces the one read. */
+function corrected(log: RawLog, corrections: Corrections): RawLog {
+  if (Object.keys(corrections).length === 0) return log
+  return {
+    ...log,
+    series: log.series.map((series) => {
+      const correction = corrections[series.name]
+      if (!correction) return series
+      return {
+        ...series,
+        channel: correction.channel ?? series.name,
+        unit: correction.unit ?? series.unit,
+      }
+    }),
+  }
+}

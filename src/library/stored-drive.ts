@@ -1,0 +1,44 @@
+import { z } from 'zod'
+import { type DriveSummary, driveSummarySchema } from '../../shared/api.ts'
+import type { Drive } from '../../shared/drive.ts'
+import type { Review } from '../../shared/review.ts'
+
+/** A drive but for its samples. */
+export type DriveFrame = Omit<Drive, 'channels' | 'spares'>
+
+/** `drive.json` of a stored drive. */
+export const storedDriveSchema = z.object({
+  version: z.literal(1),
+  summary: driveSummarySchema,
+  /** Of each log: same headers, same fingerprint. Corrections are remembered by it. */
+  fingerprints: z.array(z.string()),
+  logs: z.array(z.object({ name: z.string(), bytes: z.int() })),
+  signals: z.enum(['signals.json', 'signals.csv']).nullable(),
+  has_map: z.boolean(),
+  frame: z.custom<DriveFrame>((value) => typeof value === 'object' && value !== null),
+})
+export type StoredDrive = z.infer<typeof storedDriveSchema>
+
+export function summarise(
+  id: string,
+  title: string,
+  car: string | null,
+  addedAt: string,
+  review: Review,
+): DriveSummary {
+  const count = (severity: string) => review.findings.filter((each) => each.severity === severity).length
+  return {
+    id,
+    title,
+    car,
+    added_at: addedAt,
+    started_at: review.drive.started_at,
+    duration_s: review.drive.duration_s,
+    distance_km: review.drive.distance_km,
+    files: review.drive.files.map((file) => file.name),
+    stop: count('stop'),
+    attention: count('attention'),
+    note: count('note'),
+    not_assessed: review.questions.filter((each) => each.state === 'not-assessed').length,
+  }
+}
