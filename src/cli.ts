@@ -1,25 +1,194 @@
 #!/usr/bin/env node
+import { writeFile } from 'node:fs/promises'
 import { parseArgs } from 'node:util'
+import type { Drive } from '../shared/drive.ts'
+import type { Review } from '../shared/review.ts'
+import type { Vehicle } from '../shared/vehicle.ts'
 import { LogError } from './errors.ts'
 import { openDrive } from './importers/open-drive.ts'
+import { runLibrary } from './library/command.ts'
+import { channelsJson, channelsText } from './report/channels-text.ts'
+import { toHtml } from './report/html.ts'
 import { toJson } from './report/json.ts'
+import { progressBar } from './report/progress.ts'
 import { toText } from './report/text.ts'
 import { exitStatus, reviewDrive } from './review.ts'
 import { readVehicleFile } from './vehicle-file.ts'
 
-async function main(args: readonly string[]): Promise<number> {
-  const [command, ...rest] = args
-  if (command !== 'review') throw new LogError('usage', `aftermile: unknown command ${command ?? '(none)'}.`)
-  const { values, positionals } = parseArgs({
-    args: rest,
-    allowPositionals: true,
-    options: { vehicle: { type: 'string' }, json: { type: 'boolean' } },
-  })
-  const vehicle = values.vehicle ? await readVehicleFile(values.vehicle) : {}
-  const review = reviewDrive(await openDrive(positionals, { vehicle }), vehicle)
-  process.stdout.write(values.json ? toJson(review) : toText(review))
-  return exitStatus(review)
+const USAGE = `aftermile reviews the logs of a drive.
+
+  aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
+                        [--json] [--table NAME] [--report OUT.html] [--save] [--data DIR]
+  aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
+  aftermile serve [--data DIR] [--port N]
+  aftermile library list | show ID | remove ID | export ID OUT.json | compare ID ID   [--data DIR] [--json]
+
+Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
+2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen).
+`
+
+const OPTIONS = {
+  vehicle: { type: 'string' },
+  signals: { type: 'string' },
+  map: { type: 'string' },
+  offset: { type: 'string', multiple: true },
+  json: { type: 'boolean' },
+  table: { type: 'string' },
+  report: { type: 'string' },
+  save: { type: 'boolean' },
+  data: { type: 'string' },
+  port: { type: 'string' },
+  help: { type: 'boolean', short: 'h' },
+} as const
+
+type Values = ReturnType<typeof parse>['values']
+
+/** Which options each command takes; another one is an error that says so. */
+const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> = {
+  review: ['vehicle', 'signals', 'map', 'offset', 'json', 'table', 'report', 'save', 'data'],
+  channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
+  serve: ['data', 'port'],
+  library: ['data', 'json'],
 }
+
+function parse(args: readonly string[]) {
+  try {
+    return parseArgs({ args: [...args], allowPositionals: true, options: OPTIONS })
+  } catch (error) {
+    throw new LogError(
+      'usage',
+      `aftermile: ${(error as Error).message.replace(/\.?$/, '')}; see aftermile --help.`,
+    )
+  }
+}
+
+async function main(args: readonly string[]): Promise<number> {
+  const [command = '', ...rest] = args
+  if (command === '' || command === 'help' || command === '--help' || command === '-h') {
+    process.stdout.write(USAGE)
+    return command === '' ? 2 : 0
+  }
+  const takes = TAKES[command]
+  if (!takes)
+    throw new LogError(
+      'usage',
+      `aftermile: there is no command "${command}"; review, channels, serve and library were expected.`,
+    )
+  const { values, positionals } = parse(rest)
+  if (values.help) {
+    process.stdout.write(USAGE)
+    return 0
+  }
+  for (const option of Object.keys(values) as (keyof typeof OPTIONS)[])
+    if (!takes.includes(option))
+      throw new LogError('usage', `aftermile ${command}: takes no --${option}; see aftermile --help.`)
+  if (command === 'review') return review(positionals, values)
+  if (command === 'channels') return channels(positionals, values)
+  if (command === 'serve') return serve(positionals, values)
+  return runLibrary(positionals, values, (text) => process.stdout.write(text))
+}
+
+async function review(paths: readonly string[], values: Values): Promise<number> {
+  const { drive, vehicle } = await open('review', paths, values)
+  const made: Review = reviewDrive(drive, vehicle)
+  if (values.report !== undefined) await write(values.report, toHtml(made, drive))
+  if (values.save) {
+    const { saveDrive } = await import('./library/save.ts')
+    const id = await saveDrive({
+      paths,
+      drive,
+      review: made,
+      vehicle,
+      dataDir: values.data,
+      ...fileOptions(values),
+    })
+    process.stderr.write(`kept as ${id}\n`)
+  }
+  if (values.table !== undefined) {
+    const { tableCsv } = await import('./tables/table-csv.ts')
+    process.stdout.write(await tableCsv(made, values.table))
+  } else process.stdout.write(values.json ? toJson(made) : toText(made, { colour: colour() }))
+  return exitStatus(made)
+}
+
+async function channels(paths: readonly string[], values: Values): Promise<number> {
+  const { drive } = await open('channels', paths, values)
+  process.stdout.write(values.json ? channelsJson(drive) : channelsText(drive))
+  return 0
+}
+
+async function serve(positionals: readonly string[], values: Values): Promise<number> {
+  if (positionals.length > 0) throw new LogError('usage', `aftermile serve: takes no "${positionals[0]}".`)
+  const port = values.port === undefined ? undefined : Number(values.port)
+  if (port !== undefined && !(Number.isInteger(port) && port >= 0 && port < 65536))
+    throw new LogError(
+      'usage',
+      `aftermile serve: --port ${values.port} is not a port; 0 to 65535 was expected.`,
+    )
+  const { serve: listen } = await import('./server/listen.ts')
+  const { url } = await listen({ dataDir: values.data, port })
+  process.stdout.write(`${url}\n`)
+  await new Promise(() => {})
+  return 0
+}
+
+async function open(
+  command: string,
+  paths: readonly string[],
+  values: Values,
+): Promise<{ drive: Drive; vehicle: Vehicle }> {
+  if (paths.length === 0)
+    throw new LogError('usage', `aftermile ${command}: no log was named; at least one was expected.`)
+  const vehicle = values.vehicle === undefined ? {} : await readVehicleFile(values.vehicle)
+  const offsets = (values.offset ?? []).map((text) => {
+    const seconds = Number(text)
+    if (!Number.isFinite(seconds))
+      throw new LogError('usage', `aftermile ${command}: --offset ${text} is not a number of seconds.`)
+    return seconds
+  })
+  const { rememberedMaps } = await import('./library/remembered.ts')
+  const bar = progressBar(process.stderr)
+  try {
+    const drive = await openDrive(paths, {
+      ...fileOptions(values),
+      vehicle,
+      remembered: await rememberedMaps(values.data),
+      progress: bar.show,
+      ...(offsets.length > 0 ? { offsets } : {}),
+    })
+    return { drive, vehicle }
+  } finally {
+    bar.clear()
+  }
+}
+
+function fileOptions(values: Values): { signals?: string; map?: string } {
+  return {
+    ...(values.signals === undefined ? {} : { signals: values.signals }),
+    ...(values.map === undefined ? {} : { map: values.map }),
+  }
+}
+
+async function write(path: string, text: string): Promise<void> {
+  try {
+    await writeFile(path, text)
+  } catch (error) {
+    throw new LogError(
+      'unwritable',
+      `${path}: cannot be written (${(error as NodeJS.ErrnoException).code ?? error}).`,
+    )
+  }
+}
+
+function colour(): boolean {
+  return process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined
+}
+
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  // A reader such as `head` that closes the pipe has what it wanted.
+  if (error.code === 'EPIPE') process.exit()
+  throw error
+})
 
 try {
   process.exitCode = await main(process.argv.slice(2))

@@ -4,6 +4,7 @@ import type { Vehicle } from '../shared/vehicle.ts'
 import type { Sections } from './analyses/analysis.ts'
 import { gatherFacts, runAll } from './analyses/run-all.ts'
 import { summariseDrive } from './analyses/summary.ts'
+import { tidy } from './analyses/tidy.ts'
 
 const RANK = { stop: 0, attention: 1, note: 2 } as const
 
@@ -49,7 +50,7 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
   const answers = runAll(facts)
   const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
   const timeline = [...drive.events, ...answers.flatMap((answer) => answer.sections?.timeline ?? [])]
-  return {
+  return tidy({
     schema: 1,
     drive: summariseDrive(facts),
     channels: [...drive.reports].map((report) => ({ ...report, gaps: report.gaps.map(([a, b]) => [a, b]) })),
@@ -61,7 +62,7 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
     findings: answers.flatMap((answer) => answer.findings).sort(worstFirst),
     ...sections,
     timeline: timeline.sort((a, b) => a.at_s - b.at_s).map((event) => ({ ...event })),
-  }
+  })
 }
 
 /** The contract's exit status: 1 stop, 3 too little assessed (start, pedal or pack unseen), else 0. */

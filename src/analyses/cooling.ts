@@ -133,7 +133,7 @@ function moduleRow(
   const heat = fit?.modules[at]
   const { low, high } = extremes(module.celsius)
   const first = module.celsius.find((value) => Number.isFinite(value)) ?? Number.NaN
-  const step = Math.max(0.1, ...module.sensors.map((sensor) => (sensor.stepC > 0 ? sensor.stepC : 0)))
+  const step = Math.max(0.1, ...module.sensors.map((sensor) => sensor.stepC || 0))
   const error = step / Math.sqrt(module.sensors.length)
   let spread: number | null = null
   if (module.sensors.length > 1)

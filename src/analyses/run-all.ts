@@ -1,12 +1,15 @@
+import { z } from 'zod'
 import type { Drive } from '../../shared/drive.ts'
 import type { Limits } from '../../shared/limits.ts'
 import { LIMITS } from '../../shared/limits.ts'
+import { assumptionSchema, findingSchema, questionSchema, reviewSchema } from '../../shared/review.ts'
 import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
 import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
 import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
 import { temperatures } from './temperatures.ts'
+import { tidy } from './tidy.ts'
 
 /** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
 export const ANALYSES: readonly Analysis[] = [
@@ -34,13 +37,28 @@ export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIM
   return facts
 }
 
-/** Runs each analysis; one that throws becomes a visible `not-assessed`, never a lost review. */
+/** What an answer must look like for the review to hold its schema. */
+const answerSchema = z.object({
+  questions: z.array(questionSchema),
+  findings: z.array(findingSchema),
+  sections: reviewSchema.partial().optional(),
+  assumptions: z.array(assumptionSchema).optional(),
+})
+
+/**
+ * Runs each analysis; one that throws, or whose answer breaks the review's schema, becomes a visible `not-assessed`,
+ * never a lost review.
+ */
 export function runAll(facts: Facts, analyses: readonly Analysis[] = ANALYSES): Answer[] {
   return analyses.map((analysis) => {
     try {
-      return analysis.run(facts)
+      const answer = tidy(analysis.run(facts))
+      const checked = answerSchema.safeParse(answer)
+      if (checked.success) return answer
+      const [issue] = checked.error.issues
+      throw new Error(`${issue?.path.join('.')}: ${issue?.message}`)
     } catch (error) {
-      const why = `the analysis broke off: ${error instanceof Error ? error.message : String(error)}`
+      const why = `the analysis "${analysis.name}" broke off: ${error instanceof Error ? error.message : String(error)}`
       return { questions: [notAssessed('log', analysis.name, [], why, null)], findings: [] }
     }
   })

@@ -1,0 +1,13 @@
+/**
+ * Figures as they leave the analyses: what is not finite is null, negative zero is 0, nine significant digits (below
+ * what any log resolves), so that every reader sees the same and the same logs give the same bytes. Walks objects and
+ * lists; returns fresh ones.
+ */
+export function tidy<T>(value: T): T {
+  if (typeof value === 'number')
+    return (Number.isFinite(value) ? Number(value.toPrecision(9)) + 0 : null) as T
+  if (Array.isArray(value)) return value.map(tidy) as T
+  if (value !== null && typeof value === 'object')
+    return Object.fromEntries(Object.entries(value).map(([key, each]) => [key, tidy(each)])) as T
+  return value
+}
