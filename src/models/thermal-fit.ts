@@ -1,7 +1,8 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
 import { leastSquares } from '../math/least-squares.ts'
-import { median, robustSpread } from '../math/stats.ts'
+import { median, robustSpread, standardDeviation } from '../math/stats.ts'
+import { studentT } from '../math/student-t.ts'
 import { type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
 import { packCurrent } from './pack-current.ts'
 
@@ -43,7 +44,8 @@ export interface ThermalFit {
  * same R and C); b differs. Rth ratio = b of the peers' median / b of the module.
  * Reads: module temperatures [°C], pack current [A], coolant in and out [°C].
  * Interval: the fit's error, with its residuals' slow wander counted through the lag-one correlation, and the robust
- * spread of the group's other members. Capped below where b is not told apart from zero.
+ * spread of the group's other members (Student's t for their number), and 1 % of heat that a healthy module may make
+ * more or less than its peers, worth several percent of resistance where little of the heat has left yet.
  * Biased by: resistance falling as cells warm (shared by peers, cancels in the ratio to first order); coolant warmed
  * by upstream modules (taken out where `cooling_order` is given); a module with more resistance than its peers reads as
  * worse cooled.
@@ -111,8 +113,9 @@ export function thermalFit(facts: Facts): ThermalFit | null {
       .map((fit) => fit!.b)
     const usual = median(rivals)
     const ratio = usual / own.b
-    const spread = robustSpread(rivals) / usual
-    const share = Math.hypot(own.error / own.b, spread, (1.2533 * spread) / Math.sqrt(rivals.length))
+    const spread = Math.max(robustSpread(rivals), standardDeviation(rivals) / 2) / usual
+    const heat = HEAT_SPREAD * heatOverLoss(squaredA2, warming, own, each.module.celsius, each.local)
+    const share = Math.hypot(own.error / own.b, spread, (1.2533 * spread) / Math.sqrt(rivals.length), heat)
     if (share > 0.5) return none('the drive was too short or too even to tell cooling from warming')
     return {
       ...base,
@@ -120,12 +123,37 @@ export function thermalFit(facts: Facts): ThermalFit | null {
       cooling: own.b,
       coolingError: own.error,
       ratio,
-      ratioPlusMinus: 1.96 * ratio * share,
+      ratioPlusMinus: studentT(0.975, rivals.length - 1) * ratio * share,
       modelC: own.modelC,
       why: null,
     }
   })
   return { grid, squaredA2, coolantC, modules }
+}
+
+/**
+ * Spread of a healthy module's heat against its peers': cells' resistances differ by some 3 %, a dozen cells average to
+ * 1 %. Common practice, no source.
+ */
+const HEAT_SPREAD = 0.01
+
+/** Heat put in over heat lost by the coolant: how many percent of resistance one percent of heat is worth. */
+function heatOverLoss(
+  squaredA2: Float64Array,
+  warming: number,
+  own: OneFit,
+  celsius: Float64Array,
+  coolant: Float64Array | null,
+): number {
+  let heat = 0
+  let loss = 0
+  for (let i = 0; i < celsius.length; i++) {
+    const above = celsius[i]! - (coolant ? coolant[i]! : celsius[0]!)
+    if (!Number.isFinite(above)) continue
+    heat += warming * squaredA2[i]!
+    loss += own.b * above
+  }
+  return loss > 0 ? heat / loss : Number.POSITIVE_INFINITY
 }
 
 interface OneFit {
