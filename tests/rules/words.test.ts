@@ -1,0 +1,46 @@
+import { readdirSync, readFileSync } from 'node:fs'
+import { join, relative } from 'node:path'
+import { expect, test } from 'vitest'
+
+/**
+ * What the program never says or proposes, looked for in every text that a person could read (strings of src, shared
+ * and web; comments may speak of it). Source: the project's safety page.
+ */
+const NEVER: readonly RegExp[] = [
+  /\bsafe(ly)?\b/i,
+  /\bok to drive\b/i,
+  /\bno fault\b(?! bit)/i,
+  /\bno weld\b/i,
+  /\bbridg(e|ing) (the |an? )?(interlock|inertia|isolation)/i,
+  /\bclear(ing)? (the |a )?fault/i,
+  /\b(raise|increase) the (limit|time-?out)/i,
+  /\bre-?torque (the|a|this) joint\b/i,
+]
+
+/** "Do not re-torque a joint that was found hot" and the like forbid; they are wanted. */
+const FORBIDS = /\b(do not|never|without)\b/i
+
+const root = join(import.meta.dirname, '../..')
+
+function texts(file: string): string[] {
+  const source = readFileSync(file, 'utf8')
+    .replace(/\/\*[\s\S]*?\*\//g, '')
+    .replace(/(^|\s)\/\/.*$/gm, '')
+  return [
+    ...source.matchAll(/'((?:[^'\\\n]|\\.)*)'|`((?:[^`\\]|\\.)*)`|"((?:[^"\\\n]|\\.)*)"|>([^<>{}=]+)</g),
+  ].map((match) => match[1] ?? match[2] ?? match[3] ?? match[4]!)
+}
+
+test('no text says what the log cannot know, or proposes what could hurt', () => {
+  const found: string[] = []
+  for (const folder of ['src', 'shared', 'web'])
+    for (const entry of readdirSync(join(root, folder), { recursive: true, withFileTypes: true })) {
+      if (!entry.isFile() || !/\.tsx?$/.test(entry.name)) continue
+      const file = join(entry.parentPath, entry.name)
+      for (const text of texts(file))
+        for (const never of NEVER)
+          if (never.test(text) && !FORBIDS.test(text))
+            found.push(`${relative(root, file)}: ${text.trim().slice(0, 100)}`)
+    }
+  expect(found).toEqual([])
+})
