@@ -127,7 +127,8 @@ export function smallestStep(values: ArrayLike<number>): number {
 
 /**
  * For each sensor the longest stretch in which its reading stayed the very same while the median of the others moved
- * by more than the limit (3 K) and three of the sensor's own steps; null where there is none.
+ * by more than the limit (3 K) and by three of the sensor's own steps, counted as much as the sensor follows its peers
+ * elsewhere in the log (a sensor on a cold plate moves less). null where there is none.
  */
 function frozenSpans(
   facts: Facts,
@@ -141,17 +142,29 @@ function frozenSpans(
     const others = readings.filter((_, other) => other !== at)
     const peers = timeS.map((_, i) => median(others.map((other) => other[i]!)))
     const step = smallestStep(own)
-    const needed = Math.max(limit, Number.isFinite(step) ? 3 * step : 0)
     let found: Span | null = null
     for (let from = 0; from < own.length; ) {
       let to = from + 1
       while (to < own.length && Math.abs(own[to]! - own[from]!) < 1e-9) to++
       const { low, high } = extremes(peers.subarray(from, to))
       const length = (to - from) * stepS
-      if (Number.isFinite(own[from]!) && high - low >= needed && length > (found ? found[1] - found[0] : 0))
-        found = [timeS[from]!, timeS[to - 1]!]
+      if (high - low >= limit && length > (found ? found[1] - found[0] : 0)) {
+        const follows = follow(own, peers, from, to)
+        if (follows * (high - low) >= (Number.isFinite(step) ? 3 * step : limit))
+          found = [timeS[from]!, timeS[to - 1]!]
+      }
       from = to
     }
     return found
   })
+}
+
+/** How much of its peers' range the sensor shows outside a stretch, 0 … 1; 1 where the peers moved too little to tell. */
+function follow(own: Float64Array, peers: Float64Array, from: number, to: number): number {
+  const outside = (values: Float64Array): number => {
+    const { low, high } = extremes([...values.subarray(0, from), ...values.subarray(to)])
+    return high - low
+  }
+  const peersMoved = outside(peers)
+  return peersMoved >= 2 ? Math.min(1, outside(own) / peersMoved) : 1
 }
