@@ -31,6 +31,11 @@ export interface Channel {
    * proved, null where nothing in the log or the name fixes it: such a switch accuses nobody.
    */
   readonly polarity: 'as-named' | 'inverted' | null
+  /**
+   * For `pack_current`: how its sign is known. `proved` by sag or power, `from-magnitude` (the log had none),
+   * `unproved` (nothing tells; taken as logged). Absent on other channels.
+   */
+  readonly sign?: 'proved' | 'from-magnitude' | 'unproved'
 }
 
 export type SegmentType = 'parked' | 'starting' | 'driving' | 'charging' | 'unknown'

@@ -1,11 +1,72 @@
-import type { Drive } from '../../shared/drive.ts'
+import type { Channel, ChannelReport, Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { signCurrent } from './current-sign.ts'
 import { findSegments } from './segments.ts'
+import { normalSelector } from './selector.ts'
+import { levelSwitch } from './switch-levels.ts'
+import { isSwitch, switchPolarity } from './switch-polarity.ts'
 
 /**
- * Last step of building a drive: sign of the current, polarity of switches, segments. First cut: segments only.
- * Returns a new drive; says in `assumptions` and `reports[].conversion` what it turned round.
+ * Last step of building a drive: switches to 0/1 the right way round, the selector to −1/0/1, segments, the battery
+ * current's sign (discharge positive). The current's zero stays in: `packCurrent` takes it out.
+ * Returns a new drive; what was turned round stands in `assumptions` and in `reports[].conversion`.
  */
 export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
-  return { ...drive, segments: findSegments(drive.channels, drive.durationS) }
+  const channels = new Map(drive.channels)
+  const conversions = new Map<string, string[]>()
+  const assumptions: string[] = []
+  const changed = (channel: Channel, conversion: string | null): void => {
+    channels.set(channel.id, channel)
+    if (conversion) conversions.set(channel.id, [...(conversions.get(channel.id) ?? []), conversion])
+  }
+  const plainWords = new Set<string>()
+  for (const each of drive.channels.values()) {
+    const levelled = levelSwitch(each)
+    if (levelled.plainWords) plainWords.add(each.id)
+    if (levelled.channel !== each) changed(levelled.channel, levelled.conversion)
+  }
+  const judge = switchPolarity(channels, drive.durationS)
+  for (const each of [...channels.values()].filter(isSwitch)) {
+    const { polarity, why } = plainWords.has(each.id)
+      ? { polarity: 'as-named' as const, why: 'its values are plain words' }
+      : judge(each)
+    if (polarity !== 'inverted') changed({ ...each, polarity }, null)
+    else {
+      changed({ ...each, polarity, values: each.values.map((value) => 1 - value) }, `inverted: ${why}`)
+      assumptions.push(`Switch ${each.from} was turned round: ${why}.`)
+    }
+  }
+  const selector = channels.get('selector')
+  if (selector) {
+    const normal = normalSelector(selector, channels)
+    changed(normal.channel, normal.conversion)
+    if (normal.conversion) assumptions.push(`Selector codes of ${selector.from}: ${normal.conversion}.`)
+  }
+  const segments = findSegments(channels, drive.durationS)
+  const current = channels.get('pack_current')
+  if (current) {
+    const signed = signCurrent(current, channels, segments, drive.durationS)
+    changed(signed.channel, signed.conversion)
+    assumptions.push(...signed.assumptions)
+  }
+  return {
+    ...drive,
+    channels,
+    segments,
+    reports: drive.reports.map((report) => withConversions(report, channels, conversions)),
+    assumptions: [...drive.assumptions, ...assumptions],
+  }
+}
+
+/** Adds what conditioning did to the report of the very column that the channel came from. */
+function withConversions(
+  report: ChannelReport,
+  channels: ReadonlyMap<string, Channel>,
+  conversions: ReadonlyMap<string, readonly string[]>,
+): ChannelReport {
+  const done = conversions.get(report.id)
+  const channel = channels.get(report.id)
+  if (!done || !channel || report.from !== `${channel.file}: ${channel.from}`) return report
+  const before = report.conversion === 'none' ? [] : [report.conversion]
+  return { ...report, conversion: [...before, ...done].join('; ') }
 }

@@ -1,40 +1,134 @@
 import type { Channel, Segment, SegmentType } from '../../shared/drive.ts'
+import { evenly, movingAt } from './motion.ts'
 import { heldAt } from './on-one-clock.ts'
 
-/** First cut: by speed and key on a grid of tenths of a second. */
+const GRID_S = 0.1
+/** A log silent for longer than this says nothing about the car. */
+const SILENT_S = 5
+/** Shorter flickers between two states belong to their neighbours. */
+const SHORTEST_S = 0.2
+/** Without a ready or key channel a stop longer than this ends the drive. */
+const LONG_STOP_S = 120
+/** A plugged-in car that draws more than this is charging. */
+const CHARGING_A = 1
+
+/**
+ * Cuts the drive into stretches on a grid of 0.1 s:
+ *
+ *     key      ____----------------____      plugged in and drawing        → charging
+ *     ready    ________------------____      ready, or moving since key-on → driving
+ *     speed    ___________/\_/\________      key on, not ready yet         → starting
+ *     segments park|start| driving |park     else                          → parked; nothing logged → unknown
+ *
+ * Reads `key_on`, `drive_ready`, `charge_plug` (0/1, right way round), speed or its stand-ins, main contactors,
+ * `pack_current` and `charger_current` [A, any sign]. Without `drive_ready` a drive begins with the first movement
+ * and lasts until key-off; without a key too, until a stop of over two minutes.
+ * `cut` is `start` or `end` where the log opens or closes inside anything but `parked`.
+ */
 export function findSegments(channels: ReadonlyMap<string, Channel>, durationS: number): Segment[] {
-  const n = Math.max(1, Math.ceil(durationS * 10))
-  const grid = Float64Array.from({ length: n }, (_, i) => i / 10)
-  const at = (id: string): Float64Array | null => {
-    const channel = channels.get(id)
-    return channel ? heldAt(channel, grid) : null
-  }
-  const speed = at('speed')
-  const key = at('key_on')
-  const ready = at('drive_ready')
-  const plug = at('charge_plug')
+  const grid = evenly(durationS, GRID_S)
+  const types = smooth(stateOnGrid(channels, grid))
+  const key = switchAt(channels, 'key_on', grid)
   const segments: Segment[] = []
   let keyCycle = 0
   let from = 0
-  let type: SegmentType | null = null
-  for (let i = 0; i <= n; i++) {
-    if (key && i > 0 && i < n && key[i] === 1 && key[i - 1] !== 1) keyCycle++
-    const next: SegmentType | null =
-      i === n
-        ? null
-        : plug && plug[i] === 1
-          ? 'charging'
-          : (speed && speed[i]! > 1) || (ready && ready[i] === 1)
-            ? 'driving'
-            : key && key[i] === 1
-              ? 'starting'
-              : speed || key
-                ? 'parked'
-                : 'unknown'
-    if (next === type) continue
-    if (type) segments.push({ span_s: [from / 10, i / 10], type, key_cycle: keyCycle, cut: 'none' })
-    type = next
+  for (let i = 1; i <= grid.length; i++) {
+    if (i < grid.length && types[i] === types[from]) continue
+    if (key)
+      for (let at = from; at < i; at++) if (key[at] === 1 && (at === 0 || key[at - 1] !== 1)) keyCycle++
+    const type = types[from]!
+    const open = type !== 'parked' && type !== 'unknown'
+    const cut = open && from === 0 ? 'start' : open && i === grid.length ? 'end' : 'none'
+    segments.push({
+      span_s: [grid[from]!, i < grid.length ? grid[i]! : durationS],
+      type,
+      key_cycle: keyCycle,
+      cut,
+    })
     from = i
   }
   return segments
+}
+
+/** A switch on the grid; null where it is not logged or its polarity is unknown. */
+function switchAt(
+  channels: ReadonlyMap<string, Channel>,
+  id: string,
+  grid: Float64Array,
+): Float64Array | null {
+  const channel = channels.get(id)
+  return channel && channel.polarity !== null ? heldAt(channel, grid) : null
+}
+
+function stateOnGrid(channels: ReadonlyMap<string, Channel>, grid: Float64Array): SegmentType[] {
+  const moving = movingAt(channels, grid)
+  const key = switchAt(channels, 'key_on', grid)
+  const ready = switchAt(channels, 'drive_ready', grid)
+  const plug = switchAt(channels, 'charge_plug', grid)
+  const current = channels.get('pack_current')
+  const amperes = current ? heldAt(current, grid, SILENT_S) : null
+  const charger = channels.get('charger_current')
+  const charging = charger ? heldAt(charger, grid, SILENT_S) : null
+  const contactor = switchAt(channels, 'contactor_positive', grid)
+  const heard = heardAt(channels, grid)
+  const drove = ready ? null : drivingFromMotion(moving, key)
+  const types: SegmentType[] = []
+  for (let i = 0; i < grid.length; i++) {
+    const draws = amperes ? Math.abs(amperes[i]!) > CHARGING_A : true
+    const moves = moving[i] === 1
+    if (heard[i] === 0) types.push('unknown')
+    else if (!moves && ((plug?.[i] === 1 && draws) || Math.abs(charging?.[i] ?? 0) > CHARGING_A))
+      types.push('charging')
+    else if (moves || ready?.[i] === 1 || drove?.[i] === 1) types.push('driving')
+    else if (key?.[i] === 1 || (!key && contactor?.[i] === 1)) types.push('starting')
+    else if (key || plug || ready || contactor || !Number.isNaN(moving[i]!)) types.push('parked')
+    else types.push('unknown')
+  }
+  return types
+}
+
+/** 1 where any channel had a sample within the last few seconds. */
+function heardAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array): Uint8Array {
+  const heard = new Uint8Array(grid.length)
+  const done = new Set<Float64Array>()
+  for (const { timeS } of channels.values()) {
+    if (done.has(timeS)) continue
+    done.add(timeS)
+    let from = 0
+    for (let i = 0; i < timeS.length; i++) {
+      const first = Math.max(from, Math.floor(timeS[i]! / GRID_S))
+      const end = Math.min(grid.length, Math.ceil((timeS[i]! + SILENT_S) / GRID_S))
+      if (end > first) heard.fill(1, first, end)
+      from = Math.max(from, end)
+    }
+  }
+  return heard
+}
+
+/** 1 from the first movement of a key cycle to its end, or across stops of up to two minutes without a key. */
+function drivingFromMotion(moving: Float64Array, key: Float64Array | null): Uint8Array {
+  const drove = new Uint8Array(moving.length)
+  let last = Number.NEGATIVE_INFINITY
+  for (let i = 0; i < moving.length; i++) {
+    if (moving[i] === 1) {
+      if (!key && (i - last) * GRID_S <= LONG_STOP_S) drove.fill(1, Math.max(0, last), i)
+      last = i
+    }
+    if (key && key[i] !== 1) last = Number.NEGATIVE_INFINITY
+    if (moving[i] === 1 || (key && Number.isFinite(last))) drove[i] = 1
+  }
+  return drove
+}
+
+/** Gives flickers too short to mean anything to the state before them. */
+function smooth(types: readonly SegmentType[]): SegmentType[] {
+  const shortest = Math.round(SHORTEST_S / GRID_S)
+  const out = [...types]
+  let from = 0
+  for (let i = 1; i <= out.length; i++) {
+    if (i < out.length && out[i] === out[from]) continue
+    if (i - from < shortest && from > 0 && i < out.length) out.fill(out[from - 1]!, from, i)
+    from = i
+  }
+  return out
 }

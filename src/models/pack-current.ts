@@ -1,38 +1,114 @@
+import type { Channel } from '../../shared/drive.ts'
+import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
-import { heldAt } from '../drive/on-one-clock.ts'
-import { median } from '../math/stats.ts'
+import { heldAt, linearAt } from '../drive/on-one-clock.ts'
+import { spansWhere } from '../math/spans.ts'
+import { quantile } from '../math/stats.ts'
+import { contactorState } from './contactor-state.ts'
+import { findClipping } from './current-clipping.ts'
+import { learnZero, type ZeroPoint } from './current-zero.ts'
 
 /** The pack's current as analyses may use it. Discharge positive. */
 export interface PackCurrent {
+  /** Moments of fresh samples, seconds. */
   readonly timeS: Float64Array
   /** A, zero removed; NaN where clipped or not believable. */
   readonly amperes: Float64Array
-  /** A removed as the sensor's zero; 0 where it could not be learned. */
+  /** A removed as the sensor's zero, mean over the drive; 0 where it could not be learned. */
   readonly zeroA: number
+  /** 95 %; null where the zero could not be learned. */
   readonly zeroPlusMinusA: number | null
   /** Gain tolerance that enters every interval, percent. */
   readonly gainPercent: number
+  /** Zero as learned, a point per stretch without current. */
+  readonly zeroDrifts: readonly ZeroPoint[]
+  readonly zeroFrom: 'contactors-open' | 'key-off' | 'nothing'
+  /** A removed at a moment. */
+  zeroAt(timeS: number): number
+  /** Stretches at the end of the sensor's range, ascending. */
+  readonly clippedSpans: readonly Span[]
+  /** Ends of the range reached, zero removed, A: [charge, discharge]; null where not reached. */
+  readonly rangeA: readonly [number | null, number | null]
+  /** Spread of single samples around a constant current, A. */
+  readonly noiseA: number
+  readonly sign: NonNullable<Channel['sign']>
+  readonly from: string
 }
 
+const DEFAULT_GAIN_PERCENT = 2
+
 /**
- * Model: logged current = true current · (1 + gain) + zero; the zero is the median with contactors open.
- * Gives null where no pack current is logged. Blind to gain: its tolerance comes from the vehicle file (default 2 %).
+ * Model: logged current = true current · (1 + gain) + zero(t), held inside the sensor's range.
+ * The zero is learned in every stretch with contactors open (see `learnZero`), without contactors with the key off and
+ * the car standing; flat tops become NaN (see `findClipping`). Held repeats are left out.
+ * Gives null where no pack current is logged. Blind to gain: its tolerance comes from the vehicle file, default 2 %.
  */
 export function packCurrent(facts: Facts): PackCurrent | null {
   const current = facts.drive.channels.get('pack_current')
-  if (!current) return null
-  const positive = facts.drive.channels.get('contactor_positive')
-  let zeroA = 0
-  if (positive) {
-    const closed = heldAt(positive, current.timeS)
-    const open = current.values.filter((_, i) => closed[i] === 0)
-    if (open.length > 5) zeroA = median(open)
-  }
+  if (!current || current.timeS.length === 0) return null
+  const { timeS, values } = freshOnly(current)
+  const contactors = facts.once(contactorState)
+  const open = contactors.of('open')
+  const off = open.length > 0 ? open : keyOff(facts, timeS)
+  const zero = learnZero(timeS, values, off, facts.drive.durationS)
+  const clipping = findClipping(timeS, values, powerWitness(facts, timeS))
+  const end = (amperes: number | null): number | null => (amperes === null ? null : amperes - zero.zeroA)
   return {
-    timeS: current.timeS,
-    amperes: current.values.map((value) => value - zeroA),
-    zeroA,
-    zeroPlusMinusA: null,
-    gainPercent: facts.vehicle.pack?.current_gain_percent ?? 2,
+    timeS,
+    amperes: values.map((value, i) => (clipping.clipped[i] === 1 ? Number.NaN : value - zero.at(timeS[i]!))),
+    zeroA: zero.zeroA,
+    zeroPlusMinusA: zero.plusMinusA,
+    gainPercent: facts.vehicle.pack?.current_gain_percent ?? DEFAULT_GAIN_PERCENT,
+    zeroDrifts: zero.points,
+    zeroFrom: zero.points.length === 0 ? 'nothing' : open.length > 0 ? 'contactors-open' : 'key-off',
+    zeroAt: zero.at,
+    clippedSpans: clipping.spans,
+    rangeA: [end(clipping.lowA), end(clipping.highA)],
+    noiseA: zero.noiseA > 0 ? zero.noiseA : sampleNoise(values),
+    sign: current.sign ?? 'unproved',
+    from: current.from,
   }
+}
+
+function freshOnly(channel: Channel): { timeS: Float64Array; values: Float64Array } {
+  const { fresh, timeS, values } = channel
+  if (!fresh?.includes(0)) return { timeS, values }
+  return {
+    timeS: timeS.filter((_, i) => fresh[i] === 1),
+    values: values.filter((_, i) => fresh[i] === 1),
+  }
+}
+
+/** Key off, standing, nothing plugged in: most cars then have their contactors open. */
+function keyOff(facts: Facts, timeS: Float64Array): Span[] {
+  const { channels, segments } = facts.drive
+  const key = channels.get('key_on')
+  if (!key || key.polarity === null || facts.once(contactorState).of('closed').length > 0) return []
+  const on = heldAt(key, timeS)
+  const parked = segments.filter((segment) => segment.type === 'parked').map((segment) => segment.span_s)
+  return spansWhere(
+    timeS,
+    (i) => on[i] === 0 && parked.some(([from, to]) => timeS[i]! >= from && timeS[i]! < to),
+  )
+}
+
+/** Current that mechanical power and pack voltage imply, up to a factor; null where they are not logged. */
+function powerWitness(facts: Facts, timeS: Float64Array): Float64Array | null {
+  const { channels } = facts.drive
+  const torque = channels.get('torque')
+  const rpm = channels.get('motor_speed')
+  const volts = channels.get('pack_voltage') ?? channels.get('link_voltage')
+  if (!torque || !rpm || !volts) return null
+  const pull = linearAt(torque, timeS, 2)
+  const turn = linearAt(rpm, timeS, 2)
+  const level = linearAt(volts, timeS, 5)
+  return pull.map((nm, i) => (nm * turn[i]! * 2 * Math.PI) / 60 / level[i]!)
+}
+
+/** From second differences: a constant or straight current gives none. 16th percentile, so that driving adds little. */
+function sampleNoise(values: Float64Array): number {
+  const bends = values.map((value, i) =>
+    i > 0 && i + 1 < values.length ? Math.abs(value - (values[i - 1]! + values[i + 1]!) / 2) : Number.NaN,
+  )
+  return quantile(bends, 0.16) / 0.2 / Math.sqrt(1.5)
 }

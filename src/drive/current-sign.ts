@@ -1,0 +1,204 @@
+import type { Channel, Segment } from '../../shared/drive.ts'
+import { binMeans } from '../math/bin-means.ts'
+import { median, quantile, robustSpread } from '../math/stats.ts'
+import { type Bins, binWitnesses, weighCurrent } from './power-balance.ts'
+
+type Channels = ReadonlyMap<string, Channel>
+
+export interface SignedCurrent {
+  /** The current, discharge positive as far as that can be told; the zero is not touched. */
+  readonly channel: Channel
+  /** Appended to the report's conversion; null where nothing was changed. */
+  readonly conversion: string | null
+  /** Sentences for `assumptions`. */
+  readonly assumptions: readonly string[]
+}
+
+/** Score (see `weighCurrent`) at which a sign counts as proved; chance alone reaches it about once in 10⁹. */
+const PROVED = 6
+/** A single stretch is turned against the rest of its log only by stronger evidence. */
+const STRETCH_PROVED = 8
+
+/**
+ * Judges the sign of a battery current from the car itself, stretch by stretch, and turns it where it is wrong:
+ * discharge positive, so that a loaded pack sags and V · I follows torque · speed.
+ *
+ *     reversed log      −I everywhere                       turned round
+ *     magnitude only    never negative, yet the motor brakes or the voltage rises under it
+ *                       → sign of mechanical power plus the standing load, else of the voltage against its rest level
+ *     reversed stretch  one charging or driving stretch disagrees with the rest → that stretch alone
+ *
+ * Reads the current [A], pack voltage or the cells [V], torque [N·m] and motor speed [rpm].
+ * Gives `channel.sign`: `proved`, `from-magnitude`, or `unproved` (nothing in the log tells).
+ * Blind to gain; a magnitude below the noise keeps the sign of the load.
+ */
+export function signCurrent(
+  current: Channel,
+  channels: Channels,
+  segments: readonly Segment[],
+  durationS: number,
+): SignedCurrent {
+  const bins = binWitnesses(channels, current, durationS)
+  const assumptions: string[] = []
+  const conversions: string[] = []
+  let values = current.values
+  const binned = (): Float64Array => binMeans(current.timeS, values, bins.stepS, bins.count)
+  const whole = weighCurrent(bins, binned())
+  let sign: NonNullable<Channel['sign']> = Math.abs(whole.score) >= PROVED ? 'proved' : 'unproved'
+  if (whole.score <= -PROVED) {
+    values = values.map((value) => -value)
+    conversions.push('sign turned round')
+    assumptions.push(
+      `Battery current ${current.from}: its sign was turned round so that discharge is positive, because ${because(bins)}.`,
+    )
+  }
+  const unsigned = neverNegative(values) ? resolveMagnitude(current, values, bins) : null
+  if (unsigned) {
+    values = unsigned.values
+    sign = 'from-magnitude'
+    conversions.push(`magnitude only; sign from ${unsigned.from}`)
+    assumptions.push(
+      `Battery current ${current.from} is logged without a sign; it was taken from ${unsigned.from}. Charge and energy put back depend on it.`,
+    )
+  }
+  const turned = turnStretches({ ...current, values }, binned(), bins, segments, sign !== 'from-magnitude')
+  if (turned) {
+    values = turned.values
+    conversions.push(turned.conversion)
+    assumptions.push(`Battery current ${current.from}: ${turned.why}.`)
+  }
+  if (sign === 'unproved' && current.values.length > 0)
+    assumptions.push(
+      `Nothing in the log proves the sign of the battery current ${current.from}: it was taken as logged, discharge positive.`,
+    )
+  return {
+    channel: { ...current, values, sign },
+    conversion: conversions.length > 0 ? conversions.join('; ') : null,
+    assumptions,
+  }
+}
+
+function because(bins: Bins): string {
+  const voltage = bins.voltsFrom ? `${bins.voltsFrom.replaceAll('_', ' ')} falls under load` : ''
+  const power = bins.hasMechanical ? 'power follows torque times speed' : ''
+  return [voltage, power].filter(Boolean).join(' and ')
+}
+
+function neverNegative(values: Float64Array): boolean {
+  const high = quantile(values, 0.995)
+  return quantile(values, 0.003) > -Math.max(0.01 * high, 0.5)
+}
+
+/**
+ * Gives a magnitude its sign, or null where the log shows no moment of charging while it drives (then the current as
+ * logged may well be all there is).
+ * By power: sign of P · 0.85 + standing load (0.85: what braking power loses on its way back, common practice, no
+ * source). By voltage: above its rest level (the median at low current, 20 s at a time) is charging.
+ */
+function resolveMagnitude(
+  current: Channel,
+  values: Float64Array,
+  bins: Bins,
+): { values: Float64Array; from: string } | null {
+  const amperes = binMeans(current.timeS, values, bins.stepS, bins.count)
+  const high = quantile(amperes, 0.99)
+  const witness = bins.hasMechanical ? powerWitness(bins, amperes, high) : voltageWitness(bins, amperes, high)
+  let telling = 0
+  for (let i = 0; i < bins.count; i++)
+    if (witness.strength[i]! < -1 && amperes[i]! > Math.max(0.08 * high, 3 * witness.idleA)) telling++
+  if (telling * bins.stepS < 1) return null
+  const at = (timeS: number): number => {
+    const place = timeS / bins.stepS - 0.5
+    const below = Math.max(0, Math.min(bins.count - 1, Math.floor(place)))
+    const above = Math.min(bins.count - 1, below + 1)
+    const low = witness.strength[below]!
+    const next = witness.strength[above]!
+    if (Number.isNaN(low) || Number.isNaN(next)) return Number.isNaN(low) ? next : low
+    return low + (next - low) * (place - below)
+  }
+  return {
+    values: values.map((value, i) => (at(current.timeS[i]!) < 0 ? -value : value)),
+    from: witness.from,
+  }
+}
+
+interface MagnitudeWitness {
+  /** Per bin, negative = charging; −1 and beyond is beyond doubt. */
+  readonly strength: Float64Array
+  readonly idleA: number
+  readonly from: string
+}
+
+function powerWitness(bins: Bins, amperes: Float64Array, high: number): MagnitudeWitness {
+  const peak = quantile(bins.mechanicalW, 0.98)
+  const idle = amperes.filter((_, i) => Math.abs(bins.mechanicalW[i]!) < 0.005 * peak)
+  const idleA = idle.length > 5 ? median(idle) : 0
+  const volts = median(bins.volts)
+  const standingW = idleA * (Number.isFinite(volts) ? volts : peak / high)
+  const sure = Math.max(1000, 0.05 * peak)
+  return {
+    strength: bins.mechanicalW.map((watts) => ((watts < 0 ? 0.85 * watts : watts) + standingW) / sure),
+    idleA,
+    from: 'torque times motor speed',
+  }
+}
+
+function voltageWitness(bins: Bins, amperes: Float64Array, high: number): MagnitudeWitness {
+  const every = Math.max(1, Math.round(20 / bins.stepS))
+  const rest = new Float64Array(bins.count).fill(Number.NaN)
+  for (let i = 0; i < bins.count; i++) if (amperes[i]! < 0.06 * high) rest[i] = bins.volts[i]!
+  const level = new Float64Array(bins.count)
+  let last = median(rest)
+  for (let i = 0; i < bins.count; i += every) {
+    const near = median(rest.subarray(Math.max(0, i - every), Math.min(bins.count, i + 2 * every)))
+    if (Number.isFinite(near)) last = near
+    level.fill(last, i, Math.min(bins.count, i + every))
+  }
+  const noise = Math.max(1e-6, robustSpread(rest.map((value, i) => value - level[i]!)))
+  return {
+    strength: bins.volts.map((volts, i) => (level[i]! - volts) / (4 * noise)),
+    idleA: 0.02 * high,
+    from: 'the pack voltage against its rest level',
+  }
+}
+
+/** Turns single stretches whose evidence is strong and against the rest. */
+function turnStretches(
+  current: Channel,
+  amperes: Float64Array,
+  bins: Bins,
+  segments: readonly Segment[],
+  driving: boolean,
+): { values: Float64Array; conversion: string; why: string } | null {
+  const spans: { from: number; to: number; why: string }[] = []
+  for (const { span_s, type } of segments) {
+    const from = Math.floor(span_s[0] / bins.stepS)
+    const to = Math.min(bins.count, Math.ceil(span_s[1] / bins.stepS))
+    if (type === 'charging' && chargesAsDischarge(amperes.subarray(from, to), bins.volts, from))
+      spans.push({ from: span_s[0], to: span_s[1], why: 'while charging it was logged as if discharging' })
+    if (type === 'driving' && driving && weighCurrent(bins, amperes, from, to).score <= -STRETCH_PROVED)
+      spans.push({ from: span_s[0], to: span_s[1], why: 'its sign is reversed against the rest of the log' })
+  }
+  if (spans.length === 0) return null
+  const values = current.values.map((value, i) => {
+    const at = current.timeS[i]!
+    return spans.some(({ from, to }) => at >= from && at < to) ? -value : value
+  })
+  const where = spans.map(({ from, to }) => `${from.toFixed(1)} to ${to.toFixed(1)} s`).join(', ')
+  const why = [...new Set(spans.map((span) => span.why))].join(' and ')
+  return { values, conversion: `sign turned round from ${where}`, why: `from ${where} ${why}; turned round` }
+}
+
+/** Plugged in, current positive, yet the voltage climbs over the stretch: charging written as discharge. */
+function chargesAsDischarge(amperes: Float64Array, allVolts: Float64Array, from: number): boolean {
+  if (!(median(amperes) > 1)) return false
+  const volts = allVolts.subarray(from, from + amperes.length)
+  const tenth = Math.max(2, Math.floor(volts.length / 10))
+  const early = volts.subarray(0, tenth)
+  const late = volts.subarray(volts.length - tenth)
+  const before = allVolts.subarray(Math.max(0, from - 3 * tenth), from)
+  const noise = Math.max(robustSpread(early), robustSpread(late), 1e-4 * median(volts))
+  const climb = median(late) - median(early)
+  const step = before.length > 2 ? median(early) - median(before) : 0
+  return climb > 3 * noise || (climb > -noise && step > 3 * noise)
+}

@@ -1,0 +1,33 @@
+import type { Channel } from '../../shared/drive.ts'
+import { heldAt } from './on-one-clock.ts'
+
+type Channels = ReadonlyMap<string, Channel>
+
+/** Above this the car moves: WLTP counts a stop as under 1 km/h (UN GTR 15), doubled for noisy wheel sensors. */
+const MOVING_KMH = 2
+/** Motor speed that no conversion's gearing turns into less than walking pace. */
+const MOVING_RPM = 150
+const STALE_S = 5
+
+/**
+ * Does the car move at each moment? 1 moves, 0 stands, NaN cannot be told (nothing logged within 5 s).
+ * Reads, first that is there: speed [km/h], wheel_speed.* [km/h], motor_speed [rpm]; either sign.
+ * Blind to a rolling car whose motor is declutched when motor speed alone is logged.
+ */
+export function movingAt(channels: Channels, atS: ArrayLike<number>): Float64Array {
+  const judge = (channel: Channel, above: number): Float64Array =>
+    heldAt(channel, atS, STALE_S).map((value) =>
+      Number.isFinite(value) ? (Math.abs(value) > above ? 1 : 0) : Number.NaN,
+    )
+  const speed = channels.get('speed') ?? channels.get('wheel_speed.1') ?? channels.get('wheel_speed.3')
+  if (speed) return judge(speed, MOVING_KMH)
+  const motor = channels.get('motor_speed')
+  if (motor) return judge(motor, MOVING_RPM)
+  return new Float64Array(atS.length).fill(Number.NaN)
+}
+
+/** Evenly spaced moments from 0 to `endS` (exclusive), `stepS` apart. */
+export function evenly(endS: number, stepS: number): Float64Array {
+  const n = Math.max(1, Math.ceil(endS / stepS))
+  return Float64Array.from({ length: n }, (_, i) => i * stepS)
+}

@@ -1,0 +1,95 @@
+import type { Span } from '../../shared/units.ts'
+import { median, quantile } from '../math/stats.ts'
+
+export interface Clipping {
+  /** Stretches at the end of the sensor's range, ascending. */
+  readonly spans: readonly Span[]
+  /** 1 where the sample is at the end of the range. */
+  readonly clipped: Uint8Array
+  /** Ends of the range that were reached, A; null where not. */
+  readonly highA: number | null
+  readonly lowA: number | null
+}
+
+/** Shortest flat top, in samples, that counts. */
+const RUN = 3
+/** Samples at the very top that make a range's end believable. */
+const LEAST = 8
+
+/**
+ * Finds flat tops: the current stops at one value although it moves everywhere else.
+ * A value is a range's end when (1) it is the extreme of the log, (2) at least 8 samples stand exactly there, most of
+ * them in runs of 3 or more, (3) they outnumber the samples in the band just below, an eighth of the range deep, as
+ * no driver's foot does, and (4) where a witness is given, the rest of the car goes on rising: during the flat tops
+ * the witness, scaled to this current below them, expects more than the top by over 2 % on average.
+ * @param witness a current predicted from voltage sag or mechanical power at the same samples, A; null without one
+ * Blind to a sensor that saturates softly, and to a range reached for under 3 samples.
+ */
+export function findClipping(
+  timeS: Float64Array,
+  values: Float64Array,
+  witness: Float64Array | null,
+): Clipping {
+  const clipped = new Uint8Array(values.length)
+  const highA = markTop(values, witness, clipped, 1)
+  const lowA = markTop(values, witness, clipped, -1)
+  const spans: Span[] = []
+  for (let i = 0; i < values.length; i++) {
+    if (clipped[i] === 0) continue
+    let end = i
+    while (end + 1 < values.length && clipped[end + 1] === 1) end++
+    spans.push([timeS[i]!, timeS[Math.min(values.length - 1, end + 1)]!])
+    i = end
+  }
+  return { spans, clipped, highA, lowA }
+}
+
+function markTop(
+  values: Float64Array,
+  witness: Float64Array | null,
+  clipped: Uint8Array,
+  way: 1 | -1,
+): number | null {
+  let top = Number.NEGATIVE_INFINITY
+  for (const value of values) if (value * way > top) top = value * way
+  if (!(top > 5)) return null
+  const at: number[] = []
+  let near = 0
+  const tolerance = 1e-6 * top
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]! * way
+    if (value >= top - tolerance) at.push(i)
+    else if (value > 0.875 * top) near++
+  }
+  if (at.length < LEAST || at.length < near) return null
+  let inRuns = 0
+  for (let i = 0, run = 1; i < at.length; i++, run++) {
+    if (at[i + 1] === at[i]! + 1) continue
+    if (run >= RUN) inRuns += run
+    run = 0
+  }
+  if (inRuns < 0.6 * at.length) return null
+  if (witness && !goesOn(values, witness, at, top, way)) return null
+  for (const i of at) clipped[i] = 1
+  return top * way
+}
+
+function goesOn(
+  values: Float64Array,
+  witness: Float64Array,
+  at: readonly number[],
+  top: number,
+  way: 1 | -1,
+): boolean {
+  const ratios: number[] = []
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]! * way
+    if (value > 0.5 * top && value < 0.97 * top) ratios.push(value / (witness[i]! * way))
+  }
+  const usable = ratios.filter((ratio) => ratio > 0)
+  if (usable.length < 10) return true
+  const scale = median(usable)
+  const spread = (quantile(usable, 0.75) - quantile(usable, 0.25)) / scale
+  const excess = median(at.map((i) => (witness[i]! * way * scale) / top - 1))
+  return excess > 0.02 && excess > spread / Math.sqrt(Math.min(at.length, 25))
+}

@@ -1,0 +1,93 @@
+import type { Span } from '../../shared/units.ts'
+import { mean, quantileSorted, robustSpread, sortedFinite } from '../math/stats.ts'
+
+/** The sensor's zero over one stretch without current. */
+export interface ZeroPoint {
+  readonly atS: number
+  readonly span_s: Span
+  readonly amperes: number
+  /** 95 %, of this stretch's mean. */
+  readonly plusMinusA: number
+}
+
+export interface CurrentZero {
+  readonly points: readonly ZeroPoint[]
+  /** Mean over the drive of what is removed, A; 0 where nothing was learned. */
+  readonly zeroA: number
+  /** 95 % half width at any moment of the drive; null where nothing was learned. */
+  readonly plusMinusA: number | null
+  readonly noiseA: number
+  /** Zero at a moment: a line between stretches, constant outside them. */
+  at(timeS: number): number
+}
+
+/** Current still falls, and clocks may differ, this long after contactors are logged open and before they close. */
+const SETTLE_S = 0.5
+/** Long rests are cut into blocks so that a drift inside them shows. */
+const BLOCK_S = 30
+/** What a Hall sensor may drift over a drive when only one moment shows its zero. Common practice, no source. */
+const UNSEEN_DRIFT_A = 0.3
+
+/**
+ * Model: logged = true · (1 + gain) + zero(t); with contactors open true = 0, so each such stretch shows the zero.
+ * Each stretch: mean of the middle 90 % of samples; its error from the samples' spread, four neighbours counted as
+ * one (sensor filter). Between stretches the zero may leave the straight line by half the step between them.
+ * @param spans stretches in which no current can flow, ascending
+ * @param durationS the drive's length, for the mean
+ */
+export function learnZero(
+  timeS: Float64Array,
+  values: Float64Array,
+  spans: readonly Span[],
+  durationS: number,
+): CurrentZero {
+  const points: ZeroPoint[] = []
+  let noiseA = 0
+  for (const [from, to] of spans) {
+    const first = from > 0 ? from + SETTLE_S : from
+    const last = to < durationS ? to - SETTLE_S : to
+    const blocks = Math.max(1, Math.round((last - first) / BLOCK_S))
+    for (let block = 0; block < blocks; block++) {
+      const start = first + ((last - first) * block) / blocks
+      const end = first + ((last - first) * (block + 1)) / blocks
+      const inside = sortedFinite(values.filter((_, i) => timeS[i]! >= start && timeS[i]! <= end))
+      if (inside.length < 5) continue
+      const low = quantileSorted(inside, 0.05)
+      const high = quantileSorted(inside, 0.95)
+      const middle = inside.filter((value) => value >= low && value <= high)
+      const spread = Math.max(robustSpread(inside), (high - low) / 4)
+      noiseA = Math.max(noiseA, spread)
+      points.push({
+        atS: (start + end) / 2,
+        span_s: [start, end],
+        amperes: mean(middle),
+        plusMinusA: 1.96 * spread * Math.sqrt(4 / inside.length),
+      })
+    }
+  }
+  const at = (moment: number): number => zeroBetween(points, moment)
+  if (points.length === 0) return { points, zeroA: 0, plusMinusA: null, noiseA, at }
+  let steps = 0
+  for (let i = 1; i < points.length; i++)
+    steps = Math.max(steps, Math.abs(points[i]!.amperes - points[i - 1]!.amperes))
+  const oneMoment = points[points.length - 1]!.atS - points[0]!.atS < 0.5 * durationS
+  const fit = Math.max(...points.map((point) => point.plusMinusA))
+  const grid = Array.from({ length: 101 }, (_, i) => at((durationS * i) / 100))
+  return {
+    points,
+    zeroA: mean(grid),
+    plusMinusA: Math.hypot(fit, steps / 2, oneMoment ? UNSEEN_DRIFT_A : 0),
+    noiseA,
+    at,
+  }
+}
+
+function zeroBetween(points: readonly ZeroPoint[], moment: number): number {
+  const next = points.findIndex((point) => point.atS >= moment)
+  if (points.length === 0) return 0
+  if (next === 0) return points[0]!.amperes
+  if (next < 0) return points[points.length - 1]!.amperes
+  const a = points[next - 1]!
+  const b = points[next]!
+  return a.amperes + ((b.amperes - a.amperes) * (moment - a.atS)) / (b.atS - a.atS)
+}
