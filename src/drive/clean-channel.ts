@@ -5,7 +5,6 @@ import { median } from '../math/stats.ts'
 import type { Named } from '../naming/name-series.ts'
 import { type ChosenUnit, chooseUnit, type Spread, spreadOf } from './choose-unit.ts'
 import { dropUnbelievable } from './unbelievable.ts'
-import { numbersOfLabels } from './words-to-numbers.ts'
 
 /** A named series in the program's unit, unbelievable readings NaN. */
 export interface Cleaned extends Named {
@@ -49,41 +48,12 @@ function clean(named: Named, chosen: ChosenUnit): Cleaned {
   const { series } = named
   const { values } = series
   if (!entry) return { ...named, unit: series.unit ?? '', conversion: 'none', skipped: [] }
-  if (series.labels) {
-    const meant = numbersOfLabels(entry, series.labels)
-    if (!meant) return { ...named, unit: '', conversion: 'text', skipped: [] }
-    for (let i = 0; i < values.length; i++) values[i] = meant[values[i]!] ?? Number.NaN
-    const words = series.labels.map((label, at) => `${label} = ${meant[at]}`).join(', ')
-    return { ...named, series: { ...series, labels: null }, unit: '', conversion: words, skipped: [] }
-  }
-  if (entry.kind === 'switch') return cleanSwitch(named)
+  // Switches, selectors and text: conditioning decides what their levels mean.
+  if (series.labels || entry.kind !== 'number') return { ...named, unit: '', conversion: 'none', skipped: [] }
   if (chosen.by) convertAll(values, chosen.by)
   const foreign = chosen.unit !== entry.unit
-  const skipped =
-    entry.kind === 'code' || foreign
-      ? []
-      : dropUnbelievable(entry, named.id, series.timeS, values, chosen.by?.factor ?? 1)
+  const skipped = foreign
+    ? []
+    : dropUnbelievable(entry, named.id, series.timeS, values, chosen.by?.factor ?? 1)
   return { ...named, unit: chosen.unit, conversion: chosen.words, skipped }
-}
-
-/** 0/1 as it is; 0/5 V, 0/255, 0/100 % and a coil's duty become 0/1: on where over a twentieth of the most seen. */
-function cleanSwitch(named: Named): Cleaned {
-  const { values } = named.series
-  let most = 0
-  let odd = false
-  for (let i = 0; i < values.length; i++) {
-    const value = values[i]!
-    if (value > most) most = value
-    if (value !== 0 && value !== 1 && !Number.isNaN(value)) odd = true
-  }
-  if (!odd) return { ...named, unit: '', conversion: 'none', skipped: [] }
-  const limit = most <= 1 ? 0.5 : most / 20
-  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i])) values[i] = values[i]! > limit ? 1 : 0
-  const unit = named.series.unit ?? ''
-  return {
-    ...named,
-    unit: '',
-    conversion: `1 where over ${Number(limit.toPrecision(3))} ${unit}`.trim(),
-    skipped: [],
-  }
 }
