@@ -1,4 +1,6 @@
 import type { LogSource } from '../bytes/file-source.ts'
+import { isFrameCsv, readFrameCsv } from './frame-csv.ts'
+import { isPcap, readPcap } from './pcap.ts'
 import type { RawLog } from './raw-log.ts'
 import { readWideCsv } from './wide-csv.ts'
 
@@ -20,7 +22,11 @@ export interface Importer {
 }
 
 /** Tried in order; the first whose sniff says yes reads the log. */
-export const IMPORTERS: readonly Importer[] = [{ layout: 'wide CSV', sniff: () => true, read: readWideCsv }]
+export const IMPORTERS: readonly Importer[] = [
+  { layout: 'pcap', sniff: isPcap, read: readPcap },
+  { layout: 'frame CSV', sniff: isFrameCsv, read: readFrameCsv },
+  { layout: 'wide CSV', sniff: () => true, read: readWideCsv },
+]
 
 export async function readLog(source: LogSource, options: ImportOptions): Promise<RawLog> {
   return IMPORTERS.find((importer) => importer.sniff(source.head))!.read(source, options)

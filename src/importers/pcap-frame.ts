@@ -1,0 +1,53 @@
+import { FD_FRAME, type FrameSink, type SkipCount } from './frame-sink.ts'
+
+/** LINKTYPE_CAN_SOCKETCAN. */
+export const CAN_LINK_TYPE = 227
+
+/**
+ * One packet of link type 227 → the sink.
+ *
+ *     octets 1-4  identifier and flags, big-endian     5  length    6  FD flags    7  reserved    8  raw length code
+ *     octets 9-   payload
+ *
+ * The kind by the packet's original length: under 8 invalid; octet 5 & 0x80: XL; 72 long or octet 6 & 4: FD; else
+ * classic (8 … 16). Source: the LINKTYPE_CAN_SOCKETCAN page of the link-layer types' list.
+ */
+export function takePacket(
+  sink: FrameSink,
+  skips: SkipCount,
+  ownS: number,
+  bytes: Uint8Array,
+  at: number,
+  captured: number,
+  original: number,
+  place: number,
+): boolean {
+  if (original < 8 || captured < 8) {
+    skips.add('packets too short for a CAN frame', `byte ${place}`)
+    return false
+  }
+  const word = (bytes[at]! << 24) | (bytes[at + 1]! << 16) | (bytes[at + 2]! << 8) | bytes[at + 3]!
+  let length = bytes[at + 4]!
+  const flags = bytes[at + 5]!
+  if ((length & 0x80) !== 0) {
+    skips.add('XL frames', `byte ${place}`)
+    return false
+  }
+  const fd = original === 72 || (flags & FD_FRAME) !== 0
+  if (original > (fd ? 72 : 16) || length > (fd ? 64 : 8)) {
+    skips.add('packets too long for their kind of CAN frame', `byte ${place}`)
+    return false
+  }
+  if (length > captured - 8) {
+    if ((word & 0x40000000) === 0) skips.add('frames that the capture cut short', `byte ${place}`)
+    length = captured - 8
+  }
+  if ((word & 0x20000000) !== 0) {
+    sink.error(ownS, word & 0x1fffffff, bytes, at + 8, length)
+    return true
+  }
+  const key = (word & 0x80000000) !== 0 ? word & 0x9fffffff : word & 0x7ff
+  if (!fd && (word & 0x40000000) !== 0) sink.remote(ownS, key, bytes[at + 4]!)
+  else sink.data(ownS, key, fd ? flags | FD_FRAME : 0, bytes, at + 8, length)
+  return true
+}

@@ -1,0 +1,266 @@
+import { parse } from 'csv-parse/sync'
+import { z } from 'zod'
+import { openLogSource } from '../bytes/file-source.ts'
+import { LogError } from '../errors.ts'
+import { checkSignals } from './signal-overlap.ts'
+
+/** A whole number as written: 291, "291" or "0x123". */
+const whole = z.preprocess((value) => {
+  if (typeof value !== 'string') return value
+  const text = value.trim()
+  return /^[+-]?(0x[0-9a-f]+|\d+)$/i.test(text)
+    ? Number(text.replace(/^[+-]/, '')) * (text[0] === '-' ? -1 : 1)
+    : text
+}, z.number().int())
+
+const decimal = z.preprocess(
+  (value) =>
+    typeof value === 'string' && value.trim() !== '' ? Number(value.trim().replace(',', '.')) : value,
+  z.number(),
+)
+
+const yesNo = z.preprocess((value) => {
+  const text = String(value).trim().toLowerCase()
+  if (['true', '1', 'yes', 'y', 'x'].includes(text)) return true
+  if (['false', '0', 'no', 'n'].includes(text)) return false
+  return value
+}, z.boolean())
+
+const wholeList = z.preprocess(
+  (value) =>
+    typeof value === 'string'
+      ? value.split(/[\s,;|]+/).filter((each) => each !== '')
+      : Array.isArray(value)
+        ? value
+        : [value],
+  z.array(whole),
+)
+
+/** One row of the signal table as the contract words it; what may be left out has its default here. */
+export const signalRowSchema = z.object({
+  identifier: whole.pipe(z.number().min(0).max(0x1fffffff)),
+  extended: yesNo.optional(),
+  node: z.string().optional(),
+  name: z.string().trim().min(1),
+  channel: z.string().trim().optional(),
+  start_bit: whole.pipe(z.number().min(0).max(511)),
+  length: whole.pipe(z.number().min(1).max(64)),
+  byte_order: z.preprocess(
+    (value) => (typeof value === 'string' ? value.trim().toLowerCase() : value),
+    z.enum(['little', 'big']),
+  ),
+  signed: yesNo.default(false),
+  factor: decimal.default(1),
+  offset: decimal.default(0),
+  unit: z.string().trim().optional(),
+  selector_start_bit: whole.pipe(z.number().min(0).max(511)).optional(),
+  selector_length: whole.pipe(z.number().min(1).max(32)).optional(),
+  selector_value: whole.pipe(z.number().min(0)).optional(),
+  invalid: wholeList.optional(),
+  period_ms: decimal.pipe(z.number().positive()).optional(),
+})
+
+export type ByteOrder = 'little' | 'big'
+
+/** Where a whole number lies in a payload: `startBit` is its lowest bit when little, its highest when big. */
+export interface Field {
+  readonly startBit: number
+  readonly length: number
+  readonly byteOrder: ByteOrder
+}
+
+/** One signal: value = raw · factor + offset, in `unit`. */
+export interface Signal extends Field {
+  /** 1 for the table's first signal: what errors name. */
+  readonly row: number
+  /** Identifier; bit 31 set (so: negative) for extended ones. */
+  readonly key: number
+  readonly node: string | null
+  readonly name: string
+  readonly channel: string | null
+  readonly signed: boolean
+  readonly factor: number
+  readonly offset: number
+  readonly unit: string | null
+  /** The signal is there only in frames whose selector field holds `value`; null: always. */
+  readonly selector: { readonly field: Field; readonly value: number } | null
+  /** Raw values that mean "no value". */
+  readonly invalid: readonly number[]
+  readonly periodS: number | null
+}
+
+export interface SignalTable {
+  readonly name: string
+  readonly signals: readonly Signal[]
+  /** bit/s, where the table says. */
+  readonly bitRate: number | null
+}
+
+/** Bit 31 of a key tells an extended identifier from a standard one with the same number. */
+export const EXTENDED = -0x80000000
+
+/** `0x123`, or `0x18FEF100` with eight digits for an extended identifier. */
+export function identifierText(key: number): string {
+  const digits = (key & 0x1fffffff).toString(16).toUpperCase()
+  return `0x${key < 0 ? digits.padStart(8, '0') : digits.padStart(3, '0')}`
+}
+
+const MAX_BYTES = 64 << 20
+
+/**
+ * Reads a signal table, JSON or CSV told apart by the bytes.
+ * @throws LogError one sentence naming the row, what was found and what was expected
+ */
+export async function readSignalTable(path: string): Promise<SignalTable> {
+  const source = await openLogSource(path)
+  const parts: Uint8Array[] = []
+  let bytes = 0
+  for await (const chunk of source.chunks()) {
+    parts.push(chunk)
+    bytes += chunk.length
+    if (bytes > MAX_BYTES)
+      throw new LogError('signals', `${source.name}: over 64 MB; a signal table was expected.`)
+  }
+  const damage = source.damage()
+  if (damage) throw new LogError('signals', `${source.name}: ${damage}; a whole signal table was expected.`)
+  return parseSignalTable(source.name, Buffer.concat(parts))
+}
+
+/** @throws LogError as `readSignalTable` */
+export function parseSignalTable(name: string, bytes: Uint8Array): SignalTable {
+  const wide = bytes[0] === 0xff && bytes[1] === 0xfe
+  const text = new TextDecoder(wide ? 'utf-16le' : 'utf-8').decode(bytes).trim()
+  const { rows, bitRate } = /^[[{]/.test(text) ? fromJson(name, text) : fromCsv(name, text)
+  if (rows.length === 0)
+    throw new LogError('signals', `${name}: holds no signal; one row a signal was expected.`)
+  const signals = rows.map((row, at) => toSignal(name, row, at + 1))
+  checkSignals(name, signals)
+  return { name, signals, bitRate }
+}
+
+function fromJson(name: string, text: string): { rows: unknown[]; bitRate: number | null } {
+  let whole: unknown
+  try {
+    whole = JSON.parse(text)
+  } catch (error) {
+    throw new LogError('signals', `${name}: not sound JSON (${(error as Error).message}).`)
+  }
+  const table = Array.isArray(whole) ? { signals: whole } : (whole as Record<string, unknown>)
+  if (!Array.isArray(table.signals))
+    throw new LogError('signals', `${name}: has no list "signals"; { "signals": [ … ] } was expected.`)
+  const rate = z.number().positive().optional().safeParse(table.bit_rate)
+  if (!rate.success)
+    throw new LogError('signals', `${name}: bit_rate is not a number above 0; bits per second were expected.`)
+  return { rows: table.signals, bitRate: rate.data ?? null }
+}
+
+function fromCsv(name: string, text: string): { rows: unknown[]; bitRate: null } {
+  const head = text.slice(0, text.search(/[\r\n]|$/))
+  const delimiter = [';', '\t', ','].sort((a, b) => head.split(b).length - head.split(a).length)[0]!
+  const known = new Set(Object.keys(signalRowSchema.shape))
+  const plain = (field: string): string => {
+    const word = field
+      .trim()
+      .replace(/([a-z])([A-Z])/g, '$1_$2')
+      .toLowerCase()
+      .replace(/[\s.-]+/g, '_')
+    return known.has(word) ? word : ([...known].find((id) => id.replaceAll('_', '') === word) ?? word)
+  }
+  let records: Record<string, string>[]
+  try {
+    records = parse(text, {
+      delimiter,
+      columns: (header: string[]) => header.map(plain),
+      skip_empty_lines: true,
+      relax_column_count: true,
+      comment: '#',
+      trim: true,
+    })
+  } catch (error) {
+    throw new LogError('signals', `${name}: not a sound CSV table (${(error as Error).message}).`)
+  }
+  const filled = (record: Record<string, string>) =>
+    Object.fromEntries(Object.entries(record).filter(([, field]) => field !== ''))
+  return { rows: records.map(filled), bitRate: null }
+}
+
+function toSignal(table: string, row: unknown, number: number): Signal {
+  const parsed = signalRowSchema.safeParse(dropNulls(row))
+  const named = (row as { name?: unknown } | null)?.name
+  const label = typeof named === 'string' ? ` ("${named}")` : ''
+  if (!parsed.success) {
+    const issue = parsed.error.issues[0]!
+    const field = String(issue.path[0] ?? 'row')
+    const found = (row as Record<string, unknown> | null)?.[field]
+    const is = found === undefined ? 'is missing' : `is ${JSON.stringify(found)}`
+    throw new LogError(
+      'signals',
+      `${table}: row ${number}${label}: ${field} ${is}; ${EXPECTED[field] ?? issue.message} was expected.`,
+    )
+  }
+  const data = parsed.data
+  const bad = (what: string): LogError => new LogError('signals', `${table}: row ${number}${label}: ${what}.`)
+  const extended = data.extended ?? data.identifier > 0x7ff
+  if (!extended && data.identifier > 0x7ff)
+    throw bad(`identifier ${identifierText(data.identifier)} has more than 11 bits but extended is false`)
+  const field: Field = { startBit: data.start_bit, length: data.length, byteOrder: data.byte_order }
+  if (lastByte(field) > 63) throw bad('the field runs past byte 63, the last one that any frame can hold')
+  const selected = [data.selector_start_bit, data.selector_length, data.selector_value]
+  const given = selected.filter((each) => each !== undefined).length
+  if (given !== 0 && given !== 3)
+    throw bad('selector_start_bit, selector_length and selector_value belong together; some are missing')
+  let selector: Signal['selector'] = null
+  if (given === 3) {
+    const at: Field = { startBit: selected[0]!, length: selected[1]!, byteOrder: data.byte_order }
+    if (lastByte(at) > 63) throw bad('the selector runs past byte 63')
+    if (selected[2]! >= 2 ** at.length)
+      throw bad(`selector_value ${selected[2]} needs more than ${at.length} bits`)
+    selector = { field: at, value: selected[2]! }
+  }
+  const span = 2 ** data.length
+  return {
+    ...field,
+    row: number,
+    key: extended ? data.identifier | EXTENDED : data.identifier,
+    node: data.node?.trim() || null,
+    name: data.name,
+    channel: data.channel || null,
+    signed: data.signed,
+    factor: data.factor,
+    offset: data.offset,
+    unit: data.unit || null,
+    selector,
+    invalid: (data.invalid ?? []).map((raw) => (data.signed && raw >= span / 2 ? raw - span : raw)),
+    periodS: data.period_ms === undefined ? null : data.period_ms / 1000,
+  }
+}
+
+const dropNulls = (row: unknown): unknown =>
+  typeof row === 'object' && row !== null
+    ? Object.fromEntries(Object.entries(row).filter(([, field]) => field !== null))
+    : row
+
+/** Index of the last payload byte that the field touches. A big-endian field runs from its highest bit on. */
+export function lastByte(field: Field): number {
+  const { startBit, length } = field
+  if (field.byteOrder === 'little') return (startBit + length - 1) >> 3
+  return ((startBit >> 3) * 8 + (7 - (startBit & 7)) + length - 1) >> 3
+}
+
+const EXPECTED: Readonly<Record<string, string>> = {
+  row: 'a signal with identifier, name, start_bit, length and byte_order',
+  identifier: 'a whole number 0 … 0x1FFFFFFF, decimal or 0x…',
+  extended: 'true or false',
+  name: 'a name',
+  start_bit: 'a whole number 0 … 511',
+  length: 'a whole number 1 … 64',
+  byte_order: '"little" or "big"',
+  signed: 'true or false',
+  factor: 'a number',
+  offset: 'a number',
+  selector_start_bit: 'a whole number 0 … 511',
+  selector_length: 'a whole number 1 … 32',
+  selector_value: 'a whole number, 0 or more',
+  invalid: 'a list of whole raw values',
+  period_ms: 'a number above 0',
+}
