@@ -1,0 +1,166 @@
+import type { Box, Reading } from './boxes.ts'
+import { active, type Fault, faultsOf } from './faults.ts'
+import type { Random } from './random.ts'
+import { STEP_S, type Trace } from './trace.ts'
+import { TruthAt } from './truth-at.ts'
+
+/**
+ * Samples of one channel as its box wrote them, in the catalogue's unit.
+ *
+ *     timeS   true time of the stamps; channels of one reading share the array
+ *     fresh   1 where converted, 0 where the row only repeats the last value; null: all converted
+ */
+export interface Samples {
+  readonly id: string
+  readonly reading: Reading
+  readonly box: Box
+  readonly timeS: Float64Array
+  readonly values: Float64Array
+  readonly fresh: Uint8Array | null
+}
+
+/** Lets every box measure the drive. */
+export function measure(trace: Trace, boxes: readonly Box[], random: Random): Samples[] {
+  const truth = new TruthAt(trace)
+  return boxes.flatMap((box) => {
+    const rows = rowTimes(trace, box)
+    return box.readings.flatMap((reading, at) =>
+      measureReading(truth, box, reading, rows, random.fork(`${box.name}/${at}/${reading.channels[0]}`)),
+    )
+  })
+}
+
+/** Stamps of the box's rows, true time; rows inside a log gap are not written. */
+export function rowTimes(trace: Trace, box: Box): Float64Array {
+  const fromS = box.fromS ?? 0
+  const toS = Math.min(box.toS ?? Number.POSITIVE_INFINITY, (trace.length - 1) * STEP_S)
+  const count = Math.max(0, Math.floor((toS - fromS) * box.rowHz + 1e-9) + 1)
+  const gaps = faultsOf(trace.faults, 'log-gap').filter(
+    (gap) => gap.box === undefined || gap.box === box.name,
+  )
+  const rows = Float64Array.from({ length: count }, (_, i) => fromS + i / box.rowHz)
+  return gaps.length === 0 ? rows : rows.filter((t) => !gaps.some((gap) => active(gap, t)))
+}
+
+function measureReading(
+  truth: TruthAt,
+  box: Box,
+  reading: Reading,
+  rows: Float64Array,
+  random: Random,
+): Samples[] {
+  const { trace } = truth
+  const silences = faultsOf(trace.faults, 'node-silent').filter((fault) => fault.node === reading.node)
+  const stamps = sampledRows(rows, reading, silences)
+  const n = reading.channels.length
+  const held = reading.held ? holdRows(rows, stamps, silences) : null
+  const all = reading.channels.map((id, j): Samples => {
+    const age = (reading.delayS ?? 0) + ((reading.scanS ?? 0) * (n - 1 - j)) / n
+    const moments = age > 0 ? stamps.map((t) => t - age) : stamps
+    const values = truth.values(id, moments, reading.filterS ?? 0)
+    disturb(values, reading, random)
+    broken(values, id, stamps, trace.faults)
+    if (held)
+      return {
+        id,
+        reading,
+        box,
+        timeS: held.timeS,
+        values: Float64Array.from(held.from, (at) => values[at]!),
+        fresh: held.fresh,
+      }
+    return { id, reading, box, timeS: stamps, values, fresh: null }
+  })
+  return reading.onChange ? all.map(onlyChanges) : all
+}
+
+/** The rows on which a slower reading has a new value: the first at or after each of its own moments. */
+function sampledRows(
+  rows: Float64Array,
+  reading: Reading,
+  silences: readonly { fromS?: number; toS?: number }[],
+): Float64Array {
+  const quiet = (t: number): boolean => silences.some((silence) => active(silence, t))
+  const every = reading.rateHz
+  let last = Number.NEGATIVE_INFINITY
+  return rows.filter((t) => {
+    const turn = Math.floor((t - (reading.phaseS ?? 0)) * every + 1e-6)
+    if (turn <= last || quiet(t)) return false
+    last = turn
+    return true
+  })
+}
+
+function holdRows(
+  rows: Float64Array,
+  stamps: Float64Array,
+  _silences: readonly object[],
+): { timeS: Float64Array; from: Int32Array; fresh: Uint8Array } {
+  const first = stamps[0] ?? Number.POSITIVE_INFINITY
+  const timeS = rows.filter((t) => t >= first)
+  const from = new Int32Array(timeS.length)
+  const fresh = new Uint8Array(timeS.length)
+  let at = -1
+  for (let i = 0; i < timeS.length; i++) {
+    if (at + 1 < stamps.length && stamps[at + 1]! <= timeS[i]!) {
+      at++
+      fresh[i] = 1
+    }
+    from[i] = at
+  }
+  return { timeS, from, fresh }
+}
+
+function disturb(values: Float64Array, reading: Reading, random: Random): void {
+  const gain = 1 + (reading.gain ?? 0)
+  const offset = reading.offset ?? 0
+  const noise = reading.noise ?? 0
+  const step = reading.step ?? 0
+  const [low, high] = reading.clip ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
+  const turned = reading.turned ? -1 : 1
+  // Dividing by a whole number of steps a unit gives the nearest double to the decimal: 3.998, not 3.9980000000000002.
+  const perUnit = step > 0 && step < 1 ? Math.round(1 / step) : 0
+  for (let i = 0; i < values.length; i++) {
+    let value = turned * (values[i]! * gain + offset)
+    if (noise > 0) value += noise * random.normal()
+    if (reading.unsigned) value = Math.abs(value)
+    if (value < low) value = low
+    else if (value > high) value = high
+    if (perUnit > 0) value = Math.round(value * perUnit) / perUnit
+    else if (step > 0) value = Math.round(value / step) * step
+    values[i] = value + 0
+  }
+}
+
+/** Readings that stand still or say nonsense. */
+function broken(values: Float64Array, id: string, stamps: Float64Array, faults: readonly Fault[]): void {
+  const dot = id.lastIndexOf('.')
+  const number = dot > 0 ? Number(id.slice(dot + 1)) : 0
+  const family = dot > 0 ? id.slice(0, dot) : id
+  for (const fault of faults) {
+    const frozen =
+      (fault.kind === 'cell-frozen' && family === 'cell_voltage' && fault.cell === number) ||
+      (fault.kind === 'temperature-frozen' && family === 'module_temperature' && fault.sensor === number)
+    const invalid =
+      (fault.kind === 'cell-invalid' && family === 'cell_voltage' && fault.cell === number) ||
+      (fault.kind === 'temperature-open' && family === 'module_temperature' && fault.sensor === number)
+    if (!frozen && !invalid) continue
+    let stuck = Number.NaN
+    for (let i = 0; i < values.length; i++) {
+      if (!active(fault as { fromS?: number; toS?: number }, stamps[i]!)) stuck = Number.NaN
+      else if (invalid) values[i] = (fault as { value: number }).value
+      else if (Number.isNaN(stuck)) stuck = values[i]!
+      else values[i] = stuck
+    }
+  }
+}
+
+function onlyChanges(samples: Samples): Samples {
+  const keep = Array.from(samples.values, (value, i) => i === 0 || value !== samples.values[i - 1])
+  return {
+    ...samples,
+    timeS: samples.timeS.filter((_, i) => keep[i]),
+    values: samples.values.filter((_, i) => keep[i]),
+    fresh: null,
+  }
+}
