@@ -8,6 +8,8 @@ import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
 import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
+import { energy } from './energy.ts'
+import { regeneration } from './regeneration.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
 
@@ -16,6 +18,8 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'cooling', run: cooling },
   { name: 'temperatures', run: temperatures },
   { name: 'coolant', run: coolant },
+  { name: 'energy', run: energy },
+  { name: 'regeneration', run: regeneration },
 ]
 
 /** What analyses may know of a drive; models are computed at most once. */

@@ -1,40 +1,17 @@
 import type { Review } from '../../shared/review.ts'
+import { linearAt } from '../drive/on-one-clock.ts'
 import { extremes } from '../math/stats.ts'
+import { contactorState } from '../models/contactor-state.ts'
+import { distance } from '../models/distance.ts'
 import { packCurrent } from '../models/pack-current.ts'
-import { channel, type Facts } from './analysis.ts'
+import { type PackPower, packPower } from '../models/pack-power.ts'
+import { channel, type Facts, family } from './analysis.ts'
 
 const finite = (value: number): number | null => (Number.isFinite(value) ? value : null)
-
-/** Distance by the trapezium rule over the speed channel, km; null without one. Blind across gaps over 5 s. */
-export function distanceKm(facts: Facts): number | null {
-  const speed = channel(facts, 'speed')
-  if (!speed) return null
-  let km = 0
-  for (let i = 1; i < speed.timeS.length; i++) {
-    const dt = speed.timeS[i]! - speed.timeS[i - 1]!
-    const sum = Math.abs(speed.values[i]!) + Math.abs(speed.values[i - 1]!)
-    if (dt <= 5 && Number.isFinite(sum)) km += (sum / 2 / 3600) * dt
-  }
-  return km
-}
 
 /** The head of the review: files, segments, length and peaks. */
 export function summariseDrive(facts: Facts): Review['drive'] {
   const { drive } = facts
-  const current = facts.once(packCurrent)
-  const amperes = extremes(current?.amperes ?? [])
-  const of = (id: string): { low: number; high: number } => extremes(channel(facts, id)?.values ?? [])
-  let lowest = Number.POSITIVE_INFINITY
-  let highest = Number.NEGATIVE_INFINITY
-  let hottest = Number.NEGATIVE_INFINITY
-  for (const each of drive.channels.values()) {
-    const { low, high } = each.id.startsWith('cell_voltage.')
-      ? extremes(each.values)
-      : { low: Number.NaN, high: Number.NaN }
-    if (low < lowest) lowest = low
-    if (high > highest) highest = high
-    if (each.id.startsWith('module_temperature.')) hottest = Math.max(hottest, extremes(each.values).high)
-  }
   return {
     files: drive.files.map((file) => ({
       ...file,
@@ -44,17 +21,72 @@ export function summariseDrive(facts: Facts): Review['drive'] {
     segments: drive.segments.map((segment) => ({ ...segment, span_s: [...segment.span_s] })),
     started_at: drive.startedAt,
     duration_s: drive.durationS,
-    distance_km: distanceKm(facts),
-    peak: {
-      current_a: finite(amperes.high),
-      charge_current_a: finite(-amperes.low),
-      rms_current_a: null,
-      power_w: null,
-      speed_kmh: finite(of('speed').high),
-      lowest_cell_v: finite(lowest),
-      highest_cell_v: finite(highest),
-      hottest_c: finite(hottest),
-      sag_v: null,
-    },
+    distance_km: facts.once(distance)?.km ?? null,
+    peak: peaks(facts),
   }
+}
+
+/** Largest and smallest readings of the drive; null where the log has none. Cells and sensors within belief only. */
+function peaks(facts: Facts): Review['drive']['peak'] {
+  const power = facts.once(packPower)
+  const current = facts.once(packCurrent)
+  const amperes = extremes(power?.amperes ?? current?.amperes ?? [])
+  const speed = extremes(channel(facts, 'speed')?.values ?? [])
+  const cells = [
+    ...family(facts, 'cell_voltage').map((each) => each.channel),
+    ...['lowest_cell_voltage', 'highest_cell_voltage'].flatMap((id) => channel(facts, id) ?? []),
+  ].map((each) => extremes(each.values.filter((volts) => volts > 0.5 && volts < 5)))
+  const sensors = [
+    ...family(facts, 'module_temperature').map((each) => each.channel),
+    ...(channel(facts, 'hottest_temperature') ? [channel(facts, 'hottest_temperature')!] : []),
+  ].map((each) => extremes(each.values).high)
+  return {
+    current_a: finite(amperes.high),
+    charge_current_a: finite(Math.max(0, -amperes.low)),
+    rms_current_a: current ? rms(facts, current.timeS, power?.amperes ?? current.amperes) : null,
+    power_w: finite(extremes(power?.watts ?? []).high),
+    speed_kmh: finite(Math.max(speed.high, -speed.low)),
+    lowest_cell_v: least(cells.map((each) => each.low)),
+    highest_cell_v: most(cells.map((each) => each.high)),
+    hottest_c: most(sensors),
+    sag_v: power ? sagAtPeak(power) : null,
+  }
+}
+
+const most = (values: readonly number[]): number | null => finite(extremes(values).high)
+const least = (values: readonly number[]): number | null => finite(extremes(values).low)
+
+/** Root mean square over the time with contactors not open: what heats cells and joints. */
+function rms(facts: Facts, timeS: Float64Array, amperes: Float64Array): number | null {
+  const open = facts.once(contactorState).of('open')
+  let squares = 0
+  let seconds = 0
+  let place = 0
+  for (let i = 1; i < timeS.length; i++) {
+    while (place < open.length && open[place]![1] <= timeS[i]!) place++
+    if (place < open.length && open[place]![0] <= timeS[i]!) continue
+    const dt = timeS[i]! - timeS[i - 1]!
+    if (dt > 5 || !Number.isFinite(amperes[i]!)) continue
+    squares += amperes[i]! ** 2 * dt
+    seconds += dt
+  }
+  return seconds > 0 ? Math.sqrt(squares / seconds) : null
+}
+
+/**
+ * Pack voltage lost at the peak current, V: from the last moment within a minute before with under 5 % of the peak,
+ * to the lowest within half a second of the peak. null where no such moment was.
+ */
+function sagAtPeak(power: PackPower): number | null {
+  const { timeS, amperes, volts } = power
+  let peak = -1
+  for (let i = 0; i < timeS.length; i++)
+    if (Number.isFinite(volts[i]!) && amperes[i]! > (peak < 0 ? 5 : amperes[peak]!)) peak = i
+  if (peak < 0) return null
+  let rest = peak
+  while (rest >= 0 && !(Math.abs(amperes[rest]!) < 0.05 * amperes[peak]!)) rest--
+  if (rest < 0 || timeS[peak]! - timeS[rest]! > 60) return null
+  const around = [-0.5, -0.25, 0, 0.25, 0.5].map((off) => timeS[peak]! + off)
+  const lowest = extremes(linearAt({ timeS, values: volts }, around)).low
+  return finite(volts[rest]! - lowest)
 }

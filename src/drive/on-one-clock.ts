@@ -1,5 +1,8 @@
 import type { Channel } from '../../shared/drive.ts'
 
+/** What the readers below need of a channel: any samples on a rising time base. */
+export type Samples = Pick<Channel, 'timeS' | 'values'>
+
 /**
  * Index of the last sample at or before `atS`; −1 where there is none. Binary search.
  */
@@ -19,7 +22,7 @@ export function indexAt(timeS: ArrayLike<number>, atS: number): number {
  * NaN before the first sample and where the last sample is older than `maxAgeS`.
  */
 export function heldAt(
-  channel: Channel,
+  channel: Samples,
   atS: ArrayLike<number>,
   maxAgeS = Number.POSITIVE_INFINITY,
 ): Float64Array {
@@ -39,7 +42,7 @@ export function heldAt(
  * across gaps longer than `maxGapS`. Biased by up to half the sample spacing where the value steps between samples.
  */
 export function linearAt(
-  channel: Channel,
+  channel: Samples,
   atS: ArrayLike<number>,
   maxGapS = Number.POSITIVE_INFINITY,
 ): Float64Array {

@@ -1,0 +1,197 @@
+import type { Energy } from '../../shared/review.ts'
+import { type SplitIntegral, splitIntegral } from '../math/split-integral.ts'
+import { median } from '../math/stats.ts'
+import { distance } from '../models/distance.ts'
+import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
+import { type PackPower, packPower } from '../models/pack-power.ts'
+import { type Answer, assessed, type Facts, notAssessed } from './analysis.ts'
+
+const QUESTION = 'How much energy left the pack, and how much came back?'
+/** Longer silences of current or voltage leave the integral. */
+const GAP_S = 5
+/** Zero that is taken as possible where no moment with contactors open shows it. Common practice, no source. */
+const UNLEARNED_ZERO_A = 1
+/** What a clipped current may have been above its range, as a share. Common practice, no source. */
+const CLIPPED_EXCESS = 0.3
+/** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
+const MAGNITUDE_SHARE = 0.05
+const WINDOW_S = 0.5
+
+/**
+ * Energy and charge of the drive.
+ *
+ * Model:  out = ∫ max(V·I, 0) dt, in = ∫ max(−V·I, 0) dt (trapezium, split where the power crosses zero), over
+ *         everything but charging stretches; net = out − in; the same with I for ampere-hours.
+ * Reads:  pack_current [A, discharge positive, zero removed], pack voltage [V], speed [km/h].
+ * Gives:  the `energy` section with 95 % half widths from the current's gain, its zero times the time in each
+ *         direction, the voltage's scale, the sampling (what every second sample alone would give) and gaps.
+ * Blind:  across gaps over 5 s (said), beyond a clipped sensor's range (the interval is widened), to gain.
+ * Biased by: noise around zero, which would count on both sides: below three spreads a half-second mean stands in.
+ * Source: definition of power; check 400 V · 50 A · 36 s = 200 Wh.
+ */
+export function energy(facts: Facts): Answer {
+  const current = facts.once(packCurrent)
+  const power = facts.once(packPower)
+  if (!current || !power) {
+    const missing = current ? ['pack_voltage'] : ['pack_current', 'pack_voltage']
+    const why = `no ${current ? 'pack voltage' : 'battery current'} in the log`
+    const toAssess = `Log ${missing.join(' and ')} at 10 Hz or faster.`
+    return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, 'Wh')], findings: [] }
+  }
+  const amperes = withoutCharging(facts, power.timeS, calmed(power, current))
+  const watts = amperes.map((value, i) => value * power.volts[i]!)
+  const wh = integrals(power.timeS, watts, 3600)
+  const ah = integrals(power.timeS, amperes, 3600)
+  const volts = median(power.volts)
+  const errors = sharedErrors(current)
+  const oneWay = magnitudeOnly(current)
+  const out = widths(wh, volts, errors, power.voltsPercent)
+  const charge = widths(ah, 1, errors, 0)
+  const km = facts.once(distance)
+  const inKnown = (value: number): number | null => (oneWay ? null : value)
+  const netWh = wh.whole.above - wh.whole.below
+  const netPlusMinus = Math.hypot(
+    (errors.gain + power.voltsPercent / 100) * netWh,
+    (errors.zeroA * volts * (wh.whole.aboveS + wh.whole.belowS)) / 3600,
+    wh.half.net - netWh,
+    out.gaps,
+    out.clipped,
+  )
+  const section: Energy = {
+    out_wh: wh.whole.above,
+    out_wh_plus_minus: out.above,
+    in_wh: inKnown(wh.whole.below),
+    in_wh_plus_minus: inKnown(out.below),
+    net_wh: inKnown(netWh),
+    net_wh_plus_minus: inKnown(netPlusMinus),
+    wh_per_km: km && km.km > 0.2 ? inKnown(netWh / km.km) : null,
+    wh_per_km_plus_minus:
+      km && km.km > 0.2 ? inKnown(Math.hypot(netPlusMinus, (netWh * km.plusMinusKm) / km.km) / km.km) : null,
+    ah_out: ah.whole.above,
+    ah_out_plus_minus: charge.above,
+    ah_in: inKnown(ah.whole.below),
+    ah_in_plus_minus: inKnown(charge.below),
+  }
+  const why = [
+    `current against ${power.voltsFrom}; current gain ±${current.gainPercent} %`,
+    current.zeroPlusMinusA === null
+      ? `its zero could not be learned, ±${UNLEARNED_ZERO_A} A taken`
+      : `zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A removed`,
+    wh.whole.gapsS > 0 ? `${wh.whole.gapsS.toFixed(0)} s without readings left out` : '',
+    oneWay
+      ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown'
+      : '',
+    facts.drive.segments.some((segment) => segment.type === 'charging')
+      ? 'charging at the plug left out'
+      : '',
+  ].filter(Boolean)
+  return {
+    questions: [
+      assessed('energy', QUESTION, false, `${why.join('; ')}.`, {
+        value: Number.isFinite(out.above) ? out.above : null,
+        unit: 'Wh',
+        chance: 0.95,
+      }),
+    ],
+    findings: [],
+    sections: { energy: section },
+  }
+}
+
+/** No sign proved, and never a negative current: what came back cannot be told from what went out. */
+function magnitudeOnly(current: PackCurrent): boolean {
+  if (current.sign !== 'unproved') return false
+  const least = -Math.max(3 * current.noiseA, 0.5)
+  const high = current.amperes.reduce((most, value) => Math.max(most, value || 0), 0)
+  return high > 3 && !current.amperes.some((value) => value < least)
+}
+
+/** Near zero, where noise would be rectified, a half-second mean of the current; elsewhere the current itself. */
+function calmed(power: PackPower, current: PackCurrent): Float64Array {
+  const { timeS, amperes } = power
+  const band = 3 * current.noiseA
+  const out = Float64Array.from(amperes)
+  let from = 0
+  let to = 0
+  let sum = 0
+  let count = 0
+  const add = (value: number, sign: 1 | -1): void => {
+    if (!Number.isFinite(value)) return
+    sum += sign * value
+    count += sign
+  }
+  for (let i = 0; i < timeS.length; i++) {
+    while (to < timeS.length && timeS[to]! <= timeS[i]! + WINDOW_S / 2) add(amperes[to++]!, 1)
+    while (timeS[from]! < timeS[i]! - WINDOW_S / 2) add(amperes[from++]!, -1)
+    if (Math.abs(amperes[i]!) < band && count > 0 && Math.abs(sum / count) < band) out[i] = sum / count
+  }
+  return out
+}
+
+function withoutCharging(facts: Facts, timeS: Float64Array, amperes: Float64Array): Float64Array {
+  const charging = facts.drive.segments.filter((segment) => segment.type === 'charging')
+  if (charging.length === 0) return amperes
+  return amperes.map((value, i) =>
+    charging.some(({ span_s }) => timeS[i]! >= span_s[0] && timeS[i]! < span_s[1]) ? 0 : value,
+  )
+}
+
+interface Integrals {
+  readonly whole: SplitIntegral
+  readonly half: { readonly above: number; readonly below: number; readonly net: number }
+}
+
+/** The integral from all samples, and the mean of the two from every second one. */
+function integrals(timeS: Float64Array, values: Float64Array, per: number): Integrals {
+  const scaled = values.map((value) => value / per)
+  const [odd, even] = [0, 1].map((first) => splitIntegral(timeS, scaled, GAP_S, 2, first)) as [
+    SplitIntegral,
+    SplitIntegral,
+  ]
+  const half = { above: (odd.above + even.above) / 2, below: (odd.below + even.below) / 2 }
+  return { whole: splitIntegral(timeS, scaled, GAP_S), half: { ...half, net: half.above - half.below } }
+}
+
+interface Errors {
+  readonly gain: number
+  readonly zeroA: number
+  readonly clippedS: number
+  readonly rangeA: number
+  readonly magnitude: number
+}
+
+function sharedErrors(current: PackCurrent): Errors {
+  return {
+    gain: current.gainPercent / 100,
+    zeroA: current.zeroPlusMinusA ?? UNLEARNED_ZERO_A,
+    clippedS: current.clippedSpans.reduce((sum, [from, to]) => sum + to - from, 0),
+    rangeA: Math.max(0, ...current.rangeA.map((end) => Math.abs(end ?? 0))),
+    magnitude: current.sign === 'from-magnitude' ? MAGNITUDE_SHARE : 0,
+  }
+}
+
+/** 95 % half widths: independent parts added in quadrature. `per` is V for energy and 1 for charge. */
+function widths(
+  integral: Integrals,
+  per: number,
+  errors: Errors,
+  voltsPercent: number,
+): { above: number; below: number; gaps: number; clipped: number } {
+  const { whole, half } = integral
+  const hours = 1 / 3600
+  const clipped = CLIPPED_EXCESS * errors.rangeA * per * errors.clippedS * hours
+  const meanRate = (whole.above + whole.below) / Math.max(1, whole.aboveS + whole.belowS)
+  const gaps = meanRate * whole.gapsS
+  const scale = Math.hypot(errors.gain, voltsPercent / 100)
+  const sampling = Math.max(Math.abs(half.above - whole.above), Math.abs(half.below - whole.below))
+  const one = (amount: number, seconds: number): number =>
+    Math.hypot(
+      scale * amount,
+      errors.zeroA * per * seconds * hours,
+      sampling,
+      gaps,
+      clipped,
+      errors.magnitude * whole.below,
+    )
+  return { above: one(whole.above, whole.aboveS), below: one(whole.below, whole.belowS), gaps, clipped }
+}
