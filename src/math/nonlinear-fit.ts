@@ -1,0 +1,224 @@
+import { leastSquares } from './least-squares.ts'
+import { MAD_TO_SIGMA, quantile } from './stats.ts'
+
+export interface NonlinearFit {
+  readonly parameters: Float64Array
+  /** Standard errors, rows that belong together (`groups`) counted as one witness; NaN where the data are silent. */
+  readonly standardErrors: Float64Array
+  /** Robust spread of the residuals. */
+  readonly spread: number
+  readonly residuals: Float64Array
+  readonly rounds: number
+}
+
+/**
+ * Robust nonlinear least squares: Levenberg–Marquardt with a forward-difference Jacobian and Huber weights.
+ *
+ * @param model fills `out` with the model's value at every row for the given parameters
+ * @param y observations, all finite
+ * @param start first guess; `scale[j]` is a sensible step of parameter j (sets the difference step and the damping)
+ * @param bounds lowest and highest value of each parameter
+ * @param groups number of the witness each row belongs to (a brake application); errors come from how the groups
+ *   disagree (sandwich estimator), so that many samples of one press are not taken for many presses
+ *
+ * Source: Marquardt 1963; sandwich estimator: Huber 1967, White 1980 (from memory). Checked against NIST StRD
+ * Misra1a in tests/reference.
+ */
+export function nonlinearFit(
+  model: (parameters: Float64Array, out: Float64Array) => void,
+  y: ArrayLike<number>,
+  start: readonly number[],
+  scale: readonly number[],
+  bounds: readonly (readonly [number, number])[],
+  groups: ArrayLike<number> | null = null,
+  options: { readonly rounds?: number; readonly huber?: number } = {},
+): NonlinearFit {
+  const n = y.length
+  const k = start.length
+  const huber = options.huber ?? 2.5
+  const clamp = (p: Float64Array): Float64Array =>
+    p.map((value, j) => Math.min(bounds[j]![1], Math.max(bounds[j]![0], value)))
+  let parameters = clamp(Float64Array.from(start))
+  const value = new Float64Array(n)
+  const trial = new Float64Array(n)
+  const residual = new Float64Array(n)
+  const jacobian = Array.from({ length: k }, () => new Float64Array(n))
+  let damping = 1e-3
+  model(parameters, value)
+  let spread = spreadOf(y, value, residual)
+  let cost = huberCost(residual, spread, huber)
+  let round = 0
+  for (; round < (options.rounds ?? 40); round++) {
+    differentiate(model, parameters, scale, bounds, value, jacobian)
+    const weights = residual.map((r) => weightOf(r, spread, huber))
+    const { gram, slope } = normalEquations(jacobian, residual, weights)
+    let better = false
+    for (let attempt = 0; attempt < 8 && !better; attempt++) {
+      const step = dampedStep(gram, slope, scale, damping)
+      const next = clamp(parameters.map((p, j) => p + (step[j] ?? 0)))
+      model(next, trial)
+      let nextCost = 0
+      for (let i = 0; i < n; i++) nextCost += huberAt(y[i]! - trial[i]!, spread, huber)
+      if (nextCost < cost) {
+        const gain = (cost - nextCost) / cost
+        parameters = next
+        value.set(trial)
+        spread = spreadOf(y, value, residual)
+        cost = huberCost(residual, spread, huber)
+        damping = Math.max(1e-9, damping / 5)
+        better = gain > 1e-9
+        if (!better) attempt = 8
+      } else damping *= 6
+    }
+    if (!better) break
+  }
+  differentiate(model, parameters, scale, bounds, value, jacobian)
+  return {
+    parameters,
+    standardErrors: sandwich(jacobian, residual, spread, huber, groups),
+    spread,
+    residuals: residual,
+    rounds: round,
+  }
+}
+
+const weightOf = (r: number, spread: number, huber: number): number =>
+  Math.abs(r) <= huber * spread ? 1 : (huber * spread) / Math.abs(r)
+
+function huberAt(r: number, spread: number, huber: number): number {
+  const limit = huber * spread
+  return Math.abs(r) <= limit ? r * r : 2 * limit * Math.abs(r) - limit * limit
+}
+
+function huberCost(residual: Float64Array, spread: number, huber: number): number {
+  let sum = 0
+  for (const r of residual) sum += huberAt(r, spread, huber)
+  return sum
+}
+
+/** Fills `residual` and gives its robust spread; never below a millionth of the data's own size. */
+function spreadOf(y: ArrayLike<number>, value: Float64Array, residual: Float64Array): number {
+  let size = 0
+  for (let i = 0; i < value.length; i++) {
+    residual[i] = y[i]! - value[i]!
+    size = Math.max(size, Math.abs(y[i]!))
+  }
+  return Math.max(MAD_TO_SIGMA * quantile(residual.map(Math.abs), 0.5), 1e-6 * size, 1e-12)
+}
+
+function differentiate(
+  model: (parameters: Float64Array, out: Float64Array) => void,
+  parameters: Float64Array,
+  scale: readonly number[],
+  bounds: readonly (readonly [number, number])[],
+  value: Float64Array,
+  jacobian: readonly Float64Array[],
+): void {
+  for (let j = 0; j < parameters.length; j++) {
+    const moved = Float64Array.from(parameters)
+    const size = 1e-3 * scale[j]!
+    const step = parameters[j]! + size > bounds[j]![1] ? -size : size
+    moved[j]! += step
+    const column = jacobian[j]!
+    model(moved, column)
+    for (let i = 0; i < column.length; i++) column[i] = (column[i]! - value[i]!) / step
+  }
+}
+
+function normalEquations(
+  jacobian: readonly Float64Array[],
+  residual: Float64Array,
+  weights: Float64Array,
+): { gram: Float64Array[]; slope: Float64Array } {
+  const k = jacobian.length
+  const gram = Array.from({ length: k }, () => new Float64Array(k))
+  const slope = new Float64Array(k)
+  for (let a = 0; a < k; a++) {
+    const left = jacobian[a]!
+    for (let i = 0; i < left.length; i++) slope[a]! += weights[i]! * left[i]! * residual[i]!
+    for (let b = a; b < k; b++) {
+      const right = jacobian[b]!
+      let sum = 0
+      for (let i = 0; i < left.length; i++) sum += weights[i]! * left[i]! * right[i]!
+      gram[a]![b] = sum
+      gram[b]![a] = sum
+    }
+  }
+  return { gram, slope }
+}
+
+/** Solves (G + damping · D) step = slope in units of `scale`, so that silent parameters stay where they are. */
+function dampedStep(
+  gram: readonly Float64Array[],
+  slope: Float64Array,
+  scale: readonly number[],
+  damping: number,
+): Float64Array {
+  const k = slope.length
+  let largest = 0
+  for (let j = 0; j < k; j++) largest = Math.max(largest, gram[j]![j]! * scale[j]! ** 2)
+  const columns = Array.from({ length: k }, (_, b) =>
+    Float64Array.from({ length: k }, (_, a) => {
+      const entry = gram[a]![b]! * scale[a]! * scale[b]!
+      return a === b ? entry * (1 + damping) + 1e-12 * largest + 1e-300 : entry
+    }),
+  )
+  const solved = leastSquares(
+    columns,
+    slope.map((value, j) => value * scale[j]!),
+  )
+  return Float64Array.from({ length: k }, (_, j) => (solved ? solved.coefficients[j]! * scale[j]! : 0))
+}
+
+function sandwich(
+  jacobian: readonly Float64Array[],
+  residual: Float64Array,
+  spread: number,
+  huber: number,
+  groups: ArrayLike<number> | null,
+): Float64Array {
+  const k = jacobian.length
+  const weights = residual.map((r) => weightOf(r, spread, huber))
+  const { gram } = normalEquations(jacobian, residual, weights)
+  const heard = Array.from({ length: k }, (_, j) => j).filter((j) => gram[j]![j]! > 0)
+  const errors = new Float64Array(k).fill(Number.NaN)
+  const inverse = invert(heard.map((a) => heard.map((b) => gram[a]![b]!)))
+  if (!inverse) return errors
+  const scores = new Map<number, Float64Array>()
+  for (let i = 0; i < residual.length; i++) {
+    const group = groups ? groups[i]! : i
+    let score = scores.get(group)
+    if (!score) {
+      score = new Float64Array(heard.length)
+      scores.set(group, score)
+    }
+    for (let a = 0; a < heard.length; a++) score[a]! += weights[i]! * residual[i]! * jacobian[heard[a]!]![i]!
+  }
+  const count = scores.size
+  const few = count > 1 ? count / (count - 1) : Number.NaN
+  for (let a = 0; a < heard.length; a++) {
+    let variance = 0
+    for (const score of scores.values()) {
+      let part = 0
+      for (let b = 0; b < heard.length; b++) part += inverse[a]![b]! * score[b]!
+      variance += part * part
+    }
+    errors[heard[a]!] = Math.sqrt(variance * few)
+  }
+  return errors
+}
+
+/** Inverse by least squares on the unit vectors; null where singular. */
+function invert(matrix: readonly (readonly number[])[]): number[][] | null {
+  const k = matrix.length
+  const columns = Array.from({ length: k }, (_, b) => matrix.map((row) => row[b]!))
+  const inverse: number[][] = Array.from({ length: k }, () => [])
+  for (let b = 0; b < k; b++) {
+    const unit = new Float64Array(k)
+    unit[b] = 1
+    const solved = leastSquares(columns, unit)
+    if (!solved) return null
+    for (let a = 0; a < k; a++) inverse[a]!.push(solved.coefficients[a]!)
+  }
+  return inverse
+}

@@ -1,0 +1,162 @@
+import type { Channel } from '../../shared/drive.ts'
+import type { Span } from '../../shared/units.ts'
+import type { Facts } from '../analyses/analysis.ts'
+import { freshSamples } from '../drive/fresh-samples.ts'
+import { heldAt, linearAt, samplePeriod } from '../drive/on-one-clock.ts'
+import { median, quantile, robustSpread } from '../math/stats.ts'
+import { accelerator, acceleratorAt } from './pedal-travel.ts'
+import { drivenSpeed, motorTorque, requestedTorque } from './regen-torque.ts'
+
+/** What the driver's foot does to the brake, as the log shows it. */
+export type BrakeInput = 'pressure' | 'travel' | 'switch' | 'none'
+
+/** Everything that braking needs, on one clock: that of the brake signal. NaN where not known. */
+export interface BrakeTrace {
+  readonly input: BrakeInput
+  readonly timeS: Float64Array
+  readonly periodS: number
+  /** bar (pressure), % (travel) or 0/1 (switch), zero removed. */
+  readonly press: Float64Array
+  /** What the sensor read with the brake free, and the spread there. */
+  readonly zero: number
+  readonly noise: number
+  /** The press counts as begun above this. */
+  readonly begunAt: number
+  readonly kmh: Float64Array
+  /** N·m, drive positive. */
+  readonly torqueNm: Float64Array
+  readonly requestNm: Float64Array | null
+  /** Accelerator at rest for at least `RELEASED_S`: 1 or 0. */
+  readonly released: Uint8Array
+  /** Ascending; each from the press to its release or to standstill. */
+  readonly applications: readonly Span[]
+  readonly channels: readonly string[]
+}
+
+/** What remains of drive torque after the accelerator's release must have gone before the brake's share is read. */
+const RELEASED_S = 0.3
+const SHORTEST_S = 0.3
+const STANDSTILL_KMH = 0.7
+
+/**
+ * Brings brake input, speed, torque and accelerator on the brake signal's own samples. Input: pressure (the vehicle
+ * file's circuit, else the one logged), else travel, else the switch.
+ * The sensor's zero is its median while the accelerator is pressed and the car moves (nobody brakes then), else the
+ * lowest tenth of its readings. Gives null without speed or torque.
+ */
+export function brakeTrace(facts: Facts): BrakeTrace | null {
+  const speed = drivenSpeed(facts)
+  const torque = facts.once(motorTorque)
+  if (!speed || !torque) return null
+  const [input, signal] = brakeSignal(facts)
+  const clock = signal
+    ? freshSamples(signal)
+    : { timeS: torque.timeS, values: new Float64Array(torque.timeS.length) }
+  const { timeS } = clock
+  const pedal = facts.once(accelerator)
+  const percent = pedal ? acceleratorAt(pedal, timeS) : null
+  const kmh = linearAt(speed, timeS, 2)
+  const idle = pedal ? pedal.restPercent + Math.max(1.5, 5 * pedal.noisePercent) : 0
+  const zeroAt = clock.values.filter((_, i) => (percent ? percent[i]! > idle + 3 : true) && kmh[i]! > 5)
+  const enough = percent !== null && zeroAt.length >= 20
+  const zero =
+    input === 'switch' || input === 'none' ? 0 : enough ? median(zeroAt) : quantile(clock.values, 0.1)
+  const noise = input === 'switch' || !enough ? 0 : spreadAbove(zeroAt, zero)
+  const press = clock.values.map((value) => value - zero)
+  const begunAt =
+    input === 'switch' ? 0.5 : input === 'travel' ? Math.max(2, 5 * noise) : Math.max(0.4, 5 * noise)
+  const linear = (of: { timeS: Float64Array; nm: Float64Array }): Float64Array =>
+    linearAt({ ...speed, timeS: of.timeS, values: of.nm }, timeS, 2)
+  const request = facts.once(requestedTorque)
+  return {
+    input,
+    timeS,
+    periodS: samplePeriod(timeS),
+    press,
+    zero,
+    noise,
+    begunAt,
+    kmh,
+    torqueNm: linear(torque),
+    requestNm: request && torque.from === 'torque' ? linear(request) : null,
+    released: releasedFor(timeS, percent, idle, RELEASED_S),
+    applications: applicationsIn(timeS, press, begunAt, kmh),
+    channels: [...(signal ? [signal.id] : []), speed.id, ...torque.channels],
+  }
+}
+
+function brakeSignal(facts: Facts): [BrakeInput, Channel | null] {
+  const { channels } = facts.drive
+  const circuit = facts.vehicle.brake?.sensor_circuit?.toLowerCase() ?? ''
+  const named = /front/.test(circuit)
+    ? channels.get('brake_pressure_front')
+    : /rear/.test(circuit)
+      ? channels.get('brake_pressure_rear')
+      : undefined
+  const pressure =
+    named ??
+    channels.get('brake_pressure') ??
+    channels.get('brake_pressure_front') ??
+    channels.get('brake_pressure_rear')
+  if (pressure && pressure.values.length >= 20) return ['pressure', pressure]
+  const travel = channels.get('brake_travel')
+  if (travel && travel.values.length >= 20) return ['travel', travel]
+  const contact = channels.get('brake_switch')
+  if (contact && contact.polarity !== null && contact.values.length >= 20) return ['switch', contact]
+  return ['none', null]
+}
+
+/** Robust spread, or for a sensor that stops at zero (half of its noise cut off) from the upper side alone. */
+function spreadAbove(values: Float64Array, centre: number): number {
+  return Math.max(robustSpread(values), (quantile(values, 0.95) - centre) / 1.645)
+}
+
+function releasedFor(
+  timeS: Float64Array,
+  percent: Float64Array | null,
+  idle: number,
+  holdS: number,
+): Uint8Array {
+  const released = new Uint8Array(timeS.length)
+  let since = Number.NEGATIVE_INFINITY
+  for (let i = 0; i < timeS.length; i++) {
+    if (percent && !(percent[i]! <= idle)) since = Number.POSITIVE_INFINITY
+    else if (since === Number.POSITIVE_INFINITY) since = timeS[i]!
+    released[i] = timeS[i]! - since >= holdS ? 1 : 0
+  }
+  return released
+}
+
+/** From the press to its release (under half of `begunAt`) or to standstill; gaps under 0.3 s do not end one. */
+function applicationsIn(
+  timeS: Float64Array,
+  press: Float64Array,
+  begunAt: number,
+  kmh: Float64Array,
+): Span[] {
+  const found: Span[] = []
+  let from = -1
+  let lastOn = -1
+  const close = (): void => {
+    if (from >= 0 && timeS[lastOn]! - timeS[from]! >= SHORTEST_S) found.push([timeS[from]!, timeS[lastOn]!])
+    from = -1
+  }
+  for (let i = 0; i < timeS.length; i++) {
+    const moving = kmh[i]! > STANDSTILL_KMH
+    if (press[i]! > begunAt && moving) {
+      if (from < 0) from = i
+      lastOn = i
+    } else if (from >= 0) {
+      if (press[i]! > begunAt / 2 && moving) lastOn = i
+      else if (!moving || timeS[i]! - timeS[lastOn]! > 0.3) close()
+    }
+  }
+  close()
+  return found
+}
+
+/** The switch as 0/1 at each moment; null where it is not logged or nothing fixes its polarity. */
+export function brakeSwitchAt(facts: Facts, atS: ArrayLike<number>): Float64Array | null {
+  const contact = facts.drive.channels.get('brake_switch')
+  return contact && contact.polarity !== null ? heldAt(contact, atS, 2) : null
+}
