@@ -18,7 +18,7 @@ export const driveSummarySchema = z.object({
   started_at: z.string().nullable(),
   duration_s: z.number(),
   distance_km: maybe,
-  files: z.array(z.string()),
+  files: z.array(z.object({ name: z.string(), sha256: z.string() })),
   stop: z.int(),
   attention: z.int(),
   note: z.int(),

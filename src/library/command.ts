@@ -1,7 +1,7 @@
 import { LogError } from '../errors.ts'
 import { comparisonText, listText, showText } from './command-text.ts'
 import { compareDrives } from './compare-drives.ts'
-import { exportDrive, listDrives, removeDrive, showDrive } from './library.ts'
+import { drivesIn, exportDrive, removeDrive, showDrive } from './library.ts'
 import { openPlace } from './place.ts'
 
 /** `aftermile library …`: lists, shows, removes, exports stored drives; compares two. Gives the exit status. */
@@ -21,7 +21,7 @@ export async function runLibrary(
   switch (command) {
     case 'list': {
       want(0, 'nothing more')
-      const drives = listDrives(place)
+      const drives = drivesIn(place)
       say(drives, () => listText(drives))
       return 0
     }

@@ -26,7 +26,7 @@ export interface ShownDrive {
 const readJson = (path: string): unknown => JSON.parse(readFileSync(path, 'utf8'))
 
 /** All stored drives, the newest first. A folder that cannot be read is left out. */
-export function listDrives(place: Place): DriveSummary[] {
+export function drivesIn(place: Place): DriveSummary[] {
   const found: DriveSummary[] = []
   for (const id of readdirSync(drivesDir(place)).filter(isId).sort().reverse()) {
     try {

@@ -58,11 +58,14 @@ export class ChannelReader {
       : this.#slice64(`values/${number}.f64`, from, to)
   }
 
-  /** The last value at or before `atS`; null where there is none, or NaN. */
+  /** The last value at or before `atS`; null where there is none, where it is NaN, or in a silence. */
   valueAt(id: string, atS: number): number | null {
     const { base } = this.stored(id)!
     const after = this.#firstAfter(base, atS)
     if (after === 0) return null
+    const { gaps_after, period_s } = this.header.bases[base]!
+    if (gaps_after.includes(after - 1) && atS - this.times(id, after - 1, after)[0]! > 5 * period_s)
+      return null
     const value = this.values(id, after - 1, after)[0]!
     return Number.isNaN(value) ? null : value
   }

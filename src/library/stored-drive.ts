@@ -35,7 +35,7 @@ export function summarise(
     started_at: review.drive.started_at,
     duration_s: review.drive.duration_s,
     distance_km: review.drive.distance_km,
-    files: review.drive.files.map((file) => file.name),
+    files: review.drive.files.map(({ name, sha256 }) => ({ name, sha256 })),
     stop: count('stop'),
     attention: count('attention'),
     note: count('note'),

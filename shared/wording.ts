@@ -1,0 +1,90 @@
+import type { Finding, Question, Severity, Subject } from './review.ts'
+
+/** The words that page and report share for severities, figures, times. Numbers are for people: few digits. */
+export const SEVERITY_WORDS: Readonly<Record<Severity, { word: string; heading: string }>> = {
+  stop: { word: 'Stop', heading: 'Speaks against handing over' },
+  attention: { word: 'Attention', heading: 'Needs attention' },
+  note: { word: 'Note', heading: 'Worth knowing' },
+}
+
+export const STATE_HEADINGS = {
+  'nothing-found': 'Asked, and nothing found',
+  'not-assessed': 'Not assessed',
+} as const
+
+/** Three significant digits, more where the integer part has more: 0.0512, 3.46, 412, 18240. */
+export function numberText(value: number | null, digits = 3): string {
+  if (value === null || !Number.isFinite(value)) return '–'
+  const size = Math.abs(value)
+  if (size === 0) return '0'
+  const whole = Math.floor(Math.log10(size)) + 1
+  return minus(value.toFixed(Math.min(6, Math.max(0, digits - whole))))
+}
+
+/** A figure rounded as its interval allows: two significant digits of the half width. */
+export function withInterval(value: number | null, plusMinus: number | null, unit: string): string {
+  if (value === null) return 'no figure'
+  const tail = unit === '' ? '' : unit === '%' ? ' %' : ` ${unit}`
+  if (plusMinus === null || !(plusMinus > 0)) return `${numberText(value)}${tail}`
+  const places = Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(plusMinus))))
+  return `${minus(value.toFixed(places))} ± ${plusMinus.toFixed(places)}${tail}`
+}
+
+/** "0.52 ± 0.06 mΩ", "at least 0.48 mΩ". */
+export function figureText({ value, plus_minus, unit, bound }: Finding): string {
+  const text = withInterval(value, plus_minus, unit)
+  if (value === null || bound === 'exact') return text
+  return `${bound === 'at-least' ? 'at least' : 'at most'} ${text}`
+}
+
+export function limitText({ limit, unit }: Finding): string | null {
+  return limit === null ? null : `${numberText(limit)}${unit === '' ? '' : ` ${unit}`}`
+}
+
+/** "joint read with cell 41, between cells 40 and 41". */
+export function subjectText({ type, index, name, between_cells }: Subject): string {
+  const words = type.replaceAll('-', ' ')
+  const between = between_cells ? `, between cells ${between_cells[0]} and ${between_cells[1]}` : ''
+  if (type === 'joint' && index !== undefined) return `joint read with cell ${index}${between}`
+  if (type === 'cell-pair' && index !== undefined) return `cells ${index} and ${index + 1}`
+  const parts = [words, index === undefined ? '' : String(index), name ?? ''].filter(Boolean)
+  return parts.join(' ') + between
+}
+
+/** What the log would have shown, for a question that found nothing. */
+export function smallestText({ smallest_seen, unit, chance }: Question): string | null {
+  if (smallest_seen === null) return null
+  const often = chance === null ? '' : ` ${chanceText(chance)}`
+  return `${numberText(smallest_seen)}${unit === '' ? '' : ` ${unit}`} would have shown${often}`
+}
+
+function chanceText(chance: number): string {
+  const inTen = Math.round(chance * 10)
+  if (Math.abs(chance * 10 - inTen) < 0.05 && inTen < 10) return `${inTen} times in 10`
+  const inHundred = Math.round(chance * 100)
+  return inHundred >= 100 ? 'every time' : `${inHundred} times in 100`
+}
+
+/** Seconds of a drive as a clock: 0:07.2, 12:34, 1:02:03. Tenths only where `fine`. */
+export function clockText(atS: number | null, fine = false): string {
+  if (atS === null || !Number.isFinite(atS)) return '–'
+  const sign = atS < 0 ? '−' : ''
+  const total = fine ? Math.round(Math.abs(atS) * 10) / 10 : Math.round(Math.abs(atS))
+  const hours = Math.floor(total / 3600)
+  const minutes = Math.floor((total % 3600) / 60)
+  const seconds = total % 60
+  const two = (value: number) => String(value).padStart(2, '0')
+  const secondsText = fine ? seconds.toFixed(1).padStart(4, '0') : two(Math.floor(seconds))
+  return hours > 0 ? `${sign}${hours}:${two(minutes)}:${secondsText}` : `${sign}${minutes}:${secondsText}`
+}
+
+/** A length of time in words: 0.12 s, 48 s, 12 min, 1 h 5 min. */
+export function lengthText(seconds: number): string {
+  if (seconds < 10) return `${numberText(seconds, 2)} s`
+  if (seconds < 120) return `${Math.round(seconds)} s`
+  if (seconds < 3600) return `${Math.round(seconds / 60)} min`
+  const minutes = Math.round(seconds / 60)
+  return `${Math.floor(minutes / 60)} h ${minutes % 60} min`
+}
+
+const minus = (text: string) => text.replace('-', '−')

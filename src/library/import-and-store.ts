@@ -1,0 +1,53 @@
+import type { Corrections } from '../../shared/api.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
+import { importDrive } from './import-drive.ts'
+import { openPlace } from './place.ts'
+import { rememberedCorrections } from './remembered.ts'
+import { type LogFile, storeDrive } from './store-drive.ts'
+
+/** Plain data, so that it can be handed to a worker. */
+export interface ImportTask {
+  readonly dataDir: string
+  readonly logs: readonly LogFile[]
+  readonly vehicle: Vehicle
+  readonly signals?: string | undefined
+  readonly map?: string | undefined
+  /** Corrections of this drive; without them what is remembered for the logs' layout is used. */
+  readonly corrections?: Corrections | undefined
+  /** The stored drive that this import replaces. */
+  readonly replaces?:
+    | { readonly id: string; readonly title: string; readonly notes: string; readonly addedAt: string }
+    | undefined
+}
+
+/** Imports, reviews and stores a drive; gives its id. */
+export async function importAndStore(
+  task: ImportTask,
+  progress: (doing: string, share: number) => void,
+): Promise<string> {
+  const place = openPlace(task.dataDir)
+  let used: Corrections = task.corrections ?? {}
+  const imported = await importDrive({
+    logs: task.logs,
+    vehicle: task.vehicle,
+    signals: task.signals,
+    map: task.map,
+    corrections(fingerprint) {
+      if (task.corrections) return task.corrections
+      const remembered = rememberedCorrections(place, fingerprint)
+      used = { ...used, ...remembered }
+      return remembered
+    },
+    progress,
+  })
+  const { replaces } = task
+  return storeDrive(place, {
+    ...imported,
+    logs: task.logs,
+    vehicle: task.vehicle,
+    signals: task.signals,
+    map: task.map,
+    corrections: used,
+    ...(replaces ? { ...replaces } : {}),
+  }).id
+}

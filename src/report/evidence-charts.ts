@@ -1,0 +1,86 @@
+import { channelLabel } from '../../shared/channels.ts'
+import type { Drive } from '../../shared/drive.ts'
+import { LIMITS } from '../../shared/limits.ts'
+import type { CellRow, Finding, Review } from '../../shared/review.ts'
+import { numberText } from '../../shared/wording.ts'
+import { thinOut } from '../math/thin-out.ts'
+import { svgBars, svgChart } from './svg-chart.ts'
+
+const MOST_LINES = 4
+
+/** The finding's evidence, a chart a unit: at most three charts of at most four lines each. */
+export function evidenceCharts(finding: Finding, drive: Drive): string {
+  const [from, to] = finding.evidence.span_s
+  const margin = Math.max(2, (to - from) * 0.08)
+  const span = [Math.max(0, from - margin), Math.min(drive.durationS, to + margin)] as const
+  const byUnit = new Map<string, string[]>()
+  for (const id of finding.evidence.channels) {
+    const channel = drive.channels.get(id)
+    if (!channel || channel.labels) continue
+    byUnit.set(channel.unit, [...(byUnit.get(channel.unit) ?? []), id])
+  }
+  return [...byUnit]
+    .slice(0, 3)
+    .map(([unit, ids]) => {
+      const shown = ids.slice(0, MOST_LINES)
+      const { limit } = finding
+      return svgChart({
+        title: shown.length === 1 ? channelLabel(shown[0]!) : 'Evidence',
+        unit,
+        lines: shown.map((id) => {
+          const channel = drive.channels.get(id)!
+          const thinned = thinOut(channel.timeS, channel.values, span, 500)
+          return { label: channelLabel(id), x: thinned.timeS, y: thinned.values }
+        }),
+        limits:
+          limit !== null && unit === finding.unit && unit !== ''
+            ? [{ label: `limit ${numberText(limit)}`, value: limit }]
+            : [],
+        shade: finding.span_s,
+        xIsTime: true,
+        xLabel: 'minutes:seconds from the start of the drive',
+      })
+    })
+    .join('')
+}
+
+/** One bar a cell for what the pack's analyses measured, the accused ones solid. */
+export function packBars(review: Review): string {
+  const bars = (
+    title: string,
+    unit: string,
+    key: 'joint_extra_mohm' | 'resistance_mohm' | 'rest_offset_mv',
+    kinds: readonly string[],
+    limit: number | null,
+  ) => {
+    const accused = new Set(
+      review.findings
+        .filter(({ kind, severity }) => kinds.includes(kind) && severity !== 'note')
+        .map(({ subject }) => subject.index),
+    )
+    const rows = review.cells.filter((cell: CellRow) => cell[key] !== null)
+    return svgBars(
+      title,
+      unit,
+      rows.map((cell) => ({
+        index: cell.index,
+        value: cell[key]!,
+        plusMinus: cell[`${key}_plus_minus`],
+        marked: accused.has(cell.index),
+      })),
+      limit === null ? [] : [{ label: `attention ${numberText(limit)}`, value: limit }],
+    )
+  }
+  const all = [
+    bars(
+      'Extra resistance of the joint read with each cell',
+      'mΩ',
+      'joint_extra_mohm',
+      ['joint-resistance-high'],
+      LIMITS.joint.attention,
+    ),
+    bars('Short-time resistance of each cell', 'mΩ', 'resistance_mohm', ['cell-weak'], null),
+    bars('Rest offset of each cell from the median', 'mV', 'rest_offset_mv', ['cell-imbalance'], null),
+  ].filter((chart) => chart !== '')
+  return all.length === 0 ? '' : `<section><h2>The pack, cell by cell</h2>${all.join('')}</section>`
+}

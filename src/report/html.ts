@@ -1,0 +1,168 @@
+import type { Drive } from '../../shared/drive.ts'
+import { type Finding, NOTICE, type Review, type Severity } from '../../shared/review.ts'
+import { VERSION } from '../../shared/version.ts'
+import {
+  clockText,
+  figureText,
+  lengthText,
+  limitText,
+  numberText,
+  SEVERITY_WORDS,
+  STATE_HEADINGS,
+  smallestText,
+  withInterval,
+} from '../../shared/wording.ts'
+import { evidenceCharts, packBars } from './evidence-charts.ts'
+import { REPORT_STYLE } from './html-style.ts'
+import { escapeText as t } from './svg-chart.ts'
+
+/** What the review does not hold. */
+export interface ReportExtras {
+  readonly title?: string
+  readonly notes?: string
+  readonly version?: string
+}
+
+/**
+ * The hand-over sheet: one HTML file that needs nothing else, made for A4 and for grey printers. What was found
+ * comes first; then what was asked and not found, what was not assessed, figures, files with their hashes.
+ */
+export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}): string {
+  const title = extras.title ?? review.drive.files.map(({ name }) => name).join(', ')
+  const { started_at, duration_s, distance_km } = review.drive
+  const facts = [
+    started_at === null ? 'date not in the log' : t(started_at.replace('T', ' ')),
+    `${lengthText(duration_s)} logged`,
+    distance_km === null ? 'distance not known' : `${numberText(distance_km)} km`,
+  ]
+  return `<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<title>Drive review: ${t(title)}</title><style>${REPORT_STYLE}</style></head><body>
+<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p><p class="notice">${t(NOTICE)}</p></header>
+<main>
+${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive)).join('')}
+${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding among the questions that were assessed.</p></section>' : ''}
+${nothingFound(review)}${notAssessed(review)}${figures(review)}${packBars(review)}${starts(review)}${checkSheet(review)}
+${notes(extras.notes ?? '')}${assumptions(review)}${files(review)}
+</main>
+<footer><p>${t(NOTICE)}</p><p>Made by Aftermile ${t(extras.version ?? VERSION)} from the files above.</p></footer>
+</body></html>
+`
+}
+
+function findings(severity: Severity, review: Review, drive: Drive): string {
+  const found = review.findings.filter((finding) => finding.severity === severity)
+  if (found.length === 0) return ''
+  const { heading } = SEVERITY_WORDS[severity]
+  return `<section><h2>${heading} (${found.length})</h2>${found.map((each) => finding(each, drive)).join('')}</section>`
+}
+
+function finding(each: Finding, drive: Drive): string {
+  const limit = limitText(each)
+  const rows: [string, string][] = [
+    ['Figure', each.value === null ? 'none' : figureText(each)],
+    ['Limit', limit === null ? 'none' : `${limit}${each.limit_source ? ` (${each.limit_source})` : ''}`],
+    ['When', `${clockText(each.span_s[0], true)} to ${clockText(each.span_s[1], true)}`],
+    ['Why', each.reason],
+    ['Next step', each.next_step],
+  ]
+  const list = (heading: string, items: readonly string[]) =>
+    items.length === 0
+      ? ''
+      : `<p class="label">${heading}</p><ul>${items.map((item) => `<li>${t(item)}</li>`).join('')}</ul>`
+  const rivals = each.rivals.map(
+    (rival) =>
+      `${rival.kind.replaceAll('-', ' ')}: for it, ${rival.for} Against it, ${rival.against} Decided by: ${rival.decided_by}`,
+  )
+  return `<article class="${each.severity}"><h3><span class="mark">${SEVERITY_WORDS[each.severity].word}</span> ${t(each.headline)}</h3>
+<dl>${rows
+    .filter(([, value]) => value !== '')
+    .map(([name, value]) => `<dt>${name}</dt><dd>${t(value)}</dd>`)
+    .join('')}</dl>
+${list('Take care', each.cautions)}${list('What else it could be', rivals)}
+${evidenceCharts(each, drive)}</article>`
+}
+
+function nothingFound(review: Review): string {
+  const asked = review.questions.filter(({ state }) => state === 'nothing-found')
+  if (asked.length === 0) return ''
+  const rows = asked.map(
+    (question) =>
+      `<tr><td>${t(question.question)}</td><td>${t(smallestText(question) ?? question.why)}</td></tr>`,
+  )
+  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table><thead><tr><th>Question</th><th>The smallest fault that this log would have shown</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+}
+
+function notAssessed(review: Review): string {
+  const asked = review.questions.filter(({ state }) => state === 'not-assessed')
+  if (asked.length === 0) return ''
+  const rows = asked.map(
+    (question) =>
+      `<tr><td>${t(question.question)}</td><td>${t(question.why)}</td><td>${t(question.to_assess ?? '')}</td></tr>`,
+  )
+  return `<section><h2>${STATE_HEADINGS['not-assessed']} (${asked.length})</h2><table><thead><tr><th>Question</th><th>Why not</th><th>To assess it</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+}
+
+function figures({ energy, drive: { peak } }: Review): string {
+  const rows: [string, string][] = []
+  const add = (name: string, value: number | null, plusMinus: number | null, unit: string) => {
+    if (value !== null) rows.push([name, withInterval(value, plusMinus, unit)])
+  }
+  add('Energy out of the pack', energy.out_wh, energy.out_wh_plus_minus, 'Wh')
+  add('Energy back in', energy.in_wh, energy.in_wh_plus_minus, 'Wh')
+  add('Net', energy.net_wh, energy.net_wh_plus_minus, 'Wh')
+  add('Per distance', energy.wh_per_km, energy.wh_per_km_plus_minus, 'Wh/km')
+  add('Highest current', peak.current_a, null, 'A')
+  add('Highest charging current', peak.charge_current_a, null, 'A')
+  add('Highest power', peak.power_w === null ? null : peak.power_w / 1000, null, 'kW')
+  add('Highest speed', peak.speed_kmh, null, 'km/h')
+  add('Lowest cell', peak.lowest_cell_v, null, 'V')
+  add('Highest cell', peak.highest_cell_v, null, 'V')
+  add('Hottest sensor', peak.hottest_c, null, '°C')
+  add('Pack voltage lost at the highest current', peak.sag_v, null, 'V')
+  if (rows.length === 0) return ''
+  return `<section><h2>Figures of the drive</h2><table class="figures"><tbody>${rows.map(([name, value]) => `<tr><th>${name}</th><td>${t(value)}</td></tr>`).join('')}</tbody></table></section>`
+}
+
+function starts({ starts: all }: Review): string {
+  if (all.length === 0) return ''
+  const rows = all.map((start) => {
+    const steps = start.steps.map((step) => {
+      const state = step.held === null ? 'cannot be seen' : step.held ? 'held' : 'failed'
+      return `${step.name}: ${state}`
+    })
+    return `<tr><td>${clockText(start.span_s[0], true)}</td><td>${start.reached}</td><td>${start.first_failed ?? 'none'}</td><td>${t(steps.join(', '))}</td></tr>`
+  })
+  return `<section><h2>Starts</h2><table><thead><tr><th>At</th><th>Reached</th><th>First that failed</th><th>Steps</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+}
+
+function checkSheet({ check_sheet }: Review): string {
+  if (check_sheet.length === 0) return ''
+  const rows = check_sheet.map(
+    (check) =>
+      `<tr class="${check.known ? 'known' : ''}"><td><span class="box"></span></td><td>${t(check.what)}${check.cautions.map((each) => `<br><em>${t(each)}</em>`).join('')}</td><td>${t(check.instrument)}</td><td>${t(check.expect)}</td><td>${t(check.known ? `Known from the log: ${check.known}` : check.tells)}</td></tr>`,
+  )
+  return `<section><h2>Check sheet</h2><table><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>What it tells</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+}
+
+function notes(text: string): string {
+  const lines = text.trim() === '' ? '<div class="write"></div>' : `<p class="notes">${t(text.trim())}</p>`
+  return `<section><h2>Notes</h2>${lines}<p class="sign">Read by: <span></span> Date: <span></span></p></section>`
+}
+
+function assumptions(review: Review): string {
+  if (review.assumptions.length === 0) return ''
+  const items = review.assumptions.map(({ what, value, unit, source }) => {
+    const figure = value === null ? '' : `: ${value}${unit ? ` ${unit}` : ''}`
+    return `<li>${t(what + figure)} <em>(${t(source)})</em></li>`
+  })
+  return `<section><h2>Assumed or learned</h2><ul>${items.join('')}</ul></section>`
+}
+
+function files(review: Review): string {
+  const rows = review.drive.files.map((file) => {
+    const skipped = file.skipped.map(({ what, count, first }) => `${count} × ${what} (first: ${first})`)
+    return `<tr><td>${t(file.name)}<br><code>${t(file.sha256)}</code></td><td>${t(file.layout)}, ${file.rows} rows</td><td>${t(skipped.join('; ') || 'nothing')}</td></tr>`
+  })
+  return `<section><h2>Files</h2><table><thead><tr><th>Name and SHA-256</th><th>Layout</th><th>Left out</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+}
