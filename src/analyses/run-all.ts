@@ -9,12 +9,16 @@ import { notAssessed } from './analysis.ts'
 import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
 import { energy } from './energy.ts'
+import { precharge } from './precharge.ts'
 import { regeneration } from './regeneration.ts'
+import { startSteps } from './start-chain.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
 
 /** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
 export const ANALYSES: readonly Analysis[] = [
+  { name: 'start chain', run: startSteps },
+  { name: 'precharge', run: precharge },
   { name: 'cooling', run: cooling },
   { name: 'temperatures', run: temperatures },
   { name: 'coolant', run: coolant },

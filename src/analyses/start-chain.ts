@@ -1,0 +1,154 @@
+import type { Finding, Question, Start } from '../../shared/review.ts'
+import type { Span } from '../../shared/units.ts'
+import { DC_LINK } from '../models/cautions.ts'
+import { startSignals } from '../models/start-signals.ts'
+import { stepNamed } from '../models/start-steps.ts'
+import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
+import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
+
+/**
+ * Which step of the start chain stopped the car?
+ *
+ * Method: each attempt is laid beside the chain of steps (`models/start-steps.ts`, changed by `start_steps` of the
+ *   vehicle file); each step is judged held, failed or not to be seen; the first that failed is the first effect
+ *   missing, or a condition it needs that was false by then.
+ * Reads: any of key, plug, loops, contactors, link and pack voltage, states, brake, selector, pedal, drive ready,
+ *   torque, speed. A switch without proved polarity is not read.
+ * Gives: `starts[]`; `no-drive` [attempts] where the last attempt failed and none after it came through.
+ * Blind: a condition that is not logged; the question says which; two changes inside one sample interval.
+ */
+export function startSteps(facts: Facts): Answer {
+  const judged = facts.once(judgedAttempts)
+  const starts: Start[] = judged.map((each) => ({
+    span_s: [each.attempt.startS, each.attempt.endS],
+    reached: each.reached,
+    steps: each.steps.map(({ step, verdict }) => ({
+      name: step.name,
+      held: verdict.held,
+      at_s: verdict.atS,
+      why: verdict.why,
+    })),
+    first_failed: each.firstFailed,
+  }))
+  const lost = noDrive(facts, judged)
+  return {
+    questions: [question(facts, judged, lost !== null)],
+    findings: lost ? [lost] : [],
+    sections: { starts },
+  }
+}
+
+const through = (each: JudgedAttempt): boolean =>
+  each.firstFailed === null && (each.reached === 'ready' || each.reached === 'driving')
+
+function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null {
+  const lastGood = judged.findLastIndex(through)
+  const failed = judged.slice(lastGood + 1).filter((each) => each.firstFailed !== null)
+  const last = failed.at(-1)
+  if (!last || judged.at(-1)?.firstFailed === null) return null
+  const name = mostTelling(failed)
+  const shown = failed.find((each) => each.firstFailed === name) ?? last
+  const step = stepNamed(facts.once(startChain), name)
+  const verdict = shown.steps.find((each) => each.step.name === name)?.verdict
+  const span: Span = [failed[0]!.attempt.startS, last.attempt.endS]
+  const label = step?.label ?? name
+  const unseen = shown.unseenBefore
+  const tried = shown.attempt.sequence !== null || triedToDrive(shown)
+  const good = lastGood >= 0
+  return finding({
+    kind: 'no-drive',
+    subject: { type: 'start-step', name },
+    span_s: span,
+    onset_s: failed[0]!.attempt.startS,
+    value: failed.length,
+    unit: 'attempts',
+    plusMinus: 0,
+    limit: null,
+    severity:
+      tried || verdictIsSeen(shown)
+        ? good && shown.unseenBefore.length > 4 && !tried
+          ? 'note'
+          : 'attention'
+        : 'note',
+    headline: `The car did not become able to drive: ${label} is the first step that failed`,
+    reason: `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'}; ${label}: ${verdict?.why ?? 'failed'}.${
+      unseen.length > 0
+        ? ` Steps before it that this log cannot show, any of which may be the real reason: ${unseen.join(', ')}.`
+        : ' Every step before it is seen to hold.'
+    }`,
+    next_step: step?.checks[0]
+      ? `Look first at: ${step.checks[0].what} (${step.checks[0].instrument}). Expect ${step.checks[0].expect}. The check sheet lists the rest in order.`
+      : `Look at what the vehicle file calls “${name}”.`,
+    cautions: [...new Set([DC_LINK, ...(step?.checks.flatMap((check) => check.cautions) ?? [])])],
+    channels: (step?.channels ?? []).filter((id) => facts.drive.channels.has(id)),
+    evidence_s: [shown.attempt.startS, shown.attempt.endS],
+  })
+}
+
+/** A condition that is seen false, or an effect whose failure shows in itself. */
+function verdictIsSeen(each: JudgedAttempt): boolean {
+  const failed = each.steps.find(({ step }) => step.name === each.firstFailed)
+  return failed !== undefined && (failed.step.role === 'condition' || failed.verdict.selfExplained === true)
+    ? failed.step.name !== 'brake' || triedToDrive(each)
+    : false
+}
+
+/** Signs that somebody meant to drive: contactors asked for, or the brake pressed with the key on. */
+function triedToDrive(each: JudgedAttempt): boolean {
+  const brake = each.steps.find(({ step }) => step.name === 'brake')?.verdict
+  return brake?.held === true || (brake?.why.includes('pressure was there') ?? false)
+}
+
+/** The step that failed most often; the last one among equals. */
+function mostTelling(failed: readonly JudgedAttempt[]): string {
+  const counts = new Map<string, number>()
+  for (const each of failed) counts.set(each.firstFailed!, (counts.get(each.firstFailed!) ?? 0) + 1)
+  const most = Math.max(...counts.values())
+  return failed.findLast((each) => counts.get(each.firstFailed!) === most)!.firstFailed!
+}
+
+const ASKED = 'Which step of the start chain stopped the car?'
+
+function question(facts: Facts, judged: readonly JudgedAttempt[], found: boolean): Question {
+  const signals = facts.once(startSignals)
+  const wanted = ['key_on', 'contactor_positive', 'link_voltage', 'drive_ready']
+  const missing = wanted.filter((id) => !facts.drive.channels.has(id))
+  if (judged.length === 0) {
+    const anything = missing.length < wanted.length
+    return notAssessed(
+      'start',
+      ASKED,
+      missing,
+      anything ? 'the log shows no attempt to start' : 'the log has no channel that shows a start',
+      'Log from before the key is turned, with the key, contactors, link voltage and drive ready.',
+    )
+  }
+  if (judged.every((each) => each.reached === 'unknown' || (!each.attempt.startSeen && !found)))
+    return notAssessed(
+      'start',
+      ASKED,
+      missing,
+      'start not seen: the log opens after it',
+      'Begin the log before the key is turned.',
+    )
+  const came = judged.filter(through).length
+  const unseenSteps = [
+    ...new Set(
+      judged.flatMap((each) => each.steps.filter((s) => s.verdict.held === null).map((s) => s.step.name)),
+    ),
+  ]
+  const slowest = Math.max(
+    ...[signals.key, signals.positive, signals.interlock, signals.inertia, signals.ready].map((track) =>
+      track && Number.isFinite(track.periodS) ? track.periodS : 0,
+    ),
+  )
+  return assessed(
+    'start',
+    ASKED,
+    found,
+    `${judged.length} attempt${judged.length === 1 ? '' : 's'} seen, ${came} came through${
+      unseenSteps.length > 0 ? `; not to be seen in every attempt: ${unseenSteps.join(', ')}` : ''
+    }`,
+    { value: slowest > 0 ? slowest : null, unit: 's', chance: 0.9 },
+  )
+}
