@@ -86,10 +86,15 @@ export class Heat {
 /** Heat made in each module by a current: Σ over its cells of ohmic, slow and link losses, in W. */
 export class ModuleLosses {
   readonly watt: Float64Array
-  private readonly ohmic: Float64Array
-  private readonly slow1: Float64Array
-  private readonly slow2: Float64Array
-  private readonly link: Float64Array
+  /** Sums over each module's cells: ohms at 25 °C, and ohms of joints and links. */
+  readonly ohmic: Float64Array
+  readonly slow1: Float64Array
+  readonly slow2: Float64Array
+  readonly link: Float64Array
+  private squares = 0
+  private squares1 = 0
+  private squares2 = 0
+  private count = 0
 
   constructor(
     private readonly pack: Pack,
@@ -107,25 +112,23 @@ export class ModuleLosses {
     this.watt = new Float64Array(modules)
   }
 
-  /** Per module: cell ohms (25 °C), slow ohms. */
-  sums(): { ohmic: Float64Array; slow1: Float64Array; slow2: Float64Array; link: Float64Array } {
-    return { ohmic: this.ohmic, slow1: this.slow1, slow2: this.slow2, link: this.link }
+  add(amps: number, x1: number, x2: number): void {
+    this.squares += amps * amps
+    this.squares1 += x1 * x1
+    this.squares2 += x2 * x2
+    this.count++
   }
 
-  /** @param meanI2 mean of I², x1², x2² since the last step. */
-  update(
-    f0: Float64Array,
-    f1: Float64Array,
-    meanI2: number,
-    meanX1: number,
-    meanX2: number,
-    timeS: number,
-  ): void {
+  /** Mean heat since the last update, with the modules' temperature factors. */
+  update(f0: Float64Array, f1: Float64Array, timeS: number): void {
+    const n = Math.max(1, this.count)
+    const mean = this.squares / n
     for (let m = 0; m < this.watt.length; m++)
       this.watt[m] =
-        (f0[m]! * this.ohmic[m]! + this.link[m]!) * meanI2 +
-        f1[m]! * (this.slow1[m]! * meanX1 + this.slow2[m]! * meanX2)
+        (f0[m]! * this.ohmic[m]! + this.link[m]!) * mean +
+        (f1[m]! * (this.slow1[m]! * this.squares1 + this.slow2[m]! * this.squares2)) / n
     for (const joint of this.pack.faultJoints)
-      if (joint.present(timeS)) this.watt[this.pack.moduleOf[joint.cell]!]! += joint.ohm * meanI2
+      if (joint.present(timeS)) this.watt[this.pack.moduleOf[joint.cell]!]! += joint.ohm * mean
+    this.squares = this.squares1 = this.squares2 = this.count = 0
   }
 }

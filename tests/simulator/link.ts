@@ -6,6 +6,7 @@ import { type Fault, faultsOf } from './faults.ts'
  *
  *     precharge closed:  dV/dt = (V∞ − V) / τ,   V∞ = Vp R∥ / (R∥ + R),   τ = C (R ∥ R∥)
  *     open:              V falls by exp(−t / (R∥ C)); at key-off the inverter adds 1.2 kΩ of its own
+ *     and loads:         ½ C V² falls by their power · dt
  *     main closed:       V is the pack's, less the path; the charge still missing flows within the step
  *
  * R∥ = bleed and load in parallel. The steps are exact for a pack voltage that stands still within a step.
@@ -49,10 +50,12 @@ export class Link {
     return (packVolt - (before + this.volt) / 2) / this.car.precharge.resistorOhm
   }
 
-  /** No path to the pack. */
-  discharge(dt: number, inverterHelps: boolean): void {
+  /** No path to the pack; `watt` still drawn by inverter and DC-DC (negative: braking into the link). */
+  discharge(dt: number, inverterHelps: boolean, watt = 0): void {
+    const { linkFarad } = this.car.precharge
     const ohm = inverterHelps ? 1 / (1 / this.acrossOhm + 1 / 1200) : this.acrossOhm
-    this.volt *= Math.exp(-dt / (ohm * this.car.precharge.linkFarad))
+    this.volt *= Math.exp(-dt / (ohm * linkFarad))
+    if (watt !== 0) this.volt = Math.sqrt(Math.max(0, this.volt * this.volt - (2 * watt * dt) / linkFarad))
   }
 
   /** Main path closed: follows `volt`. Returns the mean current that fills the capacitor, A. */

@@ -25,7 +25,6 @@ export interface Seen {
   readonly isolationSettled: boolean
   readonly packVolt: number
   readonly linkVolt: number
-  readonly moving: boolean
 }
 
 /**
@@ -164,7 +163,8 @@ export class StartChain {
 
   private stepInverter(seen: Seen): void {
     const { timeS } = seen
-    const fed = seen.linkVolt > 0.8 * seen.packVolt && this.bms === BMS.closed
+    const share = seen.linkVolt / seen.packVolt
+    const fed = share > 0.75 && share < 1.2 && this.bms === BMS.closed
     if (seen.brake && !this.on('brake-not-pressed', timeS)) this.brakeSeen = true
     if (seen.selector === 0) this.neutralSeen = true
     if (!fed || this.on('inverter-off', timeS)) {

@@ -1,5 +1,6 @@
 import type { Car } from './car.ts'
 import type { Fault } from './faults.ts'
+import type { Ledger } from './ledger.ts'
 import type { Pack } from './pack.ts'
 
 /** Step of the physics, s. */
@@ -73,26 +74,6 @@ export interface Trace {
   readonly inverterC: Float64Array
   readonly motorC: Float64Array
   readonly ledger: Ledger
-}
-
-/** What the true drive added up to. Wh at the pack's measuring point; heats in Wh. */
-export interface Ledger {
-  outWh: number
-  inWh: number
-  ahOut: number
-  ahIn: number
-  /** Σ over cells of open-circuit voltage times charge. */
-  chemicalWh: number
-  cellHeatWh: number
-  /** Left in the slow parts' capacitors at the end. */
-  slowStoreWh: number
-  linkHeatWh: number
-  pathHeatWh: number
-  /** Given to the link (inverter, DC-DC, precharge). */
-  deliveredWh: number
-  wheelWh: number
-  frictionWh: number
-  distanceM: number
 }
 
 /** A traced channel between its steps, by a straight line. */

@@ -1,6 +1,7 @@
 import type { Fault } from './faults.ts'
+import type { Ledger } from './ledger.ts'
 import { arrhenius } from './pack.ts'
-import { type Ledger, STEP_S, type Trace } from './trace.ts'
+import { STEP_S, type Trace } from './trace.ts'
 
 /** One cell as it truly is, at the drive's mean temperature of its module. */
 export interface CellTruth {
