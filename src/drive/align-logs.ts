@@ -1,21 +1,144 @@
 import type { ClockReport } from '../../shared/drive.ts'
 import type { RawLog } from '../importers/raw-log.ts'
-import type { Named } from '../naming/name-series.ts'
+import type { Cleaned } from './clean-channel.ts'
+import { type ClockFit, fitClock } from './clock-fit.ts'
+import { clockPairs } from './clock-pairs.ts'
+import { roughLag } from './clock-search.ts'
+
+/** A log with its named series, in program units. */
+export interface NamedLog {
+  readonly log: RawLog
+  readonly named: readonly Cleaned[]
+}
+
+/** drive time = own · rate + offset, with the 95 % half width of that. */
+interface Placed {
+  readonly rate: number
+  readonly offsetS: number
+  readonly plusMinusS: number | null
+  readonly foundFrom: string
+}
 
 /**
- * First cut: every log on its own clock. Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s.
- * @param logs with their named series, in program units
- * @param offsets given by the person for the second, third … log
+ * Several logs of one drive on one clock. Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s.
+ *
+ * The rate is that of the first log that carries dates (else of the first log); 0 is the earliest sample of all logs,
+ * so that no sample is negative. Each other log is placed against the one already placed with which it shares most:
+ *  1. offsets given by the person stand;
+ *  2. the data decide: correlation over all lags, refined below a sample, drift by windowed lags;
+ *  3. where nothing is shared, wall clocks if both have dates;
+ *  4. else the log stays on its own time, which `found_from` says, asking for `--offset`.
+ *
+ * @param offsets seconds to add to the second, third … log's own time to get the first's
  */
-export function alignLogs(
-  logs: readonly { readonly log: RawLog; readonly named: readonly Named[] }[],
-  _offsets: readonly number[] = [],
-): ClockReport[] {
-  return logs.map(() => ({
-    offset_s: 0,
-    drift_ppm: 0,
-    plus_minus_s: 0,
-    found_from: 'the only log',
-    steps: [],
+export function alignLogs(logs: readonly NamedLog[], offsets: readonly number[] = []): ClockReport[] {
+  const placed = place(logs, offsets)
+  let earliest = Number.POSITIVE_INFINITY
+  logs.forEach(({ named }, at) => {
+    const { rate, offsetS } = placed[at]!
+    for (const { series } of named)
+      if (series.timeS.length > 0) earliest = Math.min(earliest, series.timeS[0]! * rate + offsetS)
+  })
+  const zero = Number.isFinite(earliest) ? earliest : 0
+  return placed.map(({ rate, offsetS, plusMinusS, foundFrom }, at) => ({
+    offset_s: offsetS - zero,
+    drift_ppm: (rate - 1) * 1e6,
+    plus_minus_s: plusMinusS,
+    found_from: foundFrom,
+    steps: logs[at]!.log.clockSteps.map((step) => ({ ...step, at_s: step.at_s * rate + offsetS - zero })),
   }))
 }
+
+function place(logs: readonly NamedLog[], offsets: readonly number[]): Placed[] {
+  if (logs.length <= 1) return logs.map(() => ({ ...STILL, plusMinusS: 0, foundFrom: 'the only log' }))
+  const placed: (Placed | null)[] = logs.map((_, at) => {
+    const given = at === 0 ? undefined : offsets[at - 1]
+    return given === undefined || !Number.isFinite(given)
+      ? null
+      : { rate: 1, offsetS: given, plusMinusS: null, foundFrom: `given with --offset (${given} s)` }
+  })
+  const anyGiven = placed.some((each) => each !== null)
+  const dated = logs.findIndex(({ log }) => log.startedAt !== null)
+  const reference = anyGiven ? 0 : Math.max(0, dated)
+  placed[reference] = { ...STILL, plusMinusS: 0, foundFrom: 'the clock that the others are put on' }
+  const fits = new Map<string, ReturnType<typeof compare>>()
+  const fitOf = (a: number, b: number): ReturnType<typeof compare> => {
+    const name = `${a}/${b}`
+    if (!fits.has(name)) fits.set(name, compare(logs[a]!, logs[b]!))
+    return fits.get(name)!
+  }
+  for (;;) {
+    let best: { at: number; onto: number; found: NonNullable<ReturnType<typeof compare>> } | null = null
+    for (let at = 0; at < logs.length; at++) {
+      if (placed[at]) continue
+      for (let onto = 0; onto < logs.length; onto++) {
+        if (!placed[onto]) continue
+        const found = fitOf(onto, at)
+        if (found && (!best || found.plusMinusS < best.found.plusMinusS)) best = { at, onto, found }
+      }
+    }
+    if (!best) break
+    placed[best.at] = onto(
+      placed[best.onto]!,
+      best.found,
+      logs[best.onto]!.log.name,
+      logs[best.at]!,
+      logs[best.onto]!,
+    )
+  }
+  return placed.map((each, at) => each ?? byWallClock(logs[at]!, logs, placed))
+}
+
+const STILL = { rate: 1, offsetS: 0 } as const
+
+/** What two logs share decides; null where that is nothing, or too little to be sure. */
+function compare(first: NamedLog, second: NamedLog): ClockFit | null {
+  const rough = roughLag(clockPairs(first.named, second.named), wallLag(first.log, second.log))
+  return rough?.clear ? fitClock(rough) : null
+}
+
+/** First log's own time − second's, by their dates; null where one has none. */
+function wallLag(first: RawLog, second: RawLog): number | null {
+  if (first.startedAt === null || second.startedAt === null) return null
+  const lag = (Date.parse(second.startedAt) - Date.parse(first.startedAt)) / 1000
+  return Number.isFinite(lag) ? lag : null
+}
+
+function onto(base: Placed, fit: ClockFit, name: string, log: NamedLog, other: NamedLog): Placed {
+  const wall = wallLag(other.log, log.log)
+  const apart = wall === null ? 0 : wall - fit.lagS
+  const note =
+    Math.abs(apart) > Math.max(2, fit.plusMinusS)
+      ? `; its date and time say ${Math.abs(apart).toFixed(1)} s ${apart > 0 ? 'later' : 'earlier'}, the data decided`
+      : ''
+  const rate = fit.ratePlusMinus === null ? '; too short a stretch to see a drift' : ''
+  return {
+    rate: base.rate * (1 + fit.rate),
+    offsetS: base.rate * fit.lagS + base.offsetS,
+    plusMinusS: base.plusMinusS === null ? null : Math.hypot(base.plusMinusS, fit.plusMinusS),
+    foundFrom: `${list(fit.from)}, shared with ${name}${rate}${note}`,
+  }
+}
+
+function byWallClock(log: NamedLog, logs: readonly NamedLog[], placed: readonly (Placed | null)[]): Placed {
+  for (let other = 0; other < logs.length; other++) {
+    const base = placed[other]
+    const wall = base ? wallLag(logs[other]!.log, log.log) : null
+    if (!base || wall === null) continue
+    return {
+      rate: base.rate,
+      offsetS: base.rate * wall + base.offsetS,
+      plusMinusS: null,
+      foundFrom: `date and time alone: no channel shared with ${logs[other]!.log.name} fixes it, so how exact it is cannot be told; give --offset where you know better`,
+    }
+  }
+  return {
+    ...STILL,
+    plusMinusS: null,
+    foundFrom:
+      'not aligned: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add',
+  }
+}
+
+const list = (names: readonly string[]): string =>
+  names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`
