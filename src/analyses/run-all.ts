@@ -10,6 +10,7 @@ import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
 import { energy } from './energy.ts'
 import { precharge } from './precharge.ts'
+import { pedalTracks } from './pedal-tracks.ts'
 import { regeneration } from './regeneration.ts'
 import { startSteps } from './start-chain.ts'
 import { temperatures } from './temperatures.ts'
@@ -23,6 +24,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'temperatures', run: temperatures },
   { name: 'coolant', run: coolant },
   { name: 'energy', run: energy },
+  { name: 'pedal tracks', run: pedalTracks },
   { name: 'regeneration', run: regeneration },
 ]
 
