@@ -10,6 +10,7 @@ import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
 import { energy } from './energy.ts'
 import { precharge } from './precharge.ts'
+import { pedalTorque } from './pedal-torque.ts'
 import { pedalTracks } from './pedal-tracks.ts'
 import { regeneration } from './regeneration.ts'
 import { startSteps } from './start-chain.ts'
@@ -25,6 +26,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'coolant', run: coolant },
   { name: 'energy', run: energy },
   { name: 'pedal tracks', run: pedalTracks },
+  { name: 'pedal torque', run: pedalTorque },
   { name: 'regeneration', run: regeneration },
 ]
 
