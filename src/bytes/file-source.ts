@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto'
 import { createReadStream } from 'node:fs'
-import { open } from 'node:fs/promises'
+import { type FileHandle, open, stat } from 'node:fs/promises'
 import { basename } from 'node:path'
 import { createGunzip } from 'node:zlib'
 import { LogError } from '../errors.ts'
@@ -10,45 +10,35 @@ export interface LogSource {
   readonly name: string
   /** True where the file was gzip-compressed. */
   readonly packed: boolean
-  /** The first bytes, unpacked (up to 64 KiB): enough to tell the layout. */
+  /** The first bytes, unpacked (up to 256 KiB): enough to tell the layout. */
   readonly head: Uint8Array
-  /** All bytes from the start, unpacked; each call starts again. Ends early, noting `damage()`, at a broken gzip. */
-  chunks(): AsyncIterable<Uint8Array>
+  /** Bytes of the file on disk; packed where `packed`. */
+  readonly size?: number
+  /**
+   * All bytes from the start, unpacked; each call starts again. Ends early, noting `damage()`, at a broken gzip.
+   * @param into where given, a plain file is read into it over and over: each chunk lasts until the next is asked for
+   */
+  chunks(into?: Uint8Array): AsyncIterable<Uint8Array>
   /** SHA-256 of the file as it lies on disk, hex. */
   sha256(): Promise<string>
   /** What broke the last reading off, in words; null where all was read. */
   damage(): string | null
 }
 
-const HEAD_BYTES = 65536
+const HEAD_BYTES = 1 << 18
 
-/** Opens a log on disk. @throws LogError where it cannot be read or is empty. */
+/** Opens a log on disk. @throws LogError where it cannot be read, is no file or is empty. */
 export async function openLogSource(path: string): Promise<LogSource> {
-  let magic: Uint8Array
-  try {
-    const file = await open(path)
-    const { buffer, bytesRead } = await file.read(new Uint8Array(2), 0, 2, 0)
-    await file.close()
-    magic = buffer.subarray(0, bytesRead)
-  } catch (error) {
-    const code = (error as NodeJS.ErrnoException).code ?? String(error)
-    throw new LogError('unreadable', `${path}: cannot be read (${code}).`)
-  }
-  if (magic.length === 0) throw new LogError('empty', `${path}: the file is empty; a log was expected.`)
+  const { magic, size } = await firstBytes(path)
+  const name = basename(path)
+  if (size === 0) throw new LogError('empty', `${path}: the file is empty; a log was expected.`)
   const packed = magic[0] === 0x1f && magic[1] === 0x8b
   let broken: string | null = null
-  async function* chunks(): AsyncIterable<Uint8Array> {
-    const raw = createReadStream(path, { highWaterMark: 1 << 20 })
-    if (!packed) {
-      yield* raw
-      return
-    }
+  async function* chunks(into?: Uint8Array): AsyncIterable<Uint8Array> {
     broken = null
-    try {
-      yield* raw.pipe(createGunzip({ chunkSize: 1 << 18 }))
-    } catch (error) {
-      broken = `the gzip data breaks off (${(error as Error).message})`
-    }
+    if (packed) yield* unpacked(path, (why) => (broken = why))
+    else if (into) yield* intoBuffer(path, into)
+    else yield* createReadStream(path, { highWaterMark: 1 << 20 })
   }
   const parts: Uint8Array[] = []
   let length = 0
@@ -57,16 +47,64 @@ export async function openLogSource(path: string): Promise<LogSource> {
     length += chunk.length
     if (length >= HEAD_BYTES) break
   }
+  if (length === 0)
+    throw new LogError('empty', `${path}: ${broken ?? 'nothing is in the gzip file'}; a log was expected.`)
   return {
-    name: basename(path),
+    name,
     packed,
+    size,
     head: Buffer.concat(parts).subarray(0, HEAD_BYTES),
     chunks,
     async sha256() {
       const hash = createHash('sha256')
-      for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) hash.update(chunk)
+      for await (const chunk of intoBuffer(path, new Uint8Array(1 << 20))) hash.update(chunk)
       return hash.digest('hex')
     },
     damage: () => broken,
+  }
+}
+
+async function firstBytes(path: string): Promise<{ magic: Uint8Array; size: number }> {
+  let file: FileHandle | null = null
+  try {
+    const { size, isFile } = await stat(path).then((found) => ({ size: found.size, isFile: found.isFile() }))
+    if (!isFile) throw new LogError('unreadable', `${path}: is not a file; a log was expected.`)
+    file = await open(path)
+    const { buffer, bytesRead } = await file.read(new Uint8Array(2), 0, 2, 0)
+    return { magic: buffer.subarray(0, bytesRead), size }
+  } catch (error) {
+    if (error instanceof LogError) throw error
+    const { code } = error as NodeJS.ErrnoException
+    const why = code === 'ENOENT' ? 'there is no such file' : `cannot be read (${code ?? String(error)})`
+    throw new LogError('unreadable', `${path}: ${why}; a log was expected.`)
+  } finally {
+    await file?.close()
+  }
+}
+
+/** The plain file through one buffer: no fresh memory per chunk. */
+async function* intoBuffer(path: string, into: Uint8Array): AsyncIterable<Uint8Array> {
+  const file = await open(path)
+  try {
+    for (;;) {
+      const { bytesRead } = await file.read(into, 0, into.length, null)
+      if (bytesRead === 0) return
+      yield into.subarray(0, bytesRead)
+    }
+  } finally {
+    await file.close()
+  }
+}
+
+async function* unpacked(path: string, broken: (why: string) => void): AsyncIterable<Uint8Array> {
+  const raw = createReadStream(path, { highWaterMark: 1 << 18 })
+  const gunzip = createGunzip({ chunkSize: 1 << 18 })
+  raw.on('error', (error) => gunzip.destroy(error))
+  try {
+    yield* raw.pipe(gunzip)
+  } catch (error) {
+    broken(`the gzip data breaks off (${(error as Error).message})`)
+  } finally {
+    raw.destroy()
   }
 }

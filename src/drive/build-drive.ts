@@ -1,5 +1,6 @@
 import { catalogueEntry } from '../../shared/channels.ts'
-import type { Channel, ChannelReport, Drive, DriveFile } from '../../shared/drive.ts'
+import type { BusSummary, Channel, ChannelReport, Drive, DriveFile } from '../../shared/drive.ts'
+import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import type { RawLog } from '../importers/raw-log.ts'
 import { nameSeries } from '../naming/name-series.ts'
@@ -20,11 +21,11 @@ export interface BuildOptions {
  * Logs → drive: names each series, converts units, drops what cannot be true, puts all logs on one clock,
  * conditions. Uses up the logs: their value and time arrays are changed in place and become the channels'.
  *
- * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the first log's first sample.
+ * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the earliest sample of all logs.
  */
 export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
   const cleaned = logs.map((log) => ({ log, named: cleanSeries(nameSeries(log.series)) }))
-  const clocks = fromFirstSample(cleaned, alignLogs(cleaned, options.offsets))
+  const clocks = alignLogs(cleaned, options.offsets)
   const moved = new Set<Float64Array>()
   const all: Read[] = []
   cleaned.forEach(({ log, named }, at) => {
@@ -53,11 +54,11 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
     spares,
     reports: all.map(report),
     segments: [],
-    buses: logs.flatMap((log) => (log.bus ? [log.bus] : [])),
+    buses: logs.flatMap((log, at) => (log.bus ? [busOnDriveClock(log.bus, clocks[at]!)] : [])),
     events: logs.flatMap((log, at) =>
       log.events.map((event) => ({ ...event, at_s: onDriveClock(event.at_s, clocks[at]!) })),
     ),
-    assumptions: [],
+    assumptions: logs.flatMap((log) => (log.notes ?? []).map((note) => `${log.name}: ${note}`)),
   }
   return conditionDrive(drive, options.vehicle ?? {})
 }
@@ -74,16 +75,14 @@ function onDriveClock(ownS: number, clock: Clock): number {
   return ownS * (1 + clock.drift_ppm * 1e-6) + clock.offset_s
 }
 
-/** Moves every clock so that the first log's first sample is at 0. */
-function fromFirstSample(
-  logs: readonly { readonly named: readonly Cleaned[] }[],
-  clocks: readonly Clock[],
-): Clock[] {
-  let first = Number.POSITIVE_INFINITY
-  for (const { series } of logs[0]?.named ?? [])
-    if (series.timeS.length > 0) first = Math.min(first, onDriveClock(series.timeS[0]!, clocks[0]!))
-  if (!Number.isFinite(first) || first === 0) return [...clocks]
-  return clocks.map((clock) => ({ ...clock, offset_s: clock.offset_s - first }))
+function busOnDriveClock(bus: BusSummary, clock: Clock): BusSummary {
+  const span = (own: Span | null): Span | null =>
+    own && [onDriveClock(own[0], clock), onDriveClock(own[1], clock)]
+  return {
+    ...bus,
+    first_s: onDriveClock(bus.first_s, clock),
+    nodes: bus.nodes.map((node) => ({ ...node, silent_span_s: span(node.silent_span_s) })),
+  }
 }
 
 function moveOnce(timeS: Float64Array, clock: Clock, moved: Set<Float64Array>): void {

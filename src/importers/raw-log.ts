@@ -42,4 +42,6 @@ export interface RawLog {
   readonly events: readonly TimelineEvent[]
   /** Steps of the log's own clock, already taken out of `timeS`. */
   readonly clockSteps: readonly { readonly at_s: number; readonly step_s: number; readonly why: string }[]
+  /** What the importer had to assume, in sentences. */
+  readonly notes?: readonly string[]
 }

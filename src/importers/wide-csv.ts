@@ -1,68 +1,108 @@
-import { parse } from 'csv-parse/sync'
 import type { LogSource } from '../bytes/file-source.ts'
+import { LogError } from '../errors.ts'
+import { readCsvHead } from './csv-head.ts'
+import { logTime } from './log-time.ts'
 import type { RawLog, RawSeries } from './raw-log.ts'
+import { type Reader, readTable } from './read-table.ts'
+import { planTime } from './time-columns.ts'
+import { uniqueNames } from './unique-names.ts'
 
-/** First cut: UTF-8, header on line 1, seconds, milliseconds or ISO time. */
-export async function readWideCsv(log: LogSource): Promise<RawLog> {
-  const parts: Uint8Array[] = []
-  for await (const chunk of log.chunks()) parts.push(chunk)
-  const text = new TextDecoder().decode(Buffer.concat(parts))
-  const head = text.slice(0, text.indexOf('\n'))
-  const delimiter = head.includes(';') ? ';' : head.includes('\t') ? '\t' : ','
-  const rows: string[][] = parse(text, { delimiter, relax_column_count: true })
-  const names = rows[0]!
-  const timeAt = names.findIndex((name) => /^(time|timestamp|t)\b|^time_/i.test(name))
-  const toMs = /ms/.test(names[timeAt]!) ? 1e-3 : 1
-  const times = new Float64Array(rows.length - 1)
-  const wall = /\d-\d/.test(rows[1]![timeAt]!)
-  const first = wall ? Date.parse(`${rows[1]![timeAt]!.replace(' ', 'T')}Z`) : 0
-  for (let i = 1; i < rows.length; i++) {
-    const field = rows[i]![timeAt]!
-    times[i - 1] = wall
-      ? (Date.parse(`${field.replace(' ', 'T')}Z`) - first) / 1000
-      : Number(field.replace(',', '.')) * toMs
-  }
-  const shared = new Map<string, Float64Array>()
+/** A row a moment, a column a channel. */
+export async function readWideCsv(
+  log: LogSource,
+  options: { readonly progress?: (share: number) => void; readonly reader?: Reader } = {},
+): Promise<RawLog> {
+  const head = readCsvHead(log.head, log.name)
+  const plan = planTime(head, log.name)
+  const table = await readTable(log, head, plan, options)
+  const { store } = table
+  if (store.rows === 0)
+    throw new LogError(
+      'no-rows',
+      `${log.name}: no row after line ${head.headerLine} could be read; rows of ${head.header.length} fields with a time were expected.`,
+    )
+  const names = uniqueNames(head.header)
+  const columns = store.finish(names)
+  if (columns.every(({ values, labels }) => labels !== null || values.every(Number.isNaN)))
+    throw new LogError(
+      'no-numbers',
+      `${log.name}: no column after line ${head.headerLine} holds numbers; a log of values was expected.`,
+    )
+  const time = logTime(store.stamps.subarray(0, store.rows), plan, {
+    sharedStamps: false,
+    zone: table.zone,
+    preamble: head.preamble,
+    lineOf: (row) => store.lines[row]!,
+  })
+  const groups = new Map<number, { timeS: Float64Array; kept: Uint8Array | null }>()
   const series: RawSeries[] = []
-  for (let c = 0; c < names.length; c++) {
-    if (c === timeAt) continue
-    const t: number[] = []
-    const v: number[] = []
-    for (let i = 1; i < rows.length; i++) {
-      const field = rows[i]![c]
-      if (field === undefined || field === '') continue
-      t.push(times[i - 1]!)
-      v.push(Number(field.replace(',', '.')))
+  columns.forEach((column, c) => {
+    if (c === plan.column || c === plan.dateColumn) return
+    let group = groups.get(column.group)
+    if (!group) {
+      group = timesOf(time.timeS, store.rowsOf(c), time.dropped)
+      groups.set(column.group, group)
     }
-    const key = `${t.length}/${t[0]}/${t[1]}/${t[t.length - 1]}`
-    if (!shared.has(key)) shared.set(key, Float64Array.from(t))
-    const name = names[c]!
-    const unit =
-      /[[(](.+?)[\])]/.exec(name)?.[1] ??
-      /_(mv|v|a|kmh|nm|rpm|pct|kpa|degc|kohm|mohm)$/i.exec(name)?.[1] ??
-      null
     series.push({
-      name,
-      unit,
+      name: names[c]!,
+      unit: head.units[c] ?? column.unit,
       channel: null,
-      timeS: shared.get(key)!,
-      values: Float64Array.from(v),
+      timeS: group.timeS,
+      values: group.kept ? keepOnly(column.values, group.kept) : column.values,
       fresh: null,
-      labels: null,
+      labels: column.labels,
       node: null,
     })
-  }
+  })
   return {
     name: log.name,
     sha256: await log.sha256(),
     layout: log.packed ? 'wide CSV, gzip' : 'wide CSV',
-    rows: rows.length - 1,
-    skipped: [],
+    rows: store.rows,
+    skipped: [...table.skipped, ...time.skipped, ...columns.flatMap((column) => column.skipped)],
     series,
-    startedAt: wall ? new Date(first).toISOString() : null,
-    fingerprint: names.join('|'),
+    startedAt: time.startedAt,
+    fingerprint: `wide|${head.header.join('|')}`,
     bus: null,
     events: [],
-    clockSteps: [],
+    clockSteps: time.steps,
+    notes: time.notes,
   }
+}
+
+/**
+ * Times of the rows in which a group of columns has samples.
+ * @param has per row; null: all
+ * @param dropped rows were left out (NaN in `timeS`): then `kept` says which of the group's samples stay
+ */
+function timesOf(
+  timeS: Float64Array,
+  has: Uint8Array | null,
+  dropped: boolean,
+): { timeS: Float64Array; kept: Uint8Array | null } {
+  if (!has && !dropped) return { timeS, kept: null }
+  let samples = 0
+  let stay = 0
+  for (let row = 0; row < timeS.length; row++) {
+    if (has && !has[row]) continue
+    samples++
+    if (!dropped || !Number.isNaN(timeS[row])) stay++
+  }
+  const times = new Float64Array(stay)
+  const kept = dropped ? new Uint8Array(samples) : null
+  for (let row = 0, sample = 0, at = 0; row < timeS.length; row++) {
+    if (has && !has[row]) continue
+    if (!dropped || !Number.isNaN(timeS[row])) {
+      times[at++] = timeS[row]!
+      if (kept) kept[sample] = 1
+    }
+    sample++
+  }
+  return { timeS: times, kept }
+}
+
+function keepOnly(values: Float64Array, kept: Uint8Array): Float64Array {
+  let at = 0
+  for (let i = 0; i < values.length; i++) if (kept[i]) values[at++] = values[i]!
+  return values.subarray(0, at)
 }
