@@ -6,25 +6,55 @@ import { assumptionSchema, findingSchema, questionSchema, reviewSchema } from '.
 import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
 import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
+import { balance } from './balance.ts'
+import { cellReadings } from './cell-readings.ts'
+import { cells } from './cells.ts'
+import { chargeCount } from './charge-count.ts'
+import { chargeLimits } from './charge-limits.ts'
+import { chargeWhenCold } from './charge-when-cold.ts'
 import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
+import { currentSensor } from './current-sensor.ts'
 import { energy } from './energy.ts'
-import { precharge } from './precharge.ts'
+import { energyBalance } from './energy-balance.ts'
+import { joints } from './joints.ts'
+import { lamps } from './lamps.ts'
+import { mainPath } from './main-path.ts'
 import { pedalTorque } from './pedal-torque.ts'
 import { pedalTracks } from './pedal-tracks.ts'
+import { precharge } from './precharge.ts'
 import { regeneration } from './regeneration.ts'
+import { senseLeads } from './sense-leads.ts'
 import { startSteps } from './start-chain.ts'
+import { supply } from './supply-dcdc.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
+import { voltageLimits } from './voltage-limits.ts'
+import { weakCells } from './weak-cells.ts'
 
 /** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
 export const ANALYSES: readonly Analysis[] = [
   { name: 'start chain', run: startSteps },
   { name: 'precharge', run: precharge },
+  { name: 'joints', run: joints },
+  { name: 'weak cells', run: weakCells },
+  { name: 'sense leads', run: senseLeads },
+  { name: 'balance', run: balance },
+  { name: 'cell readings', run: cellReadings },
+  { name: 'cells', run: cells },
   { name: 'cooling', run: cooling },
   { name: 'temperatures', run: temperatures },
   { name: 'coolant', run: coolant },
+  { name: 'current sensor', run: currentSensor },
   { name: 'energy', run: energy },
+  { name: 'energy balance', run: energyBalance },
+  { name: 'charge count', run: chargeCount },
+  { name: 'voltage limits', run: voltageLimits },
+  { name: 'charge limits', run: chargeLimits },
+  { name: 'charging when cold', run: chargeWhenCold },
+  { name: 'main path', run: mainPath },
+  { name: '12 V supply', run: supply },
+  { name: 'lamps', run: lamps },
   { name: 'pedal tracks', run: pedalTracks },
   { name: 'pedal torque', run: pedalTorque },
   { name: 'regeneration', run: regeneration },

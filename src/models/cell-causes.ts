@@ -1,0 +1,230 @@
+import type { Facts } from '../analyses/analysis.ts'
+import { blockRegression } from '../math/many-regressions.ts'
+import type { CellFit } from './cell-fit.ts'
+import { type CellAgainstPeers, cellPeers, type PeerView } from './cell-peers.ts'
+
+/** What can make a cell's reading follow the current more than its peers do. */
+export type ResistanceCause = 'joint' | 'weak' | 'open' | 'joint-and-weak' | 'tap'
+
+export interface Explanation {
+  readonly cause: ResistanceCause
+  /** Natural logarithm of how well it explains the figures: likelihood at its best, less a price per free figure. */
+  readonly logEvidence: number
+  /** Extra of a joint (or moved by a tap), Ω; 0 where the cause has none. */
+  readonly jointOhm: number
+  readonly jointError: number
+  /** Own resistance against the typical cell's; 1 where the cause leaves it alone. */
+  readonly ratio: number
+  readonly ratioError: number
+}
+
+export interface ResistanceVerdict {
+  readonly cell: number
+  readonly against: CellAgainstPeers
+  /** Best first. */
+  readonly explanations: readonly Explanation[]
+  /** Extra of the first and the second half of the drive, Ω, where they disagree beyond their errors. */
+  readonly halves: readonly [number, number] | null
+}
+
+export interface CellCauses {
+  readonly peers: PeerView
+  readonly verdicts: readonly ResistanceVerdict[]
+}
+
+/** From how many standard errors on a cell is looked at: 100 cells and three figures give 1 false look in 10⁴. */
+const LOOK = 5
+/** How differently a weak cell's ohmic and slow parts may have grown, as a share of the growth. */
+const UNEVEN = 0.25
+/** What is thought possible before looking: extra of a joint up to 3 mΩ, a cell up to three times its peers. */
+const JOINT_RANGE_OHM = 0.003
+const RATIO_RANGE = 2
+const PRICE_OF_TWO = Math.log(0.02)
+const PRICE_OF_TAP = Math.log(0.2)
+
+/**
+ * Which cause explains a cell that stands out in resistance.
+ *
+ * Figures against peers, each with its standard error of the cause: ohmic part x, slow part y, fall with charge z.
+ *
+ *     joint       x = a        y = 0          z = 0             a free
+ *     weak        x = r·R₀     y = r·P        z ≥ 0 (some)      r free
+ *     open        x = r·R₀     y = r·P        z = r·f           r = m/(p − m), m of p parallel cells missing
+ *     tap         x = a here, −a at the neighbour               a free
+ *
+ * Gaussian likelihoods at their best, times the width that the fitted figure keeps over the width thought possible
+ * before (so a cause with more freedom pays for it). The ratio of two is the `likelihood_ratio` of the finding.
+ * Blind: a weak cell whose ohmic part alone has grown looks like a joint; the micro-ohm meter decides.
+ */
+export function cellCauses(facts: Facts): CellCauses | null {
+  const peers = facts.once(cellPeers)
+  if (!peers) return null
+  const parallel = facts.vehicle.pack?.parallel_cells ?? null
+  const byCell = new Map(peers.cells.map((each) => [each.estimate.cell, each]))
+  const taken = new Set<number>()
+  const verdicts: ResistanceVerdict[] = []
+  for (const cell of [...peers.cells].sort((a, b) => score(b) - score(a))) {
+    if (taken.has(cell.estimate.cell) || score(cell) < LOOK || cell.ohmic.value <= 0) continue
+    const better = [cell.estimate.cell - 1, cell.estimate.cell + 1]
+      .map((number) => byCell.get(number))
+      .find((each) => each && !taken.has(each.estimate.cell) && each.ohmic.value < -LOOK * each.ohmic.error)
+    const explanations = explain(cell, better ?? null, peers, parallel)
+    verdicts.push({
+      cell: cell.estimate.cell,
+      against: cell,
+      explanations,
+      halves: disagreeingHalves(peers.fit, cell),
+    })
+    taken.add(cell.estimate.cell)
+    if (explanations[0]?.cause === 'tap') taken.add(better!.estimate.cell)
+  }
+  return { peers, verdicts }
+}
+
+function score(cell: CellAgainstPeers): number {
+  return Math.max(
+    cell.ohmic.value / cell.ohmic.error,
+    // slow parts alone count only together with the ohmic part
+    cell.ohmic.value > 2 * cell.ohmic.error ? cell.slow.value / cell.slow.error : 0,
+  )
+}
+
+function explain(
+  cell: CellAgainstPeers,
+  better: CellAgainstPeers | null,
+  peers: PeerView,
+  parallel: number | null,
+): Explanation[] {
+  const { typical } = peers.fit
+  const x = cell.ohmic.value
+  const y = cell.slow.value
+  const z = cell.fall.value
+  const sx = cell.ohmic.error
+  const sy = cell.slow.error
+  const sz = cell.fall.error
+  const loose = Math.hypot(sz, 0.15 * typical.fallVPerAh)
+  const found: Explanation[] = []
+  const jointError = sx
+  const joint = normal(0, sx) + normal(y, sy) + normal(z, sz) + width(jointError, JOINT_RANGE_OHM)
+  found.push({ cause: 'joint', logEvidence: joint, jointOhm: x, jointError, ratio: 1, ratioError: 0 })
+  const r0 = typical.ohmicOhm
+  const p = Math.max(typical.slowOhm, 0)
+  const wx = Math.hypot(sx, UNEVEN * x)
+  const wy = Math.hypot(sy, UNEVEN * Math.abs(y))
+  const weight = (r0 / wx) ** 2 + (p / wy) ** 2
+  const growth = Math.max(0, ((x * r0) / wx ** 2 + (y * p) / wy ** 2) / weight)
+  const ratioError = 1 / Math.sqrt(weight)
+  const weak =
+    normal(x - growth * r0, wx) +
+    normal(y - growth * p, wy) +
+    normal(z, loose) +
+    width(ratioError, RATIO_RANGE)
+  // the figure given is the short-time one: the ohmic part alone
+  found.push({
+    cause: 'weak',
+    logEvidence: weak,
+    jointOhm: 0,
+    jointError: 0,
+    ratio: 1 + Math.max(0, x) / r0,
+    ratioError: sx / r0,
+  })
+  // both: the slow part gives the cell's own growth, the rest is the joint's
+  if (p > 0) {
+    const own = Math.max(0, y / p)
+    const ownError = Math.hypot(sy / p, UNEVEN * own)
+    const extra = x - own * r0
+    const extraError = Math.hypot(sx, ownError * r0)
+    if (extra > 3 * extraError && own > 3 * ownError)
+      found.push({
+        cause: 'joint-and-weak',
+        logEvidence:
+          // both figures are met exactly: the likelihood is at its peak, the price is two widths
+          normal(0, sx) +
+          normal(0, sy) +
+          normal(z, loose) +
+          width(ownError, RATIO_RANGE) +
+          width(sx, JOINT_RANGE_OHM) +
+          PRICE_OF_TWO,
+        jointOhm: extra,
+        jointError: extraError,
+        ratio: 1 + own,
+        ratioError: ownError,
+      })
+  }
+  for (let missing = 1; parallel !== null && missing < parallel; missing++) {
+    const grown = missing / (parallel - missing)
+    const tight = 0.03 * (1 + grown)
+    found.push({
+      cause: 'open',
+      logEvidence:
+        normal(x - grown * r0, Math.hypot(sx, tight * r0)) +
+        normal(y - grown * p, Math.hypot(sy, tight * p)) +
+        normal(z - grown * typical.fallVPerAh, Math.hypot(sz, 0.1 * grown * typical.fallVPerAh)) +
+        (missing > 1 ? PRICE_OF_TWO : 0),
+      jointOhm: 0,
+      jointError: 0,
+      ratio: 1 + grown,
+      ratioError: tight,
+    })
+  }
+  if (better) {
+    const moved =
+      (x / sx ** 2 - better.ohmic.value / better.ohmic.error ** 2) / (sx ** -2 + better.ohmic.error ** -2)
+    const movedError = 1 / Math.sqrt(sx ** -2 + better.ohmic.error ** -2)
+    // the neighbour's betterment is left unexplained by every other cause
+    const unexplained = normal(better.ohmic.value, better.ohmic.error)
+    for (let at = 0; at < found.length; at++)
+      found[at] = { ...found[at]!, logEvidence: found[at]!.logEvidence + Math.max(unexplained, -50) }
+    found.push({
+      cause: 'tap',
+      logEvidence:
+        normal(x - moved, sx) +
+        normal(better.ohmic.value + moved, better.ohmic.error) +
+        normal(y, sy) +
+        normal(z, sz) +
+        width(movedError, JOINT_RANGE_OHM) +
+        PRICE_OF_TAP,
+      jointOhm: moved,
+      jointError: movedError,
+      ratio: 1,
+      ratioError: 0,
+    })
+  }
+  return found.sort((a, b) => b.logEvidence - a.logEvidence)
+}
+
+/** ln of a normal density. */
+function normal(value: number, spread: number): number {
+  return -0.5 * (value / spread) ** 2 - Math.log(spread) - 0.5 * Math.log(2 * Math.PI)
+}
+
+/** ln of the share of the range thought possible that the fit keeps. */
+function width(error: number, range: number): number {
+  return Math.log(Math.min(1, (error * Math.sqrt(2 * Math.PI)) / range))
+}
+
+/** Is the extra the same in both halves of the drive? Gives both where they disagree by four errors and a third. */
+function disagreeingHalves(fit: CellFit, cell: CellAgainstPeers): readonly [number, number] | null {
+  const at = fit.table.cells.findIndex((each) => each.cell === cell.estimate.cell)
+  const design = fit.bins.designs[fit.bins.designOf[at]!]!
+  const n = fit.bins.bins
+  const usable: number[] = []
+  for (let bin = 0; bin < n; bin++) if (Number.isFinite(fit.cleaned[at]![bin]!)) usable.push(bin)
+  const cut = usable[usable.length >> 1] ?? 0
+  const ones = new Float64Array(n).fill(1)
+  const columns = [design.fast, design.slow[0]!, design.charge, ones]
+  const blockOf = Int32Array.from({ length: n }, (_, bin) => Math.floor((bin * 24) / n))
+  const half = (inside: (bin: number) => boolean): { ohmic: number; error: number } | null => {
+    const volts = fit.cleaned[at]!.map((value, bin) => (inside(bin) ? value : Number.NaN))
+    const found = blockRegression(columns, volts, blockOf, 24)
+    return found && { ohmic: -found.coefficients[0]!, error: Math.sqrt(found.covariance[0]!) }
+  }
+  const first = half((bin) => bin < cut)
+  const second = half((bin) => bin >= cut)
+  if (!first || !second) return null
+  const usual = cell.estimate.ohmicOhm - cell.ohmic.value
+  const extra: readonly [number, number] = [first.ohmic - usual, second.ohmic - usual]
+  const apart = Math.abs(extra[0] - extra[1])
+  const clear = apart > 4 * Math.hypot(first.error, second.error) && apart > 0.33 * Math.abs(cell.ohmic.value)
+  return clear ? extra : null
+}

@@ -1,0 +1,271 @@
+import { moduleOfCell } from '../../shared/vehicle.ts'
+import type { Facts } from '../analyses/analysis.ts'
+import { samplePeriod } from '../drive/on-one-clock.ts'
+import { type BlockFit, blockRegression } from '../math/many-regressions.ts'
+import { median } from '../math/stats.ts'
+import { binCells, type CellBins } from './cell-design.ts'
+import { type CellLag, cellLag } from './cell-lag.ts'
+import { type CellTable, cellTable } from './cell-series.ts'
+import { packCurrent } from './pack-current.ts'
+import { behindLag, type ThroughCurrent, throughCurrent } from './pack-through-current.ts'
+
+/** One cell's answer to current. All with the current counted positive on discharge. */
+export interface CellEstimate {
+  readonly cell: number
+  readonly module: number
+  /** Drop that follows the current at once (within `windowS`), Ω: the cell and the joint read with it. */
+  readonly ohmicOhm: number
+  /** Drop of the slower parts once settled, Ω. */
+  readonly slowOhm: number
+  /** Fall of the open-circuit voltage with charge taken, V per A·h. */
+  readonly fallVPerAh: number
+  /** Voltage without load at the drive's middle charge, V. */
+  readonly offsetV: number
+  /** Of (ohmicOhm, slowOhm, fallVPerAh, offsetV), 4 × 4 row-major: the fit's error, common errors taken out. */
+  readonly covariance: Float64Array
+  readonly degrees: number
+  /** Robust spread of single bins about the fit, V. */
+  readonly spreadV: number
+  readonly bins: number
+}
+
+export interface CellFit {
+  readonly table: CellTable
+  readonly through: ThroughCurrent
+  readonly bins: CellBins
+  readonly lag: CellLag | null
+  /** Time constants of the two slow parts, and the share of the first. */
+  readonly tauS: readonly [number, number]
+  readonly firstShare: number
+  /** Time scale of `ohmicOhm`: what is faster is in it too. */
+  readonly windowS: number
+  readonly cells: readonly CellEstimate[]
+  /** The pack's typical cell: median over the cells, with the error that all share. */
+  readonly typical: { readonly ohmicOhm: number; readonly slowOhm: number; readonly fallVPerAh: number }
+  readonly typicalError: { readonly ohmicOhm: number; readonly slowOhm: number; readonly fallVPerAh: number }
+  readonly gainPercent: number
+  /** Charge at which `offsetV` holds, A·h taken since the start. */
+  readonly middleAh: number
+  /** Voltage of each cell with the pack's common wandering taken out, a bin each, V. */
+  readonly cleaned: readonly Float64Array[]
+}
+
+const MOST_BINS = 6000
+const BLOCK_S = 30
+
+/**
+ * How each cell's voltage follows the current: one regression a cell, all on the same columns.
+ *
+ * Model:  v(t) = offset − R₀ · i(t − lag) − P · s(t) − f · q(t) + c(t)
+ *   i  current behind the voltage filter; lag and filter are found from the data where the rates allow (`cellLag`)
+ *   s  state of two RC pairs (tens and hundreds of seconds, found for the pack), in the pack's proportion
+ *   q  charge taken; f the fall of the open-circuit voltage with it (arXiv 2505.06410: without it R is too high)
+ *   c  what wanders for all cells of a module alike (temperature, curvature of the open-circuit voltage): the mean
+ *      of their residuals, taken out before the second pass
+ * Rows leave where the reading is a held repeat or unbelievable, where the current was clipped or missing, and where
+ * the cell or its neighbour is bled by the balancer. Outliers are weighted down (Huber).
+ *
+ * Gives null without current or cells, or when the current moved too little for any figure.
+ * Biased by: the current sensor's gain (enters every interval by its tolerance); a current slower than the voltages
+ * (then levels are fitted over wider bins and `windowS` says so).
+ */
+export function cellFit(facts: Facts): CellFit | null {
+  const table = facts.once(cellTable)
+  const current = facts.once(packCurrent)
+  if (!current || table.cells.length === 0) return null
+  const through = throughCurrent(current, samplePeriod(current.timeS), facts.drive.durationS)
+  if (!through || !moved(through)) return null
+  const moduleOf = (cell: number): number => moduleOfCell(facts.layout, cell)
+  const lag = cellLag(table, through, moduleOf)
+  const fast = behindLag(through, lag?.filterS ?? 0)
+  const widthS = binWidth(table, through)
+  const slow = slowParts(table, through, lag, fast, Math.max(widthS, 1))
+  const shape = mix(behindLag(through, slow.tauS[0]), behindLag(through, slow.tauS[1]), slow.firstShare)
+  const bins = binCells(table, through, lag, widthS, fast, [shape])
+  const middleAh = median(bins.designs[0]!.charge)
+  const blocks = Math.min(80, Math.max(8, Math.round((bins.bins * widthS) / BLOCK_S)))
+  const blockOf = Int32Array.from({ length: bins.bins }, (_, bin) => Math.floor((bin * blocks) / bins.bins))
+  const ones = new Float64Array(bins.bins).fill(1)
+  const columns = bins.designs.map((design) => [
+    design.fast,
+    design.slow[0]!,
+    design.charge.map((value) => value - middleAh),
+    ones,
+  ])
+  const regress = (volts: Float64Array, at: number, robust: boolean): BlockFit | null =>
+    blockRegression(columns[bins.designOf[at]!]!, volts, blockOf, blocks, robust)
+  const first = bins.volts.map((volts, at) => regress(volts, at, false))
+  const modules = table.cells.map(({ cell }) => moduleOf(cell))
+  const common = commonResidual(first, modules, bins.bins)
+  const cleaned = bins.volts.map((volts, at) => {
+    const shared = common.get(modules[at]!)!
+    return volts.map((value, bin) => value - shared[bin]!)
+  })
+  const cells: CellEstimate[] = []
+  cleaned.forEach((volts, at) => {
+    const found = regress(volts, at, true)
+    if (!found) return
+    const c = found.coefficients
+    cells.push({
+      cell: table.cells[at]!.cell,
+      module: modules[at]!,
+      ohmicOhm: -c[0]!,
+      slowOhm: -c[1]!,
+      fallVPerAh: -c[2]!,
+      offsetV: c[3]!,
+      // signs of the first three turn together; their covariances with the offset turn too
+      covariance: found.covariance.map((value, j) => ((j >> 2 === 3) === ((j & 3) === 3) ? value : -value)),
+      degrees: found.degrees,
+      spreadV: found.spread,
+      bins: found.rows,
+    })
+  })
+  if (cells.length === 0) return null
+  const middle = (of: (each: CellEstimate) => number): number => median(cells.map(of))
+  const whole = common.get(0)!
+  const shared = blockRegression(columns[bins.designOf[cells.length >> 1]!]!, whole, blockOf, blocks, false)
+  const error = (j: number): number => (shared ? Math.sqrt(shared.covariance[j * 4 + j]!) : Number.NaN)
+  return {
+    table,
+    through,
+    bins,
+    lag,
+    tauS: slow.tauS,
+    firstShare: slow.firstShare,
+    windowS: Math.max(widthS, table.periodS, lag?.filterS ?? 0, through.periodS),
+    cells,
+    typical: {
+      ohmicOhm: middle((each) => each.ohmicOhm),
+      slowOhm: middle((each) => each.slowOhm),
+      fallVPerAh: middle((each) => each.fallVPerAh),
+    },
+    typicalError: { ohmicOhm: error(0), slowOhm: error(1), fallVPerAh: error(2) },
+    gainPercent: current.gainPercent,
+    middleAh,
+    cleaned,
+  }
+}
+
+/** Did the current move enough to say anything? Its spread must pass 2 A. */
+function moved(through: ThroughCurrent): boolean {
+  let sum = 0
+  let squares = 0
+  let n = 0
+  for (let j = 0; j < through.amperes.length; j++)
+    if (through.trusted[j]) {
+      sum += through.amperes[j]!
+      squares += through.amperes[j]! ** 2
+      n++
+    }
+  return n > 100 && Math.sqrt(Math.max(0, squares / n - (sum / n) ** 2)) > 2
+}
+
+/** Fine bins where the log is fast, levels over several samples where voltage or current is slow. */
+function binWidth(table: CellTable, through: ThroughCurrent): number {
+  const slowestS = Math.max(table.periodS, through.periodS)
+  const spanS = through.amperes.length * through.stepS
+  const levelS = slowestS > 0.6 ? 5 * slowestS : slowestS
+  return Math.max(levelS, table.periodS * Math.ceil(spanS / MOST_BINS / table.periodS))
+}
+
+const FAST_TAUS_S = [6, 10, 16, 25, 40, 60]
+const SLOW_TAUS_S = [90, 150, 250, 400, 700]
+
+/**
+ * Time constants of the pack's two slow parts and the first one's share: the pair that leaves the least residual of
+ * the mean cell voltage, both parts held at or above zero.
+ */
+function slowParts(
+  table: CellTable,
+  through: ThroughCurrent,
+  lag: CellLag | null,
+  fast: Float64Array,
+  widthS: number,
+): { tauS: [number, number]; firstShare: number } {
+  const taus = [...FAST_TAUS_S, ...SLOW_TAUS_S]
+  const every = Math.max(1, Math.floor(table.cells.length / 12))
+  const few = table.cells.map((_, at) => at).filter((at) => at % every === 0)
+  const some: CellTable = { ...table, cells: few.map((at) => table.cells[at]!) }
+  const lagOfFew = lag && { ...lag, lagS: Float64Array.from(few, (at) => lag.lagS[at]!) }
+  const bins = binCells(
+    some,
+    through,
+    lagOfFew,
+    widthS,
+    fast,
+    taus.map((tauS) => behindLag(through, tauS)),
+    true,
+  )
+  const n = bins.bins
+  const design = bins.designs[bins.designOf[few.length >> 1]!]!
+  const mean = new Float64Array(n)
+  for (let bin = 0; bin < n; bin++) {
+    let sum = 0
+    for (const volts of bins.volts) sum += volts[bin]!
+    mean[bin] = sum / bins.volts.length
+  }
+  const blockOf = new Int32Array(n)
+  for (let bin = 0; bin < n; bin++) blockOf[bin] = bin % 8
+  const ones = new Float64Array(n).fill(1)
+  let best = { tauS: [16, 250] as [number, number], firstShare: 0.5, squares: Number.POSITIVE_INFINITY }
+  FAST_TAUS_S.forEach((tau1, a) => {
+    SLOW_TAUS_S.forEach((tau2, b) => {
+      const found = blockRegression(
+        [design.fast, design.slow[a]!, design.slow[FAST_TAUS_S.length + b]!, design.charge, ones],
+        mean,
+        blockOf,
+        8,
+        false,
+      )
+      if (!found) return
+      const p1 = Math.max(0, -found.coefficients[1]!)
+      const p2 = Math.max(0, -found.coefficients[2]!)
+      if (p1 + p2 <= 0) return
+      const squares = found.spread
+      if (squares < best.squares) best = { tauS: [tau1, tau2], firstShare: p1 / (p1 + p2), squares }
+    })
+  })
+  return best
+}
+
+function mix(a: Float64Array, b: Float64Array, share: number): Float64Array {
+  return a.map((value, j) => share * value + (1 - share) * b[j]!)
+}
+
+/**
+ * What all cells do alike beyond the model, by module (six cells or more, else as the whole pack): the mean of their
+ * residuals, cells that wander far more than the rest left out. Key 0 is the whole pack's.
+ */
+function commonResidual(
+  fits: readonly (BlockFit | null)[],
+  modules: readonly number[],
+  bins: number,
+): Map<number, Float64Array> {
+  const spreads = fits.map((each) => each?.spread ?? Number.NaN)
+  const usual = median(spreads)
+  const good = fits.map((each, at) => each !== null && spreads[at]! <= 2 * usual + 1e-9)
+  const mean = (inside: (at: number) => boolean): { sum: Float64Array; cells: number } => {
+    const sum = new Float64Array(bins)
+    const count = new Int32Array(bins)
+    let cells = 0
+    fits.forEach((each, at) => {
+      if (!each || !good[at] || !inside(at)) return
+      cells++
+      for (let bin = 0; bin < bins; bin++) {
+        const value = each.residuals[bin]!
+        if (!Number.isFinite(value)) continue
+        sum[bin]! += value
+        count[bin]!++
+      }
+    })
+    for (let bin = 0; bin < bins; bin++) sum[bin] = count[bin]! > 0 ? sum[bin]! / count[bin]! : 0
+    return { sum, cells }
+  }
+  const whole = mean(() => true).sum
+  const out = new Map<number, Float64Array>([[0, whole]])
+  for (const module of new Set(modules)) {
+    const own = mean((at) => modules[at] === module)
+    out.set(module, own.cells >= 6 ? own.sum : whole)
+  }
+  return out
+}

@@ -1,0 +1,162 @@
+import type { Span } from '../../shared/units.ts'
+import type { Facts } from '../analyses/analysis.ts'
+import { median } from '../math/stats.ts'
+import { type CellRows, type CellSeries, cellTable } from './cell-series.ts'
+
+export interface ReadingFault {
+  readonly cell: number
+  readonly kind: 'frozen' | 'invalid'
+  /** Time without a believable reading, s. */
+  readonly lostS: number
+  readonly count: number
+  /** From the first to the last bad reading. */
+  readonly span_s: Span
+  /** How far the peers moved while it stood, V; null for invalid ones. */
+  readonly peersMovedV: number | null
+}
+
+export interface ReadingFaults {
+  readonly faults: readonly ReadingFault[]
+  /** Smallest movement of the peers that a frozen reading needs to show, V. */
+  readonly smallestMoveV: number
+}
+
+/** Own steps that the peers must have moved: an issue of the measuring step, not of the cell. */
+const STEPS = 3
+/** Edges of a standing stretch that do not count: a cell read late still shows the old value there, s. */
+const EDGE_S = 1
+/** A jump against the peers that no cell makes within one reading, V. */
+const JUMP_V = 0.3
+
+/**
+ * Readings that stand still while the peers move, and readings that cannot be.
+ *
+ * Frozen:  the same value over and over while the mean of the cells on the same rows ranges over at least three of
+ *          the cell's own measuring steps (first and last second of the stretch left out). Where a third of the cells
+ *          stand together it is the box that stopped reading, not a cell.
+ * Invalid: marked unbelievable by the import, outside 0.5 to 5 V, or off its peers by a jump of over 0.3 V.
+ * Blind:   a reading that froze while the pack hardly moved.
+ */
+export function cellReadingFaults(facts: Facts): ReadingFaults | null {
+  const table = facts.once(cellTable)
+  if (table.cells.length < 3) return null
+  const faults: ReadingFault[] = []
+  for (let at = 0; at < table.rows.length; at++) {
+    const cells = table.cells.filter((each) => each.rows === at)
+    const peers = cells.length >= 4 ? cells : table.cells
+    faults.push(
+      ...onRows(
+        table.rows[at]!,
+        cells,
+        peers.filter((each) => each.rows === at),
+      ),
+    )
+  }
+  return {
+    faults,
+    smallestMoveV: STEPS * median(table.cells.map((each) => each.stepV)),
+  }
+}
+
+function onRows(
+  { timeS, fresh }: CellRows,
+  cells: readonly CellSeries[],
+  peers: readonly CellSeries[],
+): ReadingFault[] {
+  const n = timeS.length
+  const level = Float64Array.from(peers, (each) => median(thin(each.volts, 500)))
+  const common = new Float64Array(n)
+  for (let i = 0; i < n; i++) {
+    let sum = 0
+    let count = 0
+    for (let c = 0; c < peers.length; c++) {
+      const off = peers[c]!.volts[i]! - level[c]!
+      if (Math.abs(off) < 1.5) {
+        sum += off
+        count++
+      }
+    }
+    common[i] = count > 0 ? sum / count : Number.NaN
+  }
+  const periodS = n > 1 ? (timeS[n - 1]! - timeS[0]!) / (n - 1) : 0
+  const standing = cells.map((cell) => frozenStretches(cell, timeS, fresh, common))
+  const together = (from: number, to: number): number =>
+    standing.filter((stretches) => stretches.some((each) => each.from <= to && each.to >= from)).length
+  const out: ReadingFault[] = []
+  cells.forEach((cell, c) => {
+    const own = standing[c]!.filter(
+      (each) => cells.length < 4 || together(each.from, each.to) < Math.max(2, cells.length / 3),
+    )
+    if (own.length > 0)
+      out.push({
+        cell: cell.cell,
+        kind: 'frozen',
+        lostS: own.reduce((sum, each) => sum + timeS[each.to]! - timeS[each.from]!, 0),
+        count: own.length,
+        span_s: [timeS[own[0]!.from]!, timeS[own[own.length - 1]!.to]!],
+        peersMovedV: Math.max(...own.map((each) => each.moved)),
+      })
+    const bad = invalidRows(cell.volts, common)
+    if (bad.length > 0)
+      out.push({
+        cell: cell.cell,
+        kind: 'invalid',
+        lostS: bad.length * periodS,
+        count: bad.length,
+        span_s: [timeS[bad[0]!]!, timeS[bad[bad.length - 1]!]! + periodS],
+        peersMovedV: null,
+      })
+  })
+  return out
+}
+
+interface Stretch {
+  readonly from: number
+  readonly to: number
+  readonly moved: number
+}
+
+function frozenStretches(
+  { volts, stepV }: CellSeries,
+  timeS: Float64Array,
+  fresh: Uint8Array,
+  common: Float64Array,
+): Stretch[] {
+  const stretches: Stretch[] = []
+  const needV = STEPS * Math.max(stepV, 0.001)
+  let from = 0
+  for (let i = 1; i <= volts.length; i++) {
+    if (i < volts.length && volts[i] === volts[from]) continue
+    if (timeS[i - 1]! - timeS[from]! > 2 * EDGE_S + 1) {
+      let low = Number.POSITIVE_INFINITY
+      let high = Number.NEGATIVE_INFINITY
+      for (let j = from; j < i; j++) {
+        if (!fresh[j] || timeS[j]! < timeS[from]! + EDGE_S || timeS[j]! > timeS[i - 1]! - EDGE_S) continue
+        if (common[j]! < low) low = common[j]!
+        if (common[j]! > high) high = common[j]!
+      }
+      if (high - low >= needV) stretches.push({ from, to: i - 1, moved: high - low })
+    }
+    from = i
+  }
+  return stretches
+}
+
+function invalidRows(volts: Float64Array, common: Float64Array): number[] {
+  const level = median(
+    thin(volts, 2000).map((value, j, all) => value - common[Math.floor((j * volts.length) / all.length)]!),
+  )
+  const bad: number[] = []
+  for (let i = 0; i < volts.length; i++) {
+    const value = volts[i]!
+    const off = Math.abs(value - common[i]! - level)
+    if (!Number.isFinite(value) || value < 0.5 || value > 5 || off > JUMP_V) bad.push(i)
+  }
+  return bad
+}
+
+/** At most `most` values, evenly picked: place j of the result is place ⌊j · n / length⌋ of the input. */
+function thin(values: Float64Array, most: number): Float64Array {
+  const length = Math.min(values.length, most)
+  return Float64Array.from({ length }, (_, j) => values[Math.floor((j * values.length) / length)]!)
+}

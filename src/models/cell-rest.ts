@@ -1,0 +1,161 @@
+import type { Span } from '../../shared/units.ts'
+import type { Facts } from '../analyses/analysis.ts'
+import { duration, spansWhere } from '../math/spans.ts'
+import { mean, median, robustSpread, standardDeviation } from '../math/stats.ts'
+import { cellFit } from './cell-fit.ts'
+import { type CellTable, cellTable } from './cell-series.ts'
+import { packCurrent } from './pack-current.ts'
+
+export interface RestOffset {
+  readonly cell: number
+  /** Against the median of all cells, V. */
+  readonly offsetV: number
+  /** Standard error of the reading: noise and measuring step. */
+  readonly error: number
+}
+
+export interface CellRest {
+  /** `before` the first load of the log, `after` load, or `fit`: read from the fit under load for want of a rest. */
+  readonly from: 'before' | 'after' | 'fit'
+  readonly span_s: Span
+  /** Seconds since load: before the first load only a lower bound (the log does not show what went before). */
+  readonly restS: number | null
+  readonly medianV: number
+  readonly cells: readonly RestOffset[]
+  /** Robust spread of the offsets, V. */
+  readonly spreadV: number
+}
+
+const STILL_A = 3
+const SHORTEST_S = 3
+/** Half a minute after a drive the cells still relax; from a quarter of an hour on an offset is called one at rest. */
+const SETTLED_S = 900
+/** How far a voltage read off the fit may be off for reasons the fit does not know, V. */
+const FIT_MODEL_V = 0.001
+
+/**
+ * How far each cell stands from the pack's median without load.
+ *
+ * Read in the stretch before the log's first load where there is one (three seconds or more with under 3 A): the best
+ * rest there is, though nothing tells how long it had lasted. Else after at least a quarter of an hour without load.
+ * Else from the fit, carried back to the start of the log, and said so. A coarse measuring step without noise hides up
+ * to half a step; then the fit, whose readings move across many steps, is weighed in.
+ * Blind: voltages that still relax; what balancing pulled down while it was on (those rows leave).
+ */
+export function cellRest(facts: Facts): CellRest | null {
+  const table = facts.once(cellTable)
+  if (table.cells.length < 3) return null
+  const fit = facts.once(cellFit)
+  const fromFit = fit
+    ? fit.cells.map((each) => ({
+        cell: each.cell,
+        volts: each.offsetV + each.fallVPerAh * fit.middleAh,
+        error: Math.hypot(
+          FIT_MODEL_V,
+          Math.sqrt(
+            Math.max(
+              0,
+              each.covariance[15]! +
+                fit.middleAh ** 2 * each.covariance[10]! +
+                2 * fit.middleAh * each.covariance[11]!,
+            ),
+          ),
+        ),
+      }))
+    : []
+  const still = stillSpans(facts)
+  const first = still.find(([from]) => from - (facts.drive.segments[0]?.span_s[0] ?? 0) < 1)
+  const before = first && first[1] - first[0] >= SHORTEST_S ? first : null
+  const settled = still.filter((span) => span !== first && span[1] - span[0] > SETTLED_S)
+  const after = settled[settled.length - 1]
+  if (before) {
+    const read = readings(table, [Math.max(before[0], before[1] - 120), before[1]])
+    return offsets('before', before, before[1] - before[0], read, fromFit)
+  }
+  if (after) {
+    const from = Math.max(after[0] + SETTLED_S, after[1] - 120)
+    return offsets(
+      'after',
+      after,
+      (from + after[1]) / 2 - after[0],
+      readings(table, [from, after[1]]),
+      fromFit,
+    )
+  }
+  if (fromFit.length === 0) return null
+  return offsets('fit', [0, facts.drive.durationS], null, [], fromFit)
+}
+
+interface Reading {
+  readonly cell: number
+  readonly volts: number
+  readonly error: number
+}
+
+/** Stretches without load: by current, or by contactors where no current is logged. */
+function stillSpans(facts: Facts): Span[] {
+  const current = facts.once(packCurrent)
+  const positive = facts.drive.channels.get('contactor_positive')
+  if (current) {
+    const spans = spansWhere(current.timeS, (i) => !(Math.abs(current.amperes[i]!) > STILL_A))
+    // single samples of noise do not end a rest
+    const joined: [number, number][] = []
+    for (const [from, to] of spans) {
+      const last = joined[joined.length - 1]
+      if (last && from - last[1] < 0.3) last[1] = to
+      else joined.push([from, to])
+    }
+    return joined.filter((span) => duration([span]) >= SHORTEST_S)
+  }
+  if (positive) return spansWhere(positive.timeS, (i) => positive.values[i] === 0)
+  return []
+}
+
+function readings(table: CellTable, span: Span): Reading[] {
+  return table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
+    const { timeS, fresh } = table.rows[rows]!
+    const kept: number[] = []
+    for (let i = 0; i < timeS.length; i++) {
+      if (timeS[i]! < span[0] || timeS[i]! >= span[1] || !Number.isFinite(volts[i]!) || bled?.[i]) continue
+      if (fresh[i] || kept.length === 0) kept.push(volts[i]!)
+    }
+    if (kept.length === 0) return []
+    const noise = kept.length > 2 ? standardDeviation(kept) : 0
+    const hidden = noise < 0.35 * stepV ? stepV / Math.sqrt(12) : 0
+    return [{ cell, volts: mean(kept), error: Math.hypot(noise / Math.sqrt(kept.length), hidden) }]
+  })
+}
+
+function offsets(
+  from: CellRest['from'],
+  span_s: Span,
+  restS: number | null,
+  rest: readonly Reading[],
+  fit: readonly Reading[],
+): CellRest | null {
+  const base = rest.length > 0 ? rest : fit
+  if (base.length < 3) return null
+  const relative = (all: readonly Reading[]): Map<number, Reading> => {
+    const centre = median(all.map((each) => each.volts))
+    return new Map(all.map((each) => [each.cell, { ...each, volts: each.volts - centre }]))
+  }
+  const atRest = relative(rest)
+  const byFit = relative(fit)
+  const cells = base.map(({ cell }) => {
+    const a = atRest.get(cell)
+    const b = byFit.get(cell)
+    if (a && (a.error < FIT_MODEL_V || !b)) return { cell, offsetV: a.volts, error: a.error }
+    if (!a) return { cell, offsetV: b!.volts, error: b!.error }
+    const wa = 1 / a.error ** 2
+    const wb = 1 / b!.error ** 2
+    return { cell, offsetV: (wa * a.volts + wb * b!.volts) / (wa + wb), error: 1 / Math.sqrt(wa + wb) }
+  })
+  return {
+    from,
+    span_s,
+    restS,
+    medianV: median(base.map((each) => each.volts)),
+    cells,
+    spreadV: robustSpread(cells.map((each) => each.offsetV)),
+  }
+}

@@ -1,0 +1,86 @@
+import type { Finding, Subject } from '../../shared/review.ts'
+import type { ResistanceCause, ResistanceVerdict } from './cell-causes.ts'
+import type { CellFit } from './cell-fit.ts'
+
+/** Words and half-widths that the cell analyses share. */
+
+export const milli = (value: number, digits = 2): string => (value * 1e3).toFixed(digits)
+
+/** Half of the 95 % interval of the cause: 1.96 standard errors, and the current sensor's gain tolerance. */
+export function halfWidth(value: number, error: number, gainPercent: number): number {
+  return Math.hypot(1.96 * error, (gainPercent / 100) * value)
+}
+
+/** What was measured, by its time scale: `ohmic` is claimed only where the log is fast enough to tell. */
+export function timeScale(fit: CellFit): string {
+  return fit.windowS <= 1
+    ? 'at once with the current'
+    : `within ${fit.windowS.toFixed(0)} s of a change of current (this log is too slow to say more)`
+}
+
+const KIND: Readonly<Record<ResistanceCause, string>> = {
+  joint: 'joint-resistance-high',
+  weak: 'cell-weak',
+  open: 'parallel-cell-open',
+  'joint-and-weak': 'joint-resistance-high',
+  tap: 'sense-tap-misplaced',
+}
+
+export const DECIDED_BY_METER =
+  'A micro-ohm meter across the joint, against the joints beside it: a bad joint shows there, a weak cell does not.'
+
+/** More than a million times better is written as a million: beyond that the model's own faults decide. */
+export function likelihoodRatio(logDifference: number): number {
+  return Number(Math.exp(Math.min(logDifference, Math.log(1e6))).toPrecision(3))
+}
+
+/** The causes that were weighed against the one named, each with what speaks for and against it. */
+export function resistanceRivals(
+  verdict: ResistanceVerdict,
+  named: ResistanceCause,
+  subjectOf: (cause: ResistanceCause) => Subject,
+): Finding['rivals'] {
+  const best = verdict.explanations.find((each) => each.cause === named)!
+  return verdict.explanations
+    .filter((each) => each.cause !== named && !(named === 'joint-and-weak' && each.cause === 'tap'))
+    .map((rival) => ({
+      kind: KIND[rival.cause],
+      subject: subjectOf(rival.cause),
+      likelihood_ratio: likelihoodRatio(best.logEvidence - rival.logEvidence),
+      ...speaks(verdict, rival.cause),
+      decided_by: DECIDED_BY_METER,
+    }))
+}
+
+/** What the figures say for and against a cause. */
+export function speaks(verdict: ResistanceVerdict, cause: ResistanceCause): { for: string; against: string } {
+  const { ohmic, slow } = verdict.against
+  const fast = `the drop that follows the current at once is ${milli(ohmic.value)} mΩ above its peers`
+  const slowGrown = slow.value > 3 * slow.error
+  const slowWords = slowGrown
+    ? `the slower part is ${milli(slow.value)} mΩ above its peers too`
+    : `the slower part is as in its peers (${milli(slow.value, 3)} ± ${milli(1.96 * slow.error, 3)} mΩ)`
+  switch (cause) {
+    case 'joint':
+      return slowGrown
+        ? { for: fast, against: slowWords }
+        : { for: `${fast}; ${slowWords}`, against: 'nothing in this log' }
+    case 'weak':
+      return slowGrown
+        ? { for: `${fast}; ${slowWords}`, against: 'nothing in this log' }
+        : { for: fast, against: slowWords }
+    case 'open':
+      return {
+        for: `${fast}; ${slowWords}`,
+        against:
+          'whether ohmic part, slower part and fall with charge all grew by the share of a missing cell',
+      }
+    case 'joint-and-weak':
+      return { for: `${fast}; ${slowWords}`, against: 'it takes two faults at one place' }
+    case 'tap':
+      return {
+        for: 'a neighbour reads better by as much as this cell reads worse',
+        against: 'a neighbour that merely is a good cell',
+      }
+  }
+}
