@@ -99,15 +99,25 @@ export interface TimelineEvent {
 export interface BusSummary {
   readonly file: string
   readonly bit_rate: number
-  /** Percent of the bus's time per second, one value a second from the start of the log. */
+  /** `signal table`, or the smallest usual rate that its busiest second fits into. */
+  readonly bit_rate_from: 'signal table' | 'smallest that fits'
+  /** Time of the first frame, s. */
+  readonly first_s: number
+  /** Percent of the bus's time per second, one value a second from the first frame; no stuff bits. */
   readonly load_percent: readonly number[]
+  /** The busiest second with as many stuff bits as can be, percent. */
+  readonly worst_load_percent: number
   readonly error_frames: number
   readonly remote_frames: number
   readonly nodes: readonly {
     readonly name: string
     /** Longest stretch in which none of its frames came, though its fastest frame was due. */
     readonly silent_span_s: Span | null
-    readonly period_s: number
+    /** All such stretches, longest first, at most 20; `start`: before its first frame, `end`: after its last. */
+    readonly silences: readonly { readonly span_s: Span; readonly at: 'inside' | 'start' | 'end' }[]
+    /** Of its fastest steady frame; null where none is steady. */
+    readonly period_s: number | null
+    readonly frames: number
     readonly late: number
     readonly missing: number
   }[]

@@ -89,12 +89,20 @@ function place(logs: readonly NamedLog[], offsets: readonly number[]): Placed[] 
   return placed.map((each, at) => each ?? byWallClock(logs[at]!, logs, placed))
 }
 
+/** Below this, what only moves together is not asked. */
+const GOOD_S = 0.1
+
 const STILL = { rate: 1, offsetS: 0 } as const
 
 /** What two logs share decides; null where that is nothing, or too little to be sure. */
 function compare(first: NamedLog, second: NamedLog): ClockFit | null {
   const rough = roughLag(clockPairs(first.named, second.named), wallLag(first.log, second.log))
-  return rough?.clear ? fitClock(rough) : null
+  if (!rough?.clear) return null
+  const same = { ...rough, pairs: rough.pairs.filter((pair) => pair.same) }
+  const exact = same.pairs.length > 0 ? fitClock(same) : null
+  if (exact && exact.plusMinusS < GOOD_S) return exact
+  const all = fitClock(rough)
+  return exact && !(all && all.plusMinusS < exact.plusMinusS) ? exact : all
 }
 
 /** First log's own time − second's, by their dates; null where one has none. */

@@ -76,12 +76,15 @@ function onDriveClock(ownS: number, clock: Clock): number {
 }
 
 function busOnDriveClock(bus: BusSummary, clock: Clock): BusSummary {
-  const span = (own: Span | null): Span | null =>
-    own && [onDriveClock(own[0], clock), onDriveClock(own[1], clock)]
+  const span = (own: Span): Span => [onDriveClock(own[0], clock), onDriveClock(own[1], clock)]
   return {
     ...bus,
     first_s: onDriveClock(bus.first_s, clock),
-    nodes: bus.nodes.map((node) => ({ ...node, silent_span_s: span(node.silent_span_s) })),
+    nodes: bus.nodes.map((node) => ({
+      ...node,
+      silent_span_s: node.silent_span_s && span(node.silent_span_s),
+      silences: node.silences.map((each) => ({ ...each, span_s: span(each.span_s) })),
+    })),
   }
 }
 

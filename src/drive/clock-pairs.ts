@@ -18,25 +18,27 @@ export interface ClockPair {
   readonly name: string
   readonly first: Reading
   readonly second: Reading
+  /** The same quantity in both logs; false for two that only move together. */
+  readonly same: boolean
   /** How far the two sensors' own delays may differ, s (one standard deviation): more for unlike quantities. */
   readonly delayS: number
 }
 
 /**
  * Unlike quantities that move together, best first. Delays: common practice, no source (filters of speed and torque
- * channels are tens of milliseconds).
+ * channels are tens of milliseconds; a pack's polarisation makes its voltage trail the current by about a tenth).
  */
 const ALIKE: readonly (readonly [string, string, number])[] = [
   ['pack_current', 'inverter_dc_current', 0.01],
   ['pack_current', 'pack_power', 0.01],
   ['pack_voltage', 'link_voltage', 0.01],
-  ['pack_current', 'pack_voltage', 0.02],
-  ['pack_current', 'link_voltage', 0.02],
-  ['pack_current', 'lowest_cell_voltage', 0.05],
-  ['pack_current', 'cell_voltage.1', 0.05],
   ['pack_current', 'shaft_power', 0.03],
-  ['pack_voltage', 'shaft_power', 0.03],
-  ['pack_current', 'torque', 0.05],
+  ['pack_current', 'pack_voltage', 0.1],
+  ['pack_current', 'link_voltage', 0.1],
+  ['pack_voltage', 'shaft_power', 0.1],
+  ['pack_current', 'lowest_cell_voltage', 0.15],
+  ['pack_current', 'cell_voltage.1', 0.15],
+  ['pack_current', 'torque', 0.1],
   ['speed', 'motor_speed', 0.05],
   ['speed', 'wheel_speed.1', 0.05],
   ['motor_speed', 'wheel_speed.1', 0.05],
@@ -76,7 +78,13 @@ export function clockPairs(a: readonly Cleaned[], b: readonly Cleaned[]): ClockP
     if (!x || !y) return
     const unsigned = MOTION.has(one) || (one.endsWith('current') && isUnsigned(x) !== isUnsigned(y))
     const name = one === two ? one : `${one} against ${two}`
-    pairs.push({ name, first: unsigned ? magnitude(x) : x, second: unsigned ? magnitude(y) : y, delayS })
+    pairs.push({
+      name,
+      first: unsigned ? magnitude(x) : x,
+      second: unsigned ? magnitude(y) : y,
+      same: one === two,
+      delayS,
+    })
   }
   for (const id of shared) add(id, id, 0.005)
   if (pairs.length < 3)

@@ -1,6 +1,6 @@
 import type { TimelineEvent } from '../../shared/drive.ts'
 import { StraightClock } from '../drive/clock-steps.ts'
-import { fdFrameBits, frameBits } from './frame-bits.ts'
+import { fdFrameBits, frameBits, worstStuffBits } from './frame-bits.ts'
 import { errorText } from './frame-errors.ts'
 import { FrameRoute } from './frame-groups.ts'
 import { FrameIdentifiers } from './frame-identifiers.ts'
@@ -44,6 +44,7 @@ export class FrameCensus implements FrameSink {
   readonly numbers = new FrameIdentifiers()
   readonly #routes = new Map<number, FrameRoute>()
   #bits = new Float64Array(4096)
+  #stuff = new Float64Array(4096)
   readonly #tick = (group: { frames: number }): void => {
     group.frames++
   }
@@ -56,7 +57,16 @@ export class FrameCensus implements FrameSink {
 
   /** Nominal bits in each second since the first frame. */
   bitsPerSecond(): Float64Array {
-    return this.#bits.subarray(0, Math.min(MAX_SECONDS, Math.floor(this.lastS - this.firstS) + 1) || 0)
+    return this.#bits.subarray(0, this.#seconds())
+  }
+
+  /** The same with as many stuff bits as can be. */
+  worstBitsPerSecond(): Float64Array {
+    return this.#bits.map((bits, second) => bits + this.#stuff[second]!).subarray(0, this.#seconds())
+  }
+
+  #seconds(): number {
+    return Math.min(MAX_SECONDS, Math.floor(this.lastS - this.firstS) + 1) || 0
   }
 
   data(rawS: number, key: number, flags: number, bytes: Uint8Array, at: number, length: number): void {
@@ -64,10 +74,11 @@ export class FrameCensus implements FrameSink {
     const entry = this.#entry(key)
     this.dataFrames++
     const extended = key < 0
-    if ((flags & FD_FRAME) === 0) this.#spend(ownS, frameBits(extended, length))
+    if ((flags & FD_FRAME) === 0)
+      this.#spend(ownS, frameBits(extended, length), worstStuffBits(extended, length))
     else {
       this.fdFrames++
-      this.#spend(ownS, fdFrameBits(extended, length, (flags & FD_SWITCHED) !== 0))
+      this.#spend(ownS, fdFrameBits(extended, length, (flags & FD_SWITCHED) !== 0), 0)
     }
     if (!entry) {
       this.uncounted++
@@ -86,7 +97,7 @@ export class FrameCensus implements FrameSink {
 
   remote(rawS: number, key: number, _length: number): void {
     this.remoteFrames++
-    this.#spend(this.clock.next(rawS), frameBits(key < 0, 0))
+    this.#spend(this.clock.next(rawS), frameBits(key < 0, 0), worstStuffBits(key < 0, 0))
   }
 
   error(rawS: number, classes: number, bytes: Uint8Array, at: number, length: number): void {
@@ -138,17 +149,24 @@ export class FrameCensus implements FrameSink {
     if (!(this.lastS >= ownS)) this.lastS = ownS
   }
 
-  #spend(ownS: number, bits: number): void {
+  #spend(ownS: number, bits: number, stuff: number): void {
     this.#note(ownS)
     const second = Math.floor(ownS - this.firstS)
     if (second >= MAX_SECONDS) return
     if (second >= this.#bits.length) {
-      const wider = new Float64Array(Math.min(MAX_SECONDS, Math.max(second + 1, this.#bits.length * 2)))
-      wider.set(this.#bits)
-      this.#bits = wider
+      const length = Math.min(MAX_SECONDS, Math.max(second + 1, this.#bits.length * 2))
+      this.#bits = widened(this.#bits, length)
+      this.#stuff = widened(this.#stuff, length)
     }
     this.#bits[second]! += bits
+    this.#stuff[second]! += stuff
   }
+}
+
+function widened(values: Float64Array, length: number): Float64Array<ArrayBuffer> {
+  const wider = new Float64Array(length)
+  wider.set(values)
+  return wider
 }
 
 /** Second walk: hands each data frame to its groups. */

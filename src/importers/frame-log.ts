@@ -54,8 +54,8 @@ export async function readFrameLog(
     skipped: skips.list(),
     series: toSeries(table.signals, groups),
     startedAt: report.startedAtMs === null ? null : new Date(report.startedAtMs).toISOString(),
-    fingerprint: fingerprint(layout, table),
-    bus: summariseBus(source.name, census, table),
+    fingerprint: fingerprint(table),
+    bus: summariseBus(source.name, census, table, groups),
     events: [
       ...census.events,
       ...census.clock.steps.map((step) => ({
@@ -136,7 +136,8 @@ function noTable(name: string, census: FrameCensus): LogError {
   )
 }
 
-function fingerprint(layout: string, table: SignalTable): string {
+/** The table is the layout: the same signals in CSV or pcap are one. */
+function fingerprint(table: SignalTable): string {
   const rows = table.signals.map((each) => `${each.key}/${each.startBit}/${each.length}/${each.name}`)
-  return `frames ${createHash('sha256').update(rows.join('\n')).digest('hex').slice(0, 24)} ${layout === 'frame CSV' ? '' : ''}`.trim()
+  return `frames ${createHash('sha256').update(rows.join('\n')).digest('hex').slice(0, 24)}`
 }

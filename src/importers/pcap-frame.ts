@@ -3,6 +3,9 @@ import { FD_FRAME, type FrameSink, type SkipCount } from './frame-sink.ts'
 /** LINKTYPE_CAN_SOCKETCAN. */
 export const CAN_LINK_TYPE = 227
 
+/** 2000-01-01 in seconds since 1970: a stamp before it is a clock that was never set. */
+export const DATED_FROM = 946684800
+
 /**
  * One packet of link type 227 → the sink.
  *

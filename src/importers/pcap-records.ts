@@ -1,3 +1,7 @@
+import type { LogSource } from '../bytes/file-source.ts'
+
+const CHUNK = 1 << 20
+
 /**
  * Reads whole records from a stream of chunks without joining the chunks: only a record that lies across a border is
  * stitched, from at most `longest` bytes.
@@ -8,14 +12,14 @@
  * @returns bytes left over at the end, and where they begin
  */
 export async function walkRecords(
-  chunks: AsyncIterable<Uint8Array>,
+  source: LogSource,
   longest: number,
   read: (bytes: Uint8Array, from: number, stop: number, fileOffset: number) => number,
 ): Promise<{ readonly left: number; readonly at: number }> {
   let carry: Uint8Array = new Uint8Array(0)
   let skip = 0
   let offset = 0 // of the next chunk's first byte
-  for await (const chunk of chunks) {
+  for await (const chunk of source.chunks(new Uint8Array(CHUNK))) {
     let from = Math.min(skip, chunk.length)
     skip -= from
     if (carry.length > 0) {
@@ -35,7 +39,8 @@ export async function walkRecords(
     if (from < chunk.length) {
       const at = read(chunk, from, chunk.length, offset)
       if (at < 0) return { left: 0, at: offset + chunk.length }
-      if (at < chunk.length) carry = chunk.subarray(at)
+      if (at < chunk.length)
+        carry = chunk.slice(at) // the chunk's memory is used again
       else skip = at - chunk.length
     }
     offset += chunk.length

@@ -2,7 +2,7 @@ import type { LogSource } from '../bytes/file-source.ts'
 import { LogError } from '../errors.ts'
 import { readFrameLog } from './frame-log.ts'
 import { type FrameSink, SkipCount, type WalkReport } from './frame-sink.ts'
-import { CAN_LINK_TYPE, takePacket } from './pcap-frame.ts'
+import { CAN_LINK_TYPE, DATED_FROM, takePacket } from './pcap-frame.ts'
 import { walkRecords } from './pcap-records.ts'
 import type { RawLog } from './raw-log.ts'
 import type { ImportOptions } from './registry.ts'
@@ -62,7 +62,7 @@ export async function walkPcap(source: LogSource, sink: FrameSink): Promise<Walk
   let firstSecond = -1
   let firstPart = 0
   let frames = 0
-  const left = await walkRecords(source.chunks(), LONGEST, (bytes, from, stop, fileOffset) => {
+  const left = await walkRecords(source, LONGEST, (bytes, from, stop, fileOffset) => {
     const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
     let at = from
     if (fileOffset + at === 0) {
@@ -101,6 +101,3 @@ export async function walkPcap(source: LogSource, sink: FrameSink): Promise<Walk
     skipped: skips.list(),
   }
 }
-
-/** 2000-01-01: a stamp before it is a clock that was never set. */
-export const DATED_FROM = 946684800

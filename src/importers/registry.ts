@@ -1,6 +1,7 @@
 import type { LogSource } from '../bytes/file-source.ts'
 import { isFrameCsv, readFrameCsv } from './frame-csv.ts'
 import { isPcap, readPcap } from './pcap.ts'
+import { isPcapng, readPcapng } from './pcapng.ts'
 import type { RawLog } from './raw-log.ts'
 import { readWideCsv } from './wide-csv.ts'
 
@@ -24,6 +25,7 @@ export interface Importer {
 /** Tried in order; the first whose sniff says yes reads the log. */
 export const IMPORTERS: readonly Importer[] = [
   { layout: 'pcap', sniff: isPcap, read: readPcap },
+  { layout: 'pcapng', sniff: isPcapng, read: readPcapng },
   { layout: 'frame CSV', sniff: isFrameCsv, read: readFrameCsv },
   { layout: 'wide CSV', sniff: () => true, read: readWideCsv },
 ]
