@@ -46,6 +46,14 @@ export const LIMITS = {
   releasedTravelPercent: limit(null, 1, '%'),
   isolation: limit(500, 100, 'Ω/V', 'UN R100 5.1.3 (100 Ω/V DC, 500 Ω/V with an AC bus); FSAE EV.7.6.3'),
   lvVoltage: limit(10.5, null, 'V'),
+  /** DC-DC converter running: a charged lead battery alone stays under this. */
+  dcdcVoltage: limit(13, null, 'V'),
+  currentOffset: limit(2.5, null, 'A'),
+  socDisagrees: limit(5, null, 'points'),
+  mainPath: limit(6, null, 'mΩ'),
+  contactorPath: limit(6, null, 'mΩ'),
+  boxLink: limit(5, null, 'mΩ'),
+  lampDisagreesS: limit(1, null, 's'),
   prechargeReached: limit(
     95,
     null,

@@ -2,11 +2,12 @@ import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
+import { sampleNoise } from '../math/sample-noise.ts'
 import { spansWhere } from '../math/spans.ts'
-import { quantile } from '../math/stats.ts'
 import { contactorState } from './contactor-state.ts'
 import { findClipping } from './current-clipping.ts'
 import { learnZero, type ZeroPoint } from './current-zero.ts'
+import { freshSamples } from './fresh-samples.ts'
 
 /** The pack's current as analyses may use it. Discharge positive. */
 export interface PackCurrent {
@@ -46,7 +47,7 @@ const DEFAULT_GAIN_PERCENT = 2
 export function packCurrent(facts: Facts): PackCurrent | null {
   const current = facts.drive.channels.get('pack_current')
   if (!current || current.timeS.length === 0) return null
-  const { timeS, values } = freshOnly(current)
+  const { timeS, values } = freshSamples(current)
   const contactors = facts.once(contactorState)
   const open = contactors.of('open')
   const off = open.length > 0 ? open : keyOff(facts, timeS)
@@ -67,15 +68,6 @@ export function packCurrent(facts: Facts): PackCurrent | null {
     noiseA: zero.noiseA > 0 ? zero.noiseA : sampleNoise(values),
     sign: current.sign ?? 'unproved',
     from: current.from,
-  }
-}
-
-function freshOnly(channel: Channel): { timeS: Float64Array; values: Float64Array } {
-  const { fresh, timeS, values } = channel
-  if (!fresh?.includes(0)) return { timeS, values }
-  return {
-    timeS: timeS.filter((_, i) => fresh[i] === 1),
-    values: values.filter((_, i) => fresh[i] === 1),
   }
 }
 
@@ -103,12 +95,4 @@ function powerWitness(facts: Facts, timeS: Float64Array): Float64Array | null {
   const turn = linearAt(rpm, timeS, 2)
   const level = linearAt(volts, timeS, 5)
   return pull.map((nm, i) => (nm * turn[i]! * 2 * Math.PI) / 60 / level[i]!)
-}
-
-/** From second differences: a constant or straight current gives none. 16th percentile, so that driving adds little. */
-function sampleNoise(values: Float64Array): number {
-  const bends = values.map((value, i) =>
-    i > 0 && i + 1 < values.length ? Math.abs(value - (values[i - 1]! + values[i + 1]!) / 2) : Number.NaN,
-  )
-  return quantile(bends, 0.16) / 0.2 / Math.sqrt(1.5)
 }

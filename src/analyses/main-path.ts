@@ -1,0 +1,166 @@
+import type { Limit } from '../../shared/limits.ts'
+import type { Finding, Question } from '../../shared/review.ts'
+import { linearAt, type Samples } from '../drive/on-one-clock.ts'
+import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../models/cautions.ts'
+import { cellSum } from '../models/cell-sum.ts'
+import { type PathResistance, pathResistance } from '../models/path-resistance.ts'
+import { type Answer, assessed, channel, type Facts, family, finding, notAssessed } from './analysis.ts'
+
+interface Path {
+  readonly kind: 'main-path-resistance-high' | 'contactor-resistance-high' | 'box-link-resistance-high'
+  readonly subject: 'main-path' | 'contactor' | 'box-link'
+  readonly question: string
+  readonly upstream: Samples | null
+  readonly downstream: Samples | null
+  readonly channels: readonly string[]
+  readonly holds: string
+  readonly missing: readonly string[]
+  /** Why the two readings cannot show it although both are logged; null where they can. */
+  readonly blind: string | null
+  readonly next_step: string
+  readonly cautions: readonly string[]
+  readonly limit: Limit
+}
+
+/**
+ * Does the path outside the cells drop more than fuses, plugs, cables and contactors should?
+ *
+ * Model:  a line of the drop between two voltage readings over current (see `pathResistance`): cells to pack voltage,
+ *         pack to link voltage with contactors closed, boxes to pack voltage.
+ * Reads:  cell_voltage.*, pack_voltage, link_voltage, box_voltage.* [V]; pack_current [A, discharge positive].
+ * Gives:  `main-path-`, `contactor-` and `box-link-resistance-high`, mΩ, each with a 95 % interval.
+ * Blind:  drops inside a module's own taps; where the car's maker measures pack voltage is taken from the vehicle file
+ *         (`pack_voltage_at`): read at the cells it shows no main path, read after the contactors it holds both.
+ * Biased by: a lag between the readings (fitted), their scale difference, the current's gain (both in the interval).
+ * Source: Ohm's law; limits: common practice, no source.
+ */
+export function mainPath(facts: Facts): Answer {
+  const questions: Question[] = []
+  const findings: Finding[] = []
+  for (const path of paths(facts)) {
+    if (path.blind || !path.upstream || !path.downstream) {
+      const why = path.blind ?? `not in the log: ${path.missing.join(', ')}`
+      const toAssess = path.blind ? null : `Log ${path.missing.join(' and ')} at 1 Hz or faster.`
+      questions.push(notAssessed('pack', path.question, path.missing, why, toAssess, 'mΩ'))
+      continue
+    }
+    const found = pathResistance(facts, path.upstream, path.downstream)
+    if (!found) {
+      const why = 'the current moved too little with contactors closed'
+      const toAssess = 'A drive with currents at least 20 A apart, some held for a second.'
+      questions.push(notAssessed('pack', path.question, ['pack_current'], why, toAssess, 'mΩ'))
+      continue
+    }
+    const bar = path.limit.attention!
+    const high = found.milliohm > bar && found.milliohm - found.plusMinus > bar / 2
+    if (high) findings.push(say(path, found))
+    const figure = `${found.milliohm.toFixed(2)} ± ${found.plusMinus.toFixed(2)} mΩ over ${path.holds}; limit ${bar} mΩ (${path.limit.source}).`
+    questions.push(
+      assessed('pack', path.question, high, figure, {
+        value: bar + 1.28 * (found.plusMinus / 1.96),
+        unit: 'mΩ',
+      }),
+    )
+  }
+  return { questions, findings }
+}
+
+function paths(facts: Facts): Path[] {
+  const { limits, vehicle } = facts
+  const cells = facts.once(cellSum)
+  const pack = channel(facts, 'pack_voltage') ?? null
+  const link = channel(facts, 'link_voltage') ?? null
+  const boxes = family(facts, 'box_voltage')
+  const place = vehicle.pack?.pack_voltage_at
+  const boxSum = boxes.length > 1 ? sumOf(boxes.map((box) => box.channel)) : null
+  const result: Path[] = [
+    {
+      kind: 'main-path-resistance-high',
+      subject: 'main-path',
+      question: 'Does the main path drop more than its cells explain?',
+      upstream: cells?.complete ? { timeS: cells.timeS, values: cells.volts } : null,
+      downstream: pack,
+      channels: ['pack_voltage', 'pack_current', 'cell_voltage.1'],
+      holds:
+        place === 'after-contactors'
+          ? 'fuse, service plug, links between boxes, terminals and contactors'
+          : 'fuse, service plug, links between boxes and terminals',
+      missing: [...(cells?.complete ? [] : ['cell_voltage']), ...(pack ? [] : ['pack_voltage'])],
+      blind: place === 'cells' ? 'the vehicle file says that pack voltage is the cells’ own sum' : null,
+      next_step:
+        'Measure the drop across fuse, service plug and each terminal under a known current, and open the one that drops most.',
+      cautions: [INSIDE_BOX, OUTSIDE_BOX],
+      limit: limits.mainPath,
+    },
+    {
+      kind: 'contactor-resistance-high',
+      subject: 'contactor',
+      question: 'Do contactors and cables to the inverter drop more than they should?',
+      upstream: pack,
+      downstream: link,
+      channels: ['pack_voltage', 'link_voltage', 'pack_current'],
+      holds: 'contactors, cables and connectors to the inverter',
+      missing: [...(pack ? [] : ['pack_voltage']), ...(link ? [] : ['link_voltage'])],
+      blind:
+        place === 'after-contactors' && pack && link
+          ? 'the vehicle file says that pack voltage is read after the contactors'
+          : null,
+      next_step:
+        'Measure the drop across each contactor and each high-voltage connector under a known current; look for heat marks.',
+      cautions: [DC_LINK, OUTSIDE_BOX, INSIDE_BOX],
+      limit: limits.contactorPath,
+    },
+  ]
+  if (boxSum)
+    result.push({
+      kind: 'box-link-resistance-high',
+      subject: 'box-link',
+      question: 'Do the cables between the battery boxes drop more than they should?',
+      upstream: boxSum,
+      downstream: pack,
+      channels: [...boxes.map((box) => box.channel.id), 'pack_voltage', 'pack_current'],
+      holds: 'cables and terminals between the boxes',
+      missing: pack ? [] : ['pack_voltage'],
+      blind: null,
+      next_step: 'Measure the drop from box terminal to box terminal under a known current.',
+      cautions: [OUTSIDE_BOX, INSIDE_BOX],
+      limit: limits.boxLink,
+    })
+  return result
+}
+
+/** The channels' sum at the moments of the first, each read between its samples. */
+function sumOf(all: readonly Samples[]): Samples {
+  const [first, ...rest] = all as [Samples, ...Samples[]]
+  const values = Float64Array.from(first.values)
+  for (const each of rest) {
+    const volts = linearAt(each, first.timeS, 5)
+    for (let i = 0; i < values.length; i++) values[i]! += volts[i]!
+  }
+  return { timeS: first.timeS, values }
+}
+
+function say(path: Path, found: PathResistance): Finding {
+  const watts = (found.milliohm / 1000) * found.rmsA ** 2
+  const [first, second] = found.halves
+  const apart =
+    first !== null &&
+    second !== null &&
+    Math.abs(first - second) > Math.max(2 * found.plusMinus, 0.3 * found.milliohm)
+      ? ` The drive’s halves disagree (${first.toFixed(1)} and ${second.toFixed(1)} mΩ): it comes and goes, or grows.`
+      : ''
+  return finding({
+    kind: path.kind,
+    subject: { type: path.subject },
+    span_s: found.span_s,
+    value: found.milliohm,
+    unit: 'mΩ',
+    plusMinus: found.plusMinus,
+    limit: path.limit,
+    headline: `${found.milliohm.toFixed(1)} mΩ lie in ${path.holds}.`,
+    reason: `The drop follows the current; at the drive’s ${found.rmsA.toFixed(0)} A rms it makes ${watts.toFixed(0)} W of heat.${apart}`,
+    next_step: path.next_step,
+    cautions: path.cautions,
+    channels: path.channels,
+  })
+}
