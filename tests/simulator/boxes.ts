@@ -136,7 +136,14 @@ export function batteryReadings(car: Car, style: BoxStyle): Reading[] {
       step: style.temperatureStepC,
       noise: 0.05,
     },
-    { ...own, channels: ['isolation_resistance'], rateHz: 1, step: 1, noise: 12 },
+    {
+      ...own,
+      channels: ['isolation_resistance'],
+      rateHz: 1,
+      step: 1,
+      noise: 12,
+      clip: [0, car.isolation.ceilingKohm],
+    },
     {
       ...slow,
       channels: [
