@@ -1,0 +1,136 @@
+import type { z } from 'zod'
+import {
+  type Corrections,
+  type DriveAnswer,
+  driveAnswerSchema,
+  drivesSchema,
+  errorSchema,
+  type Job,
+  jobSchema,
+  measuresSchema,
+  momentSchema,
+  pairsSchema,
+  samplesSchema,
+  tableSchema,
+  windowHeaderSchema,
+} from '../shared/api.ts'
+import type { Span } from '../shared/units.ts'
+
+/** The only file that speaks to the server. Every answer is checked with the schema both sides share. */
+async function ask(path: string, options: RequestInit = {}): Promise<Response> {
+  const response = await fetch(`/api/${path}`, options)
+  if (response.ok) return response
+  const told = errorSchema.safeParse(await response.json().catch(() => null))
+  throw new Error(
+    told.success ? told.data.error.sentence : `The server answered with status ${response.status}.`,
+  )
+}
+
+async function get<T>(schema: z.ZodType<T>, path: string, options: RequestInit = {}): Promise<T> {
+  return schema.parse(await (await ask(path, options)).json())
+}
+
+const sending = (method: string, body: unknown): RequestInit => ({
+  method,
+  headers: { 'Content-Type': 'application/json' },
+  body: JSON.stringify(body),
+})
+
+const query = (values: Readonly<Record<string, string | number | readonly string[]>>): string => {
+  const all = new URLSearchParams()
+  for (const [key, value] of Object.entries(values))
+    for (const each of typeof value === 'object' ? value : [value]) all.append(key, String(each))
+  return all.toString()
+}
+
+export const listDrives = () => get(drivesSchema, 'drives')
+export const listSamples = () => get(samplesSchema, 'samples')
+export const openDrive = (id: string): Promise<DriveAnswer> => get(driveAnswerSchema, `drives/${id}`)
+export const openSample = (id: string) => get(jobSchema, `samples/${id}/open`, { method: 'POST' })
+export const removeDrive = (id: string) => ask(`drives/${id}`, { method: 'DELETE' })
+export const momentOf = (id: string, at: number) => get(momentSchema, `drives/${id}/moment?${query({ at })}`)
+
+export const measure = (id: string, channel: readonly string[], [from, to]: Span) =>
+  get(measuresSchema, `drives/${id}/measure?${query({ channel, from, to })}`)
+
+export const pairs = (id: string, x: string, y: string, [from, to]: Span, minus = '') =>
+  get(pairsSchema, `drives/${id}/pairs?${query({ x, y, from, to, minus })}`)
+
+export const table = (id: string, name: string, group: string, sort: string, falling: boolean) =>
+  get(
+    tableSchema,
+    `drives/${id}/tables/${name}?${query({ group, ...(sort ? { sort, falling: falling ? 1 : 0 } : {}) })}`,
+  )
+
+export const saveNotes = (id: string, notes: string, title?: string) =>
+  ask(`drives/${id}/notes`, sending('PUT', title === undefined ? { notes } : { notes, title }))
+
+export const revise = (
+  id: string,
+  wish: { corrections?: Corrections; remember?: boolean; vehicle?: unknown },
+) => get(jobSchema, `drives/${id}/revise`, sending('POST', wish))
+
+export interface FileToImport {
+  readonly file: File
+  readonly role: 'log' | 'signals' | 'vehicle' | 'map'
+}
+
+/** Sends files one after the other and starts the import. `progress` gets the share sent, 0 … 1. */
+export async function importFiles(
+  files: readonly FileToImport[],
+  progress: (share: number) => void,
+): Promise<Job> {
+  const announced = files.map(({ file, role }) => ({ name: file.name, role, bytes: file.size }))
+  const job = await get(jobSchema, 'imports', sending('POST', { files: announced }))
+  for (const [at, { file }] of files.entries()) {
+    progress(at / files.length)
+    await ask(`imports/${job.id}/files/${at}`, { method: 'PUT', body: file })
+  }
+  return get(jobSchema, `imports/${job.id}/start`, { method: 'POST' })
+}
+
+/** Asks until the job is done; gives the drive's id. @throws Error with the server's sentence where it failed. */
+export async function finish(job: Job, progress: (job: Job) => void): Promise<string> {
+  let now = job
+  while (now.state === 'working' || now.state === 'waiting-for-files') {
+    progress(now)
+    await new Promise((done) => setTimeout(done, 150))
+    now = await get(jobSchema, `imports/${now.id}`)
+  }
+  if (now.state === 'failed' || now.drive_id === null) throw new Error(now.error ?? 'The import failed.')
+  return now.drive_id
+}
+
+/** One channel's points in a window; NaN in `values` breaks the line. */
+export interface WindowPoints {
+  readonly timeS: Float64Array
+  readonly values: Float32Array
+  readonly thinned: boolean
+}
+
+/** Samples of a window; the bytes' layout stands at `windowHeaderSchema`. */
+export async function windowOf(
+  id: string,
+  channel: readonly string[],
+  [from, to]: Span,
+  buckets: number,
+  signal?: AbortSignal,
+): Promise<Map<string, WindowPoints>> {
+  const path = `drives/${id}/window?${query({ from, to, buckets, channel })}`
+  return decodeWindow(await (await ask(path, signal ? { signal } : {})).arrayBuffer())
+}
+
+export function decodeWindow(bytes: ArrayBuffer): Map<string, WindowPoints> {
+  const length = new DataView(bytes).getUint32(0, true)
+  const text = new TextDecoder().decode(new Uint8Array(bytes, 4, length))
+  const header = windowHeaderSchema.parse(JSON.parse(text))
+  const out = new Map<string, WindowPoints>()
+  let at = 4 + length
+  for (const { id, points, thinned } of header.channels) {
+    const timeS = new Float64Array(bytes, at, points)
+    const values = new Float32Array(bytes, at + 8 * points, points)
+    out.set(id, { timeS, values, thinned })
+    at += 8 * points + 8 * Math.ceil(points / 2)
+  }
+  return out
+}

@@ -1,0 +1,72 @@
+import { useEffect } from 'preact/hooks'
+import { listDrives, listSamples, openDrive } from './api.ts'
+import { ErrorBar } from './parts/error-bar.tsx'
+import { TopBar } from './parts/top-bar.tsx'
+import { restoreTheme } from './parts/use-dark.ts'
+import { useRoute } from './route.ts'
+import { fail, showWhole, state } from './state.ts'
+import { useStore } from './store.ts'
+import { DriveFrame } from './views/drive-frame.tsx'
+import { Home } from './views/home.tsx'
+
+restoreTheme()
+
+export function App() {
+  const route = useRoute()
+  const drive = useStore(state, (now) => now.drive)
+  const wanted = route.page === 'drive' ? route.id : null
+  useEffect(() => {
+    refresh()
+  }, [])
+  useEffect(() => {
+    if (wanted === null) document.title = 'Aftermile'
+    else load(wanted)
+  }, [wanted])
+  const shown = wanted !== null && drive?.summary.id === wanted ? drive : null
+  return (
+    <>
+      <a class="skip" href="#content" onClick={skip}>
+        Skip to the content
+      </a>
+      <TopBar drive={shown} />
+      <ErrorBar />
+      {route.page === 'home' ? (
+        <Home />
+      ) : shown ? (
+        <DriveFrame drive={shown} view={route.view} item={route.item} />
+      ) : (
+        <main id="content" class="page" tabIndex={-1}>
+          <h1>Opening the drive …</h1>
+        </main>
+      )}
+    </>
+  )
+}
+
+/** The address holds the route, so the link moves the focus itself. */
+function skip(event: Event): void {
+  event.preventDefault()
+  document.getElementById('content')?.focus()
+}
+
+export async function refresh(): Promise<void> {
+  try {
+    const [drives, samples] = await Promise.all([listDrives(), listSamples()])
+    state.set({ drives, samples })
+  } catch (error) {
+    fail(error)
+  }
+}
+
+/** Reads a stored drive from the server and shows the whole of it. */
+export async function load(id: string): Promise<void> {
+  try {
+    const drive = await openDrive(id)
+    document.title = `${drive.summary.title} – Aftermile`
+    const same = state.get().drive?.summary.id === id
+    state.set({ drive, ...(same ? {} : { charts: [], markA: null, markB: null, cursorS: null }) })
+    if (!same) showWhole()
+  } catch (error) {
+    fail(error)
+  }
+}

@@ -1,0 +1,195 @@
+import { useEffect, useMemo, useRef } from 'preact/hooks'
+import type { ChannelInfo } from '../../shared/api.ts'
+import type { Span } from '../../shared/units.ts'
+import { clockText, numberText } from '../../shared/wording.ts'
+import { useDark } from '../parts/use-dark.ts'
+import { moveBy, showSpan, showWhole, state, zoomAbout } from '../state.ts'
+import { useStore } from '../store.ts'
+import { sharedColumns } from './columns.ts'
+import { LineKey } from './line-key.tsx'
+import { createPlot, type Plot, type PlotMark } from './plot.ts'
+import { useWindow } from './use-window.ts'
+
+export interface TimeChartProps {
+  readonly driveId: string
+  readonly endS: number
+  readonly channels: readonly ChannelInfo[]
+  readonly height?: number
+  readonly limits?: readonly { readonly value: number; readonly label: string }[]
+  readonly shade?: Span | null
+  readonly events?: readonly PlotMark[]
+  readonly showTime?: boolean
+  readonly onRemove?: ((id: string) => void) | undefined
+}
+
+const NO_LIMITS: readonly { value: number; label: string }[] = []
+const NO_EVENTS: readonly PlotMark[] = []
+
+/**
+ * One chart over time. All time charts share the shown stretch, the cursor and the measuring marks through the page's
+ * state. Keys: arrows move the cursor (with Shift: the view), + and − zoom, Home shows the whole drive, A and B set
+ * the marks.
+ */
+export function TimeChart(props: TimeChartProps) {
+  const { driveId, endS, channels, height = 170, showTime = true } = props
+  const { limits = NO_LIMITS, shade = null, events = NO_EVENTS } = props
+  const span = useStore(state, pickSpan)
+  const cursorS = useStore(state, pickCursor)
+  const markA = useStore(state, pickA)
+  const markB = useStore(state, pickB)
+  const dark = useDark()
+  const box = useRef<HTMLDivElement>(null)
+  const plot = useRef<Plot | null>(null)
+  const key = channels.map(({ id }) => id).join(' ')
+  // biome-ignore lint/correctness/useExhaustiveDependencies: the ids stand for the channels
+  const ids = useMemo(() => channels.map(({ id }) => id), [key])
+  const points = useWindow(driveId, ids, span, endS)
+  const shadeKey = shade ? shade.join() : ''
+  const limitKey = limits.map(({ value, label }) => `${value}${label}`).join()
+
+  // biome-ignore lint/correctness/useExhaustiveDependencies: keys stand for lists that are made anew on each drawing
+  useEffect(() => {
+    const element = box.current!
+    const made = createPlot(
+      element,
+      {
+        lines: channels.map(({ label, kind }) => ({ label, held: kind !== 'number' })),
+        unit: channels[0]?.unit ?? '',
+        limits,
+        shade,
+        marks: [],
+        showTime,
+        dark,
+        labels: channels[0]?.labels ?? null,
+      },
+      EVENTS,
+      element.clientWidth,
+      height,
+    )
+    plot.current = made
+    const watch = new ResizeObserver(() => made.resize(element.clientWidth, height))
+    watch.observe(element)
+    return () => {
+      watch.disconnect()
+      made.destroy()
+      plot.current = null
+    }
+  }, [key, dark, height, showTime, shadeKey, limitKey])
+
+  // The plot is made anew when any of these change, and then wants its data, span and marks again.
+  const remade = `${key} ${dark} ${height} ${showTime} ${shadeKey} ${limitKey}`
+  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
+  useEffect(() => {
+    plot.current?.setSpan(span)
+  }, [span, remade])
+  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
+  useEffect(() => {
+    if (points.size > 0) plot.current?.setData(sharedColumns(ids.map((id) => points.get(id))))
+  }, [points, ids, remade])
+  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
+  useEffect(() => {
+    plot.current?.setCursor(cursorS)
+  }, [cursorS, span, points, remade])
+  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
+  useEffect(() => {
+    const ends = [markA === null ? [] : [mark(markA, 'A')], markB === null ? [] : [mark(markB, 'B')]].flat()
+    plot.current?.setMarks([...events, ...ends])
+  }, [markA, markB, events, remade])
+
+  const names = channels.map(({ label }) => label).join(', ')
+  return (
+    <figure class="chart">
+      <figcaption class="chart-keys">
+        {channels.map((channel, at) => (
+          <LineKey key={channel.id} channel={channel} at={at} dark={dark} onRemove={props.onRemove} />
+        ))}
+      </figcaption>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: the chart takes keys */}
+      {/* biome-ignore lint/a11y/useSemanticElements: a drawing with keys has no element of its own */}
+      <div
+        class="chart-box"
+        ref={box}
+        role="group"
+        tabIndex={0}
+        aria-label={`Chart of ${names} from ${clockText(span[0])} to ${clockText(span[1])}. Arrow keys move the cursor, plus and minus zoom.`}
+        onKeyDown={onKey}
+        style={{ height: `${height}px` }}
+      />
+      <Extremes ids={ids} points={points} span={span} channels={channels} />
+    </figure>
+  )
+}
+
+/** What the drawing shows, for those who cannot see it. */
+function Extremes({
+  ids,
+  points,
+  span,
+  channels,
+}: {
+  ids: readonly string[]
+  points: ReturnType<typeof useWindow>
+  span: Span
+  channels: readonly ChannelInfo[]
+}) {
+  const words = ids.map((id, at) => {
+    let low = Number.POSITIVE_INFINITY
+    let high = Number.NEGATIVE_INFINITY
+    const line = points.get(id)
+    if (line)
+      for (let i = 0; i < line.values.length; i++) {
+        if (line.timeS[i]! < span[0] || line.timeS[i]! > span[1]) continue
+        const value = line.values[i]!
+        if (value < low) low = value
+        if (value > high) high = value
+      }
+    const { label, unit } = channels[at]!
+    return low <= high
+      ? `${label}: ${numberText(low)} to ${numberText(high)} ${unit}.`
+      : `${label}: no samples here.`
+  })
+  return <p class="unseen">{words.join(' ')}</p>
+}
+
+const pickSpan = (now: { span: Span }) => now.span
+const pickCursor = (now: { cursorS: number | null }) => now.cursorS
+const pickA = (now: { markA: number | null }) => now.markA
+const pickB = (now: { markB: number | null }) => now.markB
+const mark = (atS: number, label: string): PlotMark => ({ atS, label, strong: true })
+
+const EVENTS = {
+  cursor: (atS: number | null) => state.set({ cursorS: atS }),
+  stretch: showSpan,
+  zoom: zoomAbout,
+  move(byS: number) {
+    const [from, to] = state.get().span
+    showSpan([from + byS, to + byS])
+  },
+  click: (atS: number) => state.set({ cursorS: atS }),
+  dragMode: () => state.get().drag,
+}
+
+function onKey(event: KeyboardEvent): void {
+  const { span, cursorS } = state.get()
+  const length = span[1] - span[0]
+  const at = cursorS ?? span[0] + length / 2
+  const move = (by: number) => {
+    const next = Math.min(span[1], Math.max(span[0], at + by))
+    state.set({ cursorS: next })
+  }
+  const actions: Record<string, () => void> = {
+    ArrowLeft: () => (event.shiftKey ? moveBy(-0.25) : move(-length / 200)),
+    ArrowRight: () => (event.shiftKey ? moveBy(0.25) : move(length / 200)),
+    '+': () => zoomAbout(at, 0.5),
+    '=': () => zoomAbout(at, 0.5),
+    '-': () => zoomAbout(at, 2),
+    Home: showWhole,
+    a: () => state.set({ markA: at }),
+    b: () => state.set({ markB: at }),
+    Escape: () => state.set({ markA: null, markB: null, cursorS: null }),
+  }
+  const action = actions[event.key]
+  if (!action || event.ctrlKey || event.metaKey || event.altKey) return
+  event.preventDefault()
+  action()
+}

@@ -1,0 +1,43 @@
+import type { DriveAnswer } from '../../shared/api.ts'
+import { lengthText, numberText } from '../../shared/wording.ts'
+import { hrefOf } from '../route.ts'
+import { setTheme, useDark } from './use-dark.ts'
+
+/** The page's head: where you are, and light or dark. */
+export function TopBar({ drive }: { drive: DriveAnswer | null }) {
+  const dark = useDark()
+  return (
+    <header class="top-bar">
+      <a class="home-link" href={hrefOf({ page: 'home' })}>
+        <svg width="30" height="30" viewBox="0 0 32 32" aria-hidden="true">
+          <path
+            d="M3 21h6l3-12 6 17 4-11 2 6h5"
+            fill="none"
+            stroke="currentColor"
+            stroke-width="3.2"
+            stroke-linejoin="round"
+            stroke-linecap="round"
+          />
+        </svg>
+        <span>Aftermile</span>
+      </a>
+      {drive ? <DriveFacts drive={drive} /> : <span class="top-spring" />}
+      <button type="button" class="quiet" onClick={() => setTheme(dark ? 'light' : 'dark')}>
+        {dark ? 'Light page' : 'Dark page'}
+      </button>
+    </header>
+  )
+}
+
+function DriveFacts({ drive: { summary } }: { drive: DriveAnswer }) {
+  const facts = [
+    summary.started_at?.slice(0, 16).replace('T', ' ') ?? null,
+    lengthText(summary.duration_s),
+    summary.distance_km === null ? null : `${numberText(summary.distance_km)} km`,
+  ].filter((fact) => fact !== null)
+  return (
+    <p class="drive-facts">
+      <strong>{summary.title}</strong> <span>{facts.join(' · ')}</span>
+    </p>
+  )
+}

@@ -1,0 +1,5 @@
+import type { ViewProps } from './drive-frame.tsx'
+
+export function Brake({ drive }: ViewProps) {
+  return <h1>{drive.summary.title}</h1>
+}

@@ -1,0 +1,61 @@
+import type { DriveAnswer } from '../../shared/api.ts'
+import { NOTICE } from '../../shared/review.ts'
+import { hrefOf, VIEWS, type View } from '../route.ts'
+import { Brake } from './brake.tsx'
+import { Channels } from './channels.tsx'
+import { Drive } from './drive.tsx'
+import { Findings } from './findings.tsx'
+import { Heat } from './heat.tsx'
+import { Pack } from './pack.tsx'
+import { Pedal } from './pedal.tsx'
+import { Report } from './report.tsx'
+import { Start } from './start.tsx'
+import { Tables } from './tables.tsx'
+import { VehicleForm } from './vehicle.tsx'
+
+const SHOWN = {
+  findings: Findings,
+  drive: Drive,
+  pack: Pack,
+  start: Start,
+  pedal: Pedal,
+  brake: Brake,
+  heat: Heat,
+  channels: Channels,
+  tables: Tables,
+  vehicle: VehicleForm,
+  report: Report,
+} as const
+
+export interface ViewProps {
+  readonly drive: DriveAnswer
+  /** What is chosen inside the view, from the address. */
+  readonly item: string
+}
+
+/** A drive's views behind a row of tabs. */
+export function DriveFrame({ drive, view, item }: ViewProps & { view: View }) {
+  const Shown = SHOWN[view]
+  return (
+    <>
+      <nav class="tabs" aria-label="Views of the drive">
+        <ul>
+          {VIEWS.map(([name, label]) => (
+            <li key={name}>
+              <a
+                href={hrefOf({ page: 'drive', id: drive.summary.id, view: name, item: '' })}
+                aria-current={name === view ? 'page' : undefined}
+              >
+                {label}
+              </a>
+            </li>
+          ))}
+        </ul>
+      </nav>
+      <main id="content" class={`page page-${view}`} tabIndex={-1}>
+        <Shown drive={drive} item={item} />
+      </main>
+      <footer class="notice">{NOTICE}</footer>
+    </>
+  )
+}

@@ -1,0 +1,158 @@
+import type { Finding, Question, Severity } from '../../shared/review.ts'
+import { figureText, SEVERITY_WORDS, STATE_HEADINGS, smallestText } from '../../shared/wording.ts'
+import { SeverityMark } from '../parts/severity-mark.tsx'
+import { useMedia } from '../parts/use-media.ts'
+import { choose } from '../route.ts'
+import type { ViewProps } from './drive-frame.tsx'
+import { FindingDetail } from './finding-detail.tsx'
+
+/** What was found, worst first; what was asked and not found; what was not assessed. */
+export function Findings({ drive, item }: ViewProps) {
+  const { findings, questions } = drive.review
+  const wide = useMedia('(min-width: 1100px)') && findings.length > 0
+  const asked = item === '' ? null : Number(item)
+  const chosen = asked ?? (wide && findings.length > 0 ? 0 : null)
+  const finding = chosen === null ? undefined : findings[chosen]
+  const nothing = questions.filter(({ state }) => state === 'nothing-found')
+  const unassessed = questions.filter(({ state }) => state === 'not-assessed')
+  const detail = finding ? <FindingDetail key={chosen} drive={drive} finding={finding} /> : null
+  return (
+    <div class={wide ? 'findings findings-wide' : 'findings'}>
+      <div class="findings-list">
+        <Verdict findings={findings} nothing={nothing.length} unassessed={unassessed.length} />
+        {(['stop', 'attention', 'note'] as const).map((severity) => (
+          <Group
+            key={severity}
+            severity={severity}
+            findings={findings}
+            chosen={chosen}
+            detail={wide ? null : detail}
+          />
+        ))}
+        <NothingFound questions={nothing} />
+        <NotAssessed questions={unassessed} />
+      </div>
+      {wide ? (
+        <section class="findings-detail" aria-label="The chosen finding">
+          {detail ?? <p class="calm">Choose a finding to see what shows it.</p>}
+        </section>
+      ) : null}
+    </div>
+  )
+}
+
+function Verdict({
+  findings,
+  nothing,
+  unassessed,
+}: {
+  findings: readonly Finding[]
+  nothing: number
+  unassessed: number
+}) {
+  const count = (severity: Severity) => findings.filter((each) => each.severity === severity).length
+  const stops = count('stop')
+  const attention = count('attention')
+  const asked = `${nothing} ${nothing === 1 ? 'question' : 'questions'} found nothing, ${unassessed} could not be assessed.`
+  const words =
+    stops > 0
+      ? `${stops} ${stops === 1 ? 'finding speaks' : 'findings speak'} against handing the car over.`
+      : attention > 0
+        ? `Nothing found speaks against handing over; ${attention} ${attention === 1 ? 'finding needs' : 'findings need'} attention.`
+        : 'Nothing above a note was found among what was assessed.'
+  return (
+    <div class="verdict">
+      <h1>{words}</h1>
+      <p>{asked}</p>
+    </div>
+  )
+}
+
+function Group({
+  severity,
+  findings,
+  chosen,
+  detail,
+}: {
+  severity: Severity
+  findings: readonly Finding[]
+  chosen: number | null
+  detail: preact.JSX.Element | null
+}) {
+  const own = findings
+    .map((finding, at) => ({ finding, at }))
+    .filter((each) => each.finding.severity === severity)
+  if (own.length === 0) return null
+  return (
+    <section aria-labelledby={`group-${severity}`}>
+      <h2 id={`group-${severity}`}>
+        {SEVERITY_WORDS[severity].heading} <span class="number">{own.length}</span>
+      </h2>
+      <ul class="cards">
+        {own.map(({ finding, at }) => (
+          <li key={at} class={`card card-${severity} ${at === chosen ? 'card-chosen' : ''}`}>
+            <button
+              type="button"
+              aria-expanded={at === chosen}
+              onClick={() => choose(at === chosen && detail ? '' : String(at))}
+            >
+              <SeverityMark kind={severity} />
+              <span class="headline">{finding.headline}</span>
+              {finding.value === null ? null : <span class="figure">{figureText(finding)}</span>}
+            </button>
+            {at === chosen ? detail : null}
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
+function NothingFound({ questions }: { questions: readonly Question[] }) {
+  if (questions.length === 0) return null
+  return (
+    <section aria-labelledby="group-nothing">
+      <h2 id="group-nothing">
+        {STATE_HEADINGS['nothing-found']} <span class="number">{questions.length}</span>
+      </h2>
+      <ul class="asked">
+        {questions.map((question, at) => (
+          <li key={at}>
+            <SeverityMark kind="nothing-found" />
+            <div>
+              <strong>{question.question}</strong>
+              <p>{smallestText(question) ?? question.why}</p>
+            </div>
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
+function NotAssessed({ questions }: { questions: readonly Question[] }) {
+  if (questions.length === 0) return null
+  return (
+    <section aria-labelledby="group-unassessed">
+      <h2 id="group-unassessed">
+        {STATE_HEADINGS['not-assessed']} <span class="number">{questions.length}</span>
+      </h2>
+      <ul class="asked">
+        {questions.map((question, at) => (
+          <li key={at}>
+            <SeverityMark kind="not-assessed" />
+            <div>
+              <strong>{question.question}</strong>
+              <p>{question.why}</p>
+              {question.to_assess ? (
+                <p>
+                  <b>To assess it:</b> {question.to_assess}
+                </p>
+              ) : null}
+            </div>
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
+}
