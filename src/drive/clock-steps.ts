@@ -25,15 +25,21 @@ const WRAPS = [
  *     as written    10.0 10.1 10.2  7.3  7.4  7.5        back by 3 s: a clock cannot really go back
  *     straightened  10.0 10.1 10.2 10.3 10.4 10.5        the pause is taken as one usual spacing
  *
- * A step is a jump back by more than 0.2 s, a jump forward by about a whole hour (daylight saving, time zone) or by
- * more than a day (a 1970 date before the time was set). Blind: a jump forward by less looks like a pause of the log
+ * A step is a jump back by more than 0.2 s, a jump forward by more than a day (a 1970 date before the time was set)
+ * or, on a clock in local time, by about a whole hour (daylight saving, time zone). Blind: a jump forward by less looks like a pause of the log
  * and stays one; how long a box was off before its counter started again is not in the log.
  */
 export class StraightClock {
   readonly steps: ClockStep[] = []
+  readonly #local: boolean
   #last = Number.NaN
   #shiftS = 0
   #spacingS = 0
+
+  /** @param local the stamps are a wall clock without a zone: daylight saving may shift it */
+  constructor(local = false) {
+    this.#local = local
+  }
 
   /** The straightened stamp. NaN passes through. */
   next(rawS: number): number {
@@ -63,7 +69,7 @@ export class StraightClock {
       )
       if (wrap) return this.#step(rawS, -wrap.periodS, wrap.why)
       const toZero = rawS < near && before > 10 * near
-      const hour = Math.abs(jump + HOUR_S) < near
+      const hour = this.#local && Math.abs(jump + HOUR_S) < near
       return this.#step(
         rawS,
         jump - this.#spacingS,
@@ -76,7 +82,7 @@ export class StraightClock {
     }
     if (jump > DAY_S)
       return this.#step(rawS, jump - this.#spacingS, 'the clock was set forward by over a day')
-    if (Math.abs(jump - HOUR_S) < near)
+    if (this.#local && Math.abs(jump - HOUR_S) < near)
       return this.#step(
         rawS,
         jump - this.#spacingS,
@@ -93,8 +99,11 @@ export class StraightClock {
 }
 
 /** A whole column of own time with its steps taken out; the same array where there is none. */
-export function straightenTime(rawS: Float64Array): { timeS: Float64Array; steps: readonly ClockStep[] } {
-  const clock = new StraightClock()
+export function straightenTime(
+  rawS: Float64Array,
+  local = false,
+): { timeS: Float64Array; steps: readonly ClockStep[] } {
+  const clock = new StraightClock(local)
   const timeS = rawS.map((stamp) => clock.next(stamp))
   return clock.steps.length === 0 ? { timeS: rawS, steps: [] } : { timeS, steps: clock.steps }
 }
