@@ -12,13 +12,19 @@ import { cells } from './cells.ts'
 import { chargeCount } from './charge-count.ts'
 import { chargeLimits } from './charge-limits.ts'
 import { chargeWhenCold } from './charge-when-cold.ts'
+import { checkSheet } from './check-sheet.ts'
+import { contactors } from './contactors.ts'
 import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
 import { currentSensor } from './current-sensor.ts'
+import { driveLost } from './drive-lost.ts'
 import { energy } from './energy.ts'
 import { energyBalance } from './energy-balance.ts'
+import { faultCodes } from './fault-codes.ts'
+import { isolation } from './isolation.ts'
 import { joints } from './joints.ts'
 import { lamps } from './lamps.ts'
+import { loops } from './loops.ts'
 import { mainPath } from './main-path.ts'
 import { pedalTorque } from './pedal-torque.ts'
 import { pedalTracks } from './pedal-tracks.ts'
@@ -36,6 +42,12 @@ import { weakCells } from './weak-cells.ts'
 export const ANALYSES: readonly Analysis[] = [
   { name: 'start chain', run: startSteps },
   { name: 'precharge', run: precharge },
+  { name: 'contactors', run: contactors },
+  { name: 'loops', run: loops },
+  { name: 'drive lost', run: driveLost },
+  { name: 'isolation', run: isolation },
+  { name: 'fault codes', run: faultCodes },
+  { name: 'check sheet', run: checkSheet },
   { name: 'joints', run: joints },
   { name: 'weak cells', run: weakCells },
   { name: 'sense leads', run: senseLeads },

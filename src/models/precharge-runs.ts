@@ -105,7 +105,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   const tail = v.slice(-Math.max(2, Math.floor(v.length / 4)))
   const tailS = t.slice(-tail.length)
   const sensor = volts.linkRatioPlusMinus
-  const from = Math.max(0, first - 1)
+  const from = Math.max(0, first)
   const fitted =
     rose && samplesInRise >= NEEDED_IN_RISE
       ? fitExponential(

@@ -192,7 +192,7 @@ const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClosed, seco
   const reasons: string[] = []
   const { bms } = signals
   const fellS = attempt.fell?.atS ?? untilS
-  if (bms && bms.track.changes.some(({ value }) => bms.meaning(value) !== null)) {
+  if (bms?.track.changes.some(({ value }) => bms.meaning(value) !== null)) {
     const fault = firstWhere(
       bms.track,
       attempt.startS + 1e-9,
@@ -431,7 +431,7 @@ const pedal: Judge = ({ facts, attempt, untilS, ready, secondMainClosed }) => {
   const waitFrom = secondMainClosed?.atS ?? attempt.startS
   for (const number of [1, 2]) {
     const track = facts.drive.channels.get(`pedal_track_${number}`)
-    if (!track || track.unit !== 'V') continue
+    if (track?.unit !== 'V') continue
     const { values } = samplesIn(track, waitFrom, untilS)
     const typical = median(values)
     if (values.length >= 3 && (typical < low || typical > high) && !ready)

@@ -60,8 +60,7 @@ export function sequences(facts: Facts): Sequence[] {
     : []
   const prechargeSeen =
     signals.precharge !== null ||
-    (signals.bms !== null &&
-      signals.bms.track.changes.some(({ value }) => signals.bms!.meaning(value) === 'precharge'))
+    signals.bms?.track.changes.some(({ value }) => signals.bms!.meaning(value) === 'precharge')
   const byLink = prechargeSeen ? [] : linkRises(facts)
   const named = (pieces: Piece[], seenBy: Sequence['seenBy']): Sequence[] =>
     pieces.map((piece) => ({ ...piece, seenBy }))

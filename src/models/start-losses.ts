@@ -1,0 +1,187 @@
+import type { Channel } from '../../shared/drive.ts'
+import type { Facts } from '../analyses/analysis.ts'
+import { type Opening, openings } from './start-openings.ts'
+import { MOVING_KMH, speedChannel } from './start-sequences.ts'
+import { type Change, samplesIn, startSignals, type Track, trackOf, valueAt } from './start-signals.ts'
+import { type JudgedAttempt, judgedAttempts } from './start-verdicts.ts'
+
+/** Something that changed for the worse around a loss of drive. */
+export interface LossEvent {
+  /** Step of the chain. */
+  readonly step: string
+  readonly what: string
+  readonly change: Change
+}
+
+/** Drive lost with the key on, or by the key while moving. */
+export interface Loss {
+  readonly judged: JudgedAttempt
+  readonly atS: number
+  readonly speedKmh: number
+  readonly speedPlusMinusKmh: number
+  readonly moving: boolean
+  /** In the order of the log; the first entry is what changed first. */
+  readonly events: readonly LossEvent[]
+  /** Steps that the log's resolution cannot put behind the first one. */
+  readonly undecided: readonly string[]
+  readonly opening: Opening | null
+  /** The chain was whole again in the same attempt. */
+  readonly recovered: boolean
+  /** The car was in gear or the pedal was pressed: somebody was driving. */
+  readonly driving: boolean
+}
+
+/** What happens this long before and after a loss belongs to it, s. Common practice, no source. */
+const BEFORE_S = 2
+const AFTER_S = 1
+/** A key that goes off within this of the shut-down at standstill is a driver leaving, s. Common practice, no source. */
+const LEAVING_S = 3
+
+/** Causes before their effects, where the log cannot tell which came first. */
+const CAUSE_ORDER = [
+  'supply',
+  'key',
+  'inertia',
+  'interlock',
+  'plug',
+  'isolation',
+  'battery',
+  'inverter',
+  'negative',
+  'positive',
+  'ready',
+]
+
+export function losses(facts: Facts): Loss[] {
+  return facts
+    .once(judgedAttempts)
+    .filter((judged) => judged.outcome.ready !== null && judged.reached !== 'contactors')
+    .flatMap((judged) => lossesOf(facts, judged))
+}
+
+function lossesOf(facts: Facts, judged: JudgedAttempt): Loss[] {
+  const signals = facts.once(startSignals)
+  const fromS = judged.outcome.ready!.atS
+  const toS = judged.attempt.endS + AFTER_S
+  const inside = (change: Change, i: number): boolean => i > 0 && change.atS > fromS && change.atS <= toS
+  const triggers: Change[] = []
+  const add = (track: Track | null, bad: (value: number) => boolean): void => {
+    if (track) triggers.push(...track.changes.filter((c, i) => inside(c, i) && bad(c.value)))
+  }
+  add(signals.ready, (v) => v === 0)
+  const opened = facts.once(openings)
+  triggers.push(...opened.map((each) => each.change).filter((c) => inside(c, 1)))
+  if (!signals.ready && signals.inverter)
+    add(signals.inverter.track, (code) => ['fault', 'off'].includes(signals.inverter!.meaning(code) ?? ''))
+  triggers.sort((a, b) => a.atS - b.atS)
+  const found: Loss[] = []
+  let lastS = Number.NEGATIVE_INFINITY
+  for (const trigger of triggers) {
+    if (trigger.atS - lastS < BEFORE_S + AFTER_S) continue
+    lastS = trigger.atS
+    const loss = lossAt(facts, judged, trigger, opened)
+    if (loss) found.push(loss)
+  }
+  return found
+}
+
+function lossAt(
+  facts: Facts,
+  judged: JudgedAttempt,
+  trigger: Change,
+  opened: readonly Opening[],
+): Loss | null {
+  const signals = facts.once(startSignals)
+  const speed = speedAt(facts, trigger)
+  const moving = speed.kmh > 2 * MOVING_KMH
+  const keyOff = signals.key?.changes.find(
+    (c, i) =>
+      i > 0 &&
+      c.value === 0 &&
+      c.atS > trigger.earliestS - LEAVING_S &&
+      c.earliestS < trigger.atS + LEAVING_S,
+  )
+  if (!moving && keyOff) return null
+  if (!moving && trigger.atS > facts.drive.durationS - 0.5) return null
+  const events = eventsAround(facts, trigger)
+  if (events.length === 0) return null
+  const firstAtS = Math.min(...events.map(({ change }) => change.atS))
+  const early = events.filter(({ change }) => change.earliestS < firstAtS || change.atS === firstAtS)
+  early.sort((a, b) => rank(a) - rank(b))
+  const first = early[0]!
+  const rest = events
+    .filter((event) => event !== first)
+    .sort((a, b) => a.change.atS - b.change.atS || rank(a) - rank(b))
+  const atS = first.change.atS
+  const recovered =
+    signals.ready !== null &&
+    signals.ready.changes.some((c) => c.value === 1 && c.atS > trigger.atS && c.atS < judged.attempt.endS)
+  const pedal = samplesIn(facts.drive.channels.get('pedal_position'), atS - 1, atS).values
+  return {
+    judged,
+    atS,
+    speedKmh: speed.kmh,
+    speedPlusMinusKmh: speed.plusMinus,
+    moving,
+    events: [first, ...rest],
+    undecided: early.slice(1).map(({ step }) => step),
+    opening: opened.find((each) => Math.abs(each.change.atS - trigger.atS) < BEFORE_S) ?? null,
+    recovered,
+    driving:
+      (signals.selector !== null && valueAt(signals.selector, atS - 0.01) !== 0) || pedal.some((v) => v > 5),
+  }
+}
+
+const rank = (event: LossEvent): number => CAUSE_ORDER.indexOf(event.step)
+
+function speedAt(facts: Facts, trigger: Change): { kmh: number; plusMinus: number } {
+  const channel = speedChannel(facts)
+  const { values } = samplesIn(channel, trigger.atS - 3, trigger.atS)
+  const last = values.at(-1)
+  if (last === undefined) return { kmh: Number.NaN, plusMinus: Number.NaN }
+  const before = values.at(-2) ?? last
+  return { kmh: Math.abs(last), plusMinus: Math.max(0.5, Math.abs(last - before), 0.01 * Math.abs(last)) }
+}
+
+/** The first change for the worse of every step around the loss. */
+function eventsAround(facts: Facts, trigger: Change): LossEvent[] {
+  const signals = facts.once(startSignals)
+  const fromS = trigger.earliestS - BEFORE_S
+  const toS = trigger.atS + AFTER_S
+  const events: LossEvent[] = []
+  const look = (step: string, what: string, track: Track | null, bad: (value: number) => boolean): void => {
+    const change = track?.changes.find((c, i) => i > 0 && c.atS > fromS && c.atS <= toS && bad(c.value))
+    if (change && !events.some((event) => event.step === step && event.change.atS <= change.atS))
+      events.push({ step, what, change })
+  }
+  const under = (channel: Channel | undefined, limit: number): Track | null =>
+    trackOf(channel, (v) => (v < limit ? 1 : 0))
+  const low = (facts.limits.lvVoltage.attention ?? 10.5) - 1
+  look(
+    'supply',
+    `12 V system under ${low} V`,
+    under(facts.drive.channels.get('lv_voltage'), low),
+    (v) => v === 1,
+  )
+  look('key', 'key off', signals.key, (v) => v === 0)
+  look('inertia', 'inertia switch open', signals.inertia, (v) => v === 0)
+  look('interlock', 'interlock loop open', signals.interlock, (v) => v === 0)
+  look('plug', 'charge plug signal in', signals.plug, (v) => v === 1)
+  const { bms, inverter } = signals
+  if (bms) look('battery', 'battery unit’s state a fault', bms.track, (code) => bms.meaning(code) === 'fault')
+  look('battery', 'battery unit’s fault word', numeric(facts, 'bms_faults'), (v) => v > 0)
+  if (inverter)
+    look('inverter', 'inverter’s state a fault or off', inverter.track, (code) =>
+      ['fault', 'off'].includes(inverter.meaning(code) ?? ''),
+    )
+  look('inverter', 'inverter’s fault word', numeric(facts, 'inverter_faults'), (v) => v > 0)
+  look('negative', 'negative contactor open', signals.negative, (v) => v === 0)
+  look('positive', 'positive contactor open', signals.positive, (v) => v === 0)
+  look('ready', 'drive ready off', signals.ready, (v) => v === 0)
+  return events
+}
+
+function numeric(facts: Facts, id: string): Track | null {
+  const channel = facts.drive.channels.get(id)
+  return channel && !channel.labels ? trackOf(channel) : null
+}

@@ -1,0 +1,69 @@
+import type { Facts } from '../analyses/analysis.ts'
+import { packCurrent } from './pack-current.ts'
+import { sequences } from './start-sequences.ts'
+import { type Change, contactorTrack } from './start-signals.ts'
+
+/** A main contactor opening, and the current it broke. */
+export interface Opening {
+  readonly name: 'positive' | 'negative'
+  readonly change: Change
+  /** Last pack current before it collapsed, A, discharge positive; NaN where none is logged close enough. */
+  readonly amperes: number
+  readonly plusMinusA: number
+}
+
+/** Every main contactor's opening at the end of a sequence, the first of a pair that opens together. */
+export function openings(facts: Facts): Opening[] {
+  const found: Opening[] = []
+  for (const sequence of facts.once(sequences)) {
+    const opened = (['positive', 'negative'] as const)
+      .map((name) => ({
+        name,
+        change: contactorTrack(facts, name)?.changes.find(
+          (c, i) =>
+            i > 0 &&
+            c.value === 0 &&
+            c.atS > sequence.startS &&
+            c.atS <= sequence.endS + 1e-6 &&
+            !recloses(facts, name, c),
+        ),
+      }))
+      .filter((each): each is { name: 'positive' | 'negative'; change: Change } => each.change !== undefined)
+      .sort((a, b) => a.change.atS - b.change.atS)
+    const first = opened[0]
+    if (!first) continue
+    found.push({ ...first, ...currentBefore(facts, first.change) })
+  }
+  return found
+}
+
+/** A contactor that is closed again within 60 ms bounced; it did not open. */
+function recloses(facts: Facts, name: 'positive' | 'negative', opening: Change): boolean {
+  return (
+    contactorTrack(facts, name)?.changes.some(
+      (c) => c.value === 1 && c.atS > opening.atS && c.atS - opening.atS <= 0.06,
+    ) ?? false
+  )
+}
+
+/** Older than this a current sample says nothing of the opening, s. */
+const REACH_S = 1.5
+
+function currentBefore(facts: Facts, change: Change): { amperes: number; plusMinusA: number } {
+  const current = facts.once(packCurrent)
+  const none = { amperes: Number.NaN, plusMinusA: Number.NaN }
+  if (!current) return none
+  const { timeS, amperes } = current
+  let i = timeS.length - 1
+  while (i >= 0 && timeS[i]! > change.atS) i--
+  // Inside the bracket of the opening the current may have collapsed already: step back to the last loaded sample.
+  while (i > 0 && timeS[i]! > change.earliestS && Math.abs(amperes[i]!) < 3) i--
+  while (i > 0 && Number.isNaN(amperes[i]!)) i--
+  if (i < 0 || change.atS - timeS[i]! > REACH_S || !Number.isFinite(amperes[i])) return none
+  const previous = amperes[i - 1]
+  const moved = previous !== undefined && Number.isFinite(previous) ? Math.abs(amperes[i]! - previous) : 0
+  return {
+    amperes: amperes[i]!,
+    plusMinusA: Math.abs(amperes[i]!) * (current.gainPercent / 100) + moved + (current.zeroPlusMinusA ?? 0.5),
+  }
+}
