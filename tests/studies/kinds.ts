@@ -205,6 +205,8 @@ function randomCar(random: Random): {
   const modules = whole(random, 4, 8)
   const per = whole(random, 8, 16)
   const lfp = random.next() < 0.25
+  // A pack of fewer cells drives a smaller car: powers and masses follow, or every limit would be passed.
+  const size = (modules * per) / 96
   return {
     modules,
     cells: modules * per,
@@ -214,13 +216,20 @@ function randomCar(random: Random): {
         boxOfModule: Array.from({ length: modules }, (_, m) => (m < modules / 2 ? 'front' : 'rear')),
         ...(lfp ? { chemistry: 'lfp', voltMin: 2.5, voltMax: 3.65 } : {}),
       },
+      road: {
+        massKg: 600 + 740 * size,
+        motorMaxW: 80_000 * size,
+        motorMaxNm: 170 * size,
+        dragAreaM2: 0.4 + 0.3 * size,
+      },
+      brake: { startBar: pick(random, 1.5, 4), fullBar: pick(random, 20, 32), maxNm: 75 * size },
       heat: { coolingOrder: [Array.from({ length: modules }, (_, m) => m + 1)] },
     } as CarChanges,
     style: {
       cellHz: [10, 10, 5, 2][whole(random, 0, 3)]!,
       cellStepV: [0.001, 0.001, 0.002, 0.005][whole(random, 0, 3)]!,
       scanS: pick(random, 0, 0.3),
-      currentGain: 1 + pick(random, -0.015, 0.015),
+      currentGain: pick(random, -0.015, 0.015),
       currentOffsetA: pick(random, -1, 1),
       held: random.next() < 0.4,
       turned: random.next() < 0.2,
