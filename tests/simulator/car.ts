@@ -145,7 +145,7 @@ const BASE: Car = {
     longLinkMohm: 0.09,
     longLinksRead: true,
     jointReadWith: 'lower',
-    pathMohm: 6,
+    pathMohm: 1.8,
     packVoltageAt: 'pack-terminals',
     boxOfModule: [],
     voltMin: 2.9,

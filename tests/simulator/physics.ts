@@ -1,6 +1,7 @@
 import { driveLoss, frictionNewton, roadLoad } from './brakes.ts'
 import type { Car } from './car.ts'
 import { contactsOf } from './contacts.ts'
+import { CurrentLimits } from './current-limits.ts'
 import { Driver, type DriverOptions, effectiveMass } from './driver.ts'
 import { active, type Fault, faultsOf } from './faults.ts'
 import { Heat, ModuleLosses } from './heat.ts'
@@ -60,6 +61,7 @@ export function runPhysics(
   const pedal = new PedalTracks(car, faults, random.fork('pedal'))
   const lv = new LowVoltage(car, faults)
   const monitor = new IsolationMonitor(car, faults)
+  const limits = new CurrentLimits(car, faults)
   const ledger = new Ledger()
   const noKey = faultsOf(faults, 'no-key')
   const wornOhm = faultsOf(faults, 'contactor-resistance').reduce((sum, fault) => sum + fault.ohm, 0)
@@ -79,6 +81,10 @@ export function runPhysics(
       driveLossJ = 0
       pack.warm(heat.moduleC)
       heatLog.record(losses.watt)
+      limits.update(
+        pack,
+        heat.moduleC.reduce((low, celsius) => Math.min(low, celsius), 99),
+      )
     }
 
     const slope = route ? route.slopeAt(ledger.distanceM) : 0
@@ -103,6 +109,8 @@ export function runPhysics(
       speedMs: speed,
       omega,
       linkVolt: link.volt,
+      chargeA: limits.chargeA,
+      dischargeA: limits.dischargeA,
     })
 
     // Power at the link and the pack's answer.
@@ -182,8 +190,8 @@ export function runPhysics(
     at.lv_voltage[i] = lv.volt
     at.dcdc_current[i] = lv.dcdcA
     at.isolation_resistance[i] = monitor.kohm
-    at.charge_limit[i] = control.chargeLimitA
-    at.discharge_limit[i] = car.pack.dischargeLimitA
+    at.charge_limit[i] = limits.chargeA
+    at.discharge_limit[i] = limits.dischargeA
     x1[i] = pack.x1
     x2[i] = pack.x2
     dischargedAh[i] = pack.dischargedAh

@@ -13,6 +13,9 @@ export interface Asked {
   readonly speedMs: number
   readonly omega: number
   readonly linkVolt: number
+  /** What the battery allows, A. */
+  readonly chargeA: number
+  readonly dischargeA: number
 }
 
 /**
@@ -20,13 +23,12 @@ export interface Asked {
  * request is the pedal's torque or, with the pedal released, lift-off and press torque together; what is allowed keeps
  * within the motor's ceiling and the battery's charge limit:
  *
- *     −torque · ω ≤ charge limit · link voltage + losses
+ *     −torque · ω ≤ charge limit · link voltage + losses     torque · ω ≤ discharge limit · link voltage − losses
  *
  * The motor follows with 40 ms (12 ms once the inverter has shut down).
  */
 export class TorqueControl {
   readonly regen: RegenMap
-  readonly chargeLimitA: number
   request = 0
   torque = 0
   /** Pressure as the sensor gives it to everybody, zero taken out. */
@@ -44,10 +46,6 @@ export class TorqueControl {
     dt: number,
   ) {
     this.regen = new RegenMap(car, faults)
-    this.chargeLimitA = Math.min(
-      car.pack.chargeLimitA,
-      ...faultsOf(faults, 'regen-limited').map((fault) => fault.amps),
-    )
     this.lagS = car.brake.filterS + faultsOf(faults, 'regen-lag').reduce((sum, fault) => sum + fault.s, 0)
     this.delayed = new Float64Array(Math.max(1, Math.round(car.brake.delayS / dt)))
     this.missing = faultsOf(faults, 'brake-signal-missing')
@@ -72,9 +70,10 @@ export class TorqueControl {
     for (const fault of this.unasked)
       if (ready && timeS >= fault.atS && timeS < fault.atS + fault.lenS) this.request = fault.nm
     let allowed = Math.max(-ceiling, Math.min(ceiling, this.request))
-    if (allowed < 0 && omega > 1) {
-      const most = (this.chargeLimitA - 2) * asked.linkVolt + driveLoss(allowed, omega)
-      allowed = Math.max(allowed, -most / omega)
+    if (omega > 1) {
+      const loss = driveLoss(allowed, omega)
+      if (allowed < 0) allowed = Math.max(allowed, -((asked.chargeA + 1) * asked.linkVolt + loss) / omega)
+      else allowed = Math.min(allowed, Math.max(0, (asked.dischargeA - 6) * asked.linkVolt - loss) / omega)
     }
     this.torque += (allowed - this.torque) * (1 - Math.exp(-dt / (ready ? 0.04 : 0.012)))
     if (!ready && Math.abs(this.torque) < 0.05) this.torque = 0

@@ -92,7 +92,7 @@ export class TruthAt {
   private bled(k: number, t: number): number {
     const { pack, car, at } = this.trace
     if (k < 0 || k >= pack.cells) return 0
-    const turn = Math.floor(t / car.pack.balanceTurnS) % 2
+    const turn = Math.floor(Math.max(0, t) / car.pack.balanceTurnS) % 2
     return pack.bled[turn]![k] === 1 && stepAt(at.key_on, t) === 1 ? 1 : 0
   }
 
