@@ -3,6 +3,8 @@ import { brakeApplications } from '../models/brake-applications.ts'
 import { brakeEnergy } from '../models/brake-energy.ts'
 import { brakeTrace } from '../models/brake-trace.ts'
 import { BRAKE_CHANGE } from '../models/cautions.ts'
+import { regenDelay } from '../models/regen-delay.ts'
+import { regenLimited } from '../models/regen-limited.ts'
 import { type Figure, regenMap } from '../models/regen-map.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -121,6 +123,8 @@ function section(facts: Facts): NonNullable<Review['regen']> {
   const fit = facts.once(regenMap)!
   const energy = facts.once(brakeEnergy)
   const applications = facts.once(brakeApplications)
+  const limited = facts.once(regenLimited)
+  const delay = facts.once(regenDelay)
   const pressure = trace.input === 'pressure'
   const bar = (figure: Figure | null): Figure | null => (pressure ? figure : null)
   const recovered = energy ? (energy.inWh[energy.inWh.length - 1] ?? 0) : null
@@ -141,10 +145,10 @@ function section(facts: Facts): NonNullable<Review['regen']> {
     fade_kmh_plus_minus: fit.fadeKmh
       ? Math.max(fit.fadeKmh[0].plusMinus ?? 0, fit.fadeKmh[1].plusMinus ?? 0)
       : null,
-    lift_regen_nm: fit.liftNm.value,
-    delay_s: null,
-    delay_s_plus_minus: null,
-    applications: applications.map((each) => ({
+    lift_regen_nm: fit.liftNm?.value ?? null,
+    delay_s: delay?.delayS ?? null,
+    delay_s_plus_minus: delay?.plusMinusS ?? null,
+    applications: applications.map((each, at) => ({
       span_s: [each.span[0], each.span[1]],
       from_kmh: each.fromKmh,
       to_kmh: each.toKmh,
@@ -155,9 +159,13 @@ function section(facts: Facts): NonNullable<Review['regen']> {
       deceleration_ms2: each.decelerationMs2,
       deceleration_ms2_plus_minus: each.decelerationPlusMinus,
       share_regen_percent: null,
-      limited_by: null,
+      limited_by: limited?.perApplication[at] ?? null,
     })),
-    limited_by: [],
+    limited_by: (limited?.causes ?? []).map(({ cause, timeS, lostWh }) => ({
+      cause,
+      time_s: timeS,
+      lost_wh: lostWh,
+    })),
     recovered_wh: recovered,
     recovered_wh_plus_minus: recoveredError,
     share_percent: recovered !== null && drawn ? (recovered / drawn) * 100 : null,

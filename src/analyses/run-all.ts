@@ -7,6 +7,7 @@ import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
 import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
 import { balance } from './balance.ts'
+import { brakeSignal } from './brake-signal.ts'
 import { cellReadings } from './cell-readings.ts'
 import { cells } from './cells.ts'
 import { chargeCount } from './charge-count.ts'
@@ -29,6 +30,7 @@ import { mainPath } from './main-path.ts'
 import { pedalTorque } from './pedal-torque.ts'
 import { pedalTracks } from './pedal-tracks.ts'
 import { precharge } from './precharge.ts'
+import { regenBehaviour } from './regen-behaviour.ts'
 import { regeneration } from './regeneration.ts'
 import { senseLeads } from './sense-leads.ts'
 import { startSteps } from './start-chain.ts'
@@ -70,6 +72,8 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'pedal tracks', run: pedalTracks },
   { name: 'pedal torque', run: pedalTorque },
   { name: 'regeneration', run: regeneration },
+  { name: 'regeneration behaviour', run: regenBehaviour },
+  { name: 'brake signal', run: brakeSignal },
 ]
 
 /** What analyses may know of a drive; models are computed at most once. */

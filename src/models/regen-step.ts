@@ -1,0 +1,105 @@
+import type { Facts } from '../analyses/analysis.ts'
+import { robustSpread } from '../math/stats.ts'
+import { brakeTrace } from './brake-trace.ts'
+import { regenMap } from './regen-map.ts'
+
+export interface RegenStep {
+  /** Largest jump that the driver's press does not explain, N·m. */
+  readonly jumpNm: number
+  readonly plusMinusNm: number
+  readonly atS: number
+  readonly kmh: number
+  readonly press: number
+  /** Jumps over half of the largest, in this drive. */
+  readonly times: number
+  readonly windowS: number
+}
+
+/** A jump is what happens within this time, s: what a driver feels as one jerk. Common practice, no source. */
+const JUMP_S = 0.06
+/** Slower logs cannot tell a jump from a ramp, s. */
+export const STEP_SLOWEST_S = 0.11
+
+/**
+ * Model: over any window of 60 ms (one sample where the log is slower) the torque may change by the map's slope times
+ * the change of the press around it, and by its noise; what it changes beyond that is a jump. The press's change is
+ * taken from 0.15 s before the window on, so that dead time and lag count as explained. The steady fade at low speed
+ * counts as far as it is quick.
+ * Reads the torque request where logged (an inverter's own lag rounds jumps off), with the accelerator at rest.
+ * Gives null where the log is slower than 10 Hz or no map was read.
+ */
+export function regenStep(facts: Facts): RegenStep | null {
+  const trace = facts.once(brakeTrace)
+  const fit = facts.once(regenMap)
+  if (!trace || !fit || trace.periodS > STEP_SLOWEST_S) return null
+  const { timeS, press, kmh } = trace
+  const nm = trace.requestNm ?? trace.torqueNm
+  const slope = fit.start && fit.full ? fit.shape.maxNm / Math.max(1e-6, fit.shape.full - fit.shape.start) : 0
+  const noise = noiseOf(nm)
+  const span = Math.max(1, Math.round(JUMP_S / trace.periodS))
+  const before = Math.ceil((0.15 + fit.deadS + Math.min(fit.lagS, 0.3)) / trace.periodS)
+  const jumps: { jump: number; i: number }[] = []
+  for (const [from, to] of trace.applications) {
+    let i = firstAt(timeS, from)
+    for (; i < timeS.length && timeS[i]! <= to + 0.3; i++) {
+      const j = i - span
+      if (j < before || trace.released[j] !== 1 || trace.released[i] !== 1) continue
+      if (timeS[i]! - timeS[j]! > 2 * JUMP_S + trace.periodS) continue
+      const change = nm[i]! - nm[j]!
+      let low = press[i]!
+      let high = press[i]!
+      for (let k = j - before; k < i; k++) {
+        if (press[k]! < low) low = press[k]!
+        if (press[k]! > high) high = press[k]!
+      }
+      const jump = Math.abs(change) - slope * (high - low) - 3 * noise
+      if (jump > 0 && Number.isFinite(jump)) jumps.push({ jump, i })
+    }
+  }
+  let worst: { jump: number; i: number } | null = null
+  for (const each of jumps) if (!worst || each.jump > worst.jump) worst = each
+  if (!worst)
+    return {
+      jumpNm: 0,
+      plusMinusNm: 3 * noise,
+      atS: timeS[0]!,
+      kmh: 0,
+      press: 0,
+      times: 0,
+      windowS: span * trace.periodS,
+    }
+  const half = worst.jump / 2
+  let times = 0
+  let last = Number.NEGATIVE_INFINITY
+  for (const { jump, i } of jumps) {
+    if (jump < half || timeS[i]! - last < 1) continue
+    times++
+    last = timeS[i]!
+  }
+  return {
+    jumpNm: worst.jump,
+    plusMinusNm: Math.max(3 * noise, 0.05 * worst.jump),
+    atS: timeS[worst.i]!,
+    kmh: kmh[worst.i]!,
+    press: press[worst.i]!,
+    times,
+    windowS: span * trace.periodS,
+  }
+}
+
+function noiseOf(nm: Float64Array): number {
+  const second: number[] = []
+  for (let i = 2; i < nm.length; i++) second.push(nm[i]! - 2 * nm[i - 1]! + nm[i - 2]!)
+  return robustSpread(second) / Math.sqrt(6)
+}
+
+function firstAt(timeS: Float64Array, at: number): number {
+  let low = 0
+  let high = timeS.length
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (timeS[middle]! < at) low = middle + 1
+    else high = middle
+  }
+  return low
+}
