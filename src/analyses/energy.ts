@@ -1,4 +1,5 @@
 import type { Energy } from '../../shared/review.ts'
+import { indexAt } from '../drive/on-one-clock.ts'
 import { type SplitIntegral, splitIntegral } from '../math/split-integral.ts'
 import { median } from '../math/stats.ts'
 import { distance } from '../models/distance.ts'
@@ -155,8 +156,8 @@ function integrals(timeS: Float64Array, values: Float64Array, per: number): Inte
 interface Errors {
   readonly gain: number
   readonly zeroA: number
-  readonly clippedS: number
-  readonly rangeA: number
+  /** Seconds at the range's end times that end, A·s: what is missing is a share of it. Discharge, charge. */
+  readonly clippedAs: readonly [number, number]
   readonly magnitude: number
 }
 
@@ -164,10 +165,21 @@ function sharedErrors(current: PackCurrent): Errors {
   return {
     gain: current.gainPercent / 100,
     zeroA: current.zeroPlusMinusA ?? UNLEARNED_ZERO_A,
-    clippedS: current.clippedSpans.reduce((sum, [from, to]) => sum + to - from, 0),
-    rangeA: Math.max(0, ...current.rangeA.map((end) => Math.abs(end ?? 0))),
+    clippedAs: clippedCharge(current),
     magnitude: current.sign === 'from-magnitude' ? MAGNITUDE_SHARE : 0,
   }
+}
+
+/** Each stretch belongs to the end whose side the last sound sample before it was on. */
+function clippedCharge(current: PackCurrent): [number, number] {
+  const [charge, discharge] = current.rangeA
+  const sums: [number, number] = [0, 0]
+  for (const [from, to] of current.clippedSpans) {
+    const before = current.amperes[indexAt(current.timeS, from) - 1] ?? 0
+    const down = discharge === null || (charge !== null && before < 0)
+    sums[down ? 1 : 0] += (to - from) * Math.abs((down ? charge : discharge) ?? 0)
+  }
+  return sums
 }
 
 /** 95 % half widths: independent parts added in quadrature. `per` is V for energy and 1 for charge. */
@@ -179,12 +191,15 @@ function widths(
 ): { above: number; below: number; gaps: number; clipped: number } {
   const { whole, half } = integral
   const hours = 1 / 3600
-  const clipped = CLIPPED_EXCESS * errors.rangeA * per * errors.clippedS * hours
+  const [clippedOut, clippedIn] = errors.clippedAs.map((share) => CLIPPED_EXCESS * share * per * hours) as [
+    number,
+    number,
+  ]
   const meanRate = (whole.above + whole.below) / Math.max(1, whole.aboveS + whole.belowS)
   const gaps = meanRate * whole.gapsS
   const scale = Math.hypot(errors.gain, voltsPercent / 100)
   const sampling = Math.max(Math.abs(half.above - whole.above), Math.abs(half.below - whole.below))
-  const one = (amount: number, seconds: number): number =>
+  const one = (amount: number, seconds: number, clipped: number): number =>
     Math.hypot(
       scale * amount,
       errors.zeroA * per * seconds * hours,
@@ -193,5 +208,10 @@ function widths(
       clipped,
       errors.magnitude * whole.below,
     )
-  return { above: one(whole.above, whole.aboveS), below: one(whole.below, whole.belowS), gaps, clipped }
+  return {
+    above: one(whole.above, whole.aboveS, clippedOut),
+    below: one(whole.below, whole.belowS, clippedIn),
+    gaps,
+    clipped: Math.hypot(clippedOut, clippedIn),
+  }
 }

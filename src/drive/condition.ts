@@ -1,6 +1,7 @@
 import type { Channel, ChannelReport, Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { signCurrent } from './current-sign.ts'
+import { deriveCurrent, followsTorque } from './derive-current.ts'
 import { findSegments } from './segments.ts'
 import { normalSelector } from './selector.ts'
 import { levelSwitch } from './switch-levels.ts'
@@ -43,17 +44,37 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
     if (normal.conversion) assumptions.push(`Selector codes of ${selector.from}: ${normal.conversion}.`)
   }
   const segments = findSegments(channels, drive.durationS)
+  const named = channels.get('pack_current')
+  const motor = named ? followsTorque(named, channels, drive.durationS) : null
+  if (named && motor) {
+    channels.delete('pack_current')
+    if (!channels.has('phase_current')) channels.set('phase_current', { ...named, id: 'phase_current' })
+    assumptions.push(`${motor}.`)
+  }
+  const workedOut = channels.has('pack_current') ? null : deriveCurrent(channels, drive.durationS)
+  if (workedOut) {
+    channels.set('pack_current', workedOut.channel)
+    assumptions.push(workedOut.assumption)
+  }
   const current = channels.get('pack_current')
   if (current) {
     const signed = signCurrent(current, channels, segments, drive.durationS)
     changed(signed.channel, signed.conversion)
     assumptions.push(...signed.assumptions)
   }
+  const spares = drive.spares.map((spare) =>
+    spare.id === 'pack_current' ? signCurrent(spare, channels, segments, drive.durationS).channel : spare,
+  )
+  const renamed = (report: ChannelReport): ChannelReport =>
+    motor && report.id === 'pack_current' && report.from.endsWith(`: ${named!.from}`)
+      ? { ...report, id: 'phase_current', why: `${report.why}; ${motor}` }
+      : report
   return {
     ...drive,
     channels,
+    spares,
     segments,
-    reports: drive.reports.map((report) => withConversions(report, channels, conversions)),
+    reports: drive.reports.map((report) => withConversions(renamed(report), channels, conversions)),
     assumptions: [...drive.assumptions, ...assumptions],
   }
 }

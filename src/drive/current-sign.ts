@@ -67,7 +67,7 @@ export function signCurrent(
     conversions.push(turned.conversion)
     assumptions.push(`Battery current ${current.from}: ${turned.why}.`)
   }
-  if (sign === 'unproved' && current.values.length > 0)
+  if (sign === 'unproved' && flows(values))
     assumptions.push(
       `Nothing in the log proves the sign of the battery current ${current.from}: it was taken as logged, discharge positive.`,
     )
@@ -76,6 +76,11 @@ export function signCurrent(
     conversion: conversions.length > 0 ? conversions.join('; ') : null,
     assumptions,
   }
+}
+
+/** Was there any current worth a sign? */
+function flows(values: Float64Array): boolean {
+  return Math.max(quantile(values, 0.995), -quantile(values, 0.005)) > 5
 }
 
 function because(bins: Bins): string {

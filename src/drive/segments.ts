@@ -22,7 +22,7 @@ const CHARGING_A = 1
  *
  * Reads `key_on`, `drive_ready`, `charge_plug` (0/1, right way round), speed or its stand-ins, main contactors,
  * `pack_current` and `charger_current` [A, any sign]. Without `drive_ready` a drive begins with the first movement
- * and lasts until key-off; without a key too, until a stop of over two minutes.
+ * and lasts until key-off; without a key too, as long as the positive contactor is closed; without that, until a stop of over two minutes.
  * `cut` is `start` or `end` where the log opens or closes inside anything but `parked`.
  */
 export function findSegments(channels: ReadonlyMap<string, Channel>, durationS: number): Segment[] {
@@ -71,7 +71,7 @@ function stateOnGrid(channels: ReadonlyMap<string, Channel>, grid: Float64Array)
   const charging = charger ? heldAt(charger, grid, SILENT_S) : null
   const contactor = switchAt(channels, 'contactor_positive', grid)
   const heard = heardAt(channels, grid)
-  const drove = ready ? null : drivingFromMotion(moving, key)
+  const drove = ready ? null : drivingFromMotion(moving, key ?? contactor)
   const types: SegmentType[] = []
   for (let i = 0; i < grid.length; i++) {
     const draws = amperes ? Math.abs(amperes[i]!) > CHARGING_A : true

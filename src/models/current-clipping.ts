@@ -19,20 +19,23 @@ const LEAST = 8
 /**
  * Finds flat tops: the current stops at one value although it moves everywhere else.
  * A value is a range's end when (1) it is the extreme of the log, (2) at least 8 samples stand exactly there, most of
- * them in runs of 3 or more, (3) they outnumber the samples in the band just below, an eighth of the range deep, as
- * no driver's foot does, and (4) where a witness is given, the rest of the car goes on rising: during the flat tops
- * the witness, scaled to this current below them, expects more than the top by over 2 % on average.
- * @param witness a current predicted from voltage sag or mechanical power at the same samples, A; null without one
- * Blind to a sensor that saturates softly, and to a range reached for under 3 samples.
+ * them in runs of 3 or more, (3) they outnumber the samples in the band just below, an eighth of the range deep, and
+ * (4) either samples elsewhere jitter by more than a step, so that standing still proves it, or the rest of the car
+ * goes on rising: during the flat tops the witness, scaled to this current below them, expects over 2 % more.
+ * @param witness a current predicted from mechanical power at the same samples, A; null without one
+ * @param restless single samples of a constant current differ by more than a step
+ * Blind to a sensor that saturates softly, to a range reached for under 8 samples, and, on a quiet coarse log without
+ * torque and speed, altogether.
  */
 export function findClipping(
   timeS: Float64Array,
   values: Float64Array,
   witness: Float64Array | null,
+  restless: boolean,
 ): Clipping {
   const clipped = new Uint8Array(values.length)
-  const highA = markTop(values, witness, clipped, 1)
-  const lowA = markTop(values, witness, clipped, -1)
+  const highA = markTop(values, witness, restless, clipped, 1)
+  const lowA = markTop(values, witness, restless, clipped, -1)
   const spans: Span[] = []
   for (let i = 0; i < values.length; i++) {
     if (clipped[i] === 0) continue
@@ -47,6 +50,7 @@ export function findClipping(
 function markTop(
   values: Float64Array,
   witness: Float64Array | null,
+  restless: boolean,
   clipped: Uint8Array,
   way: 1 | -1,
 ): number | null {
@@ -69,7 +73,7 @@ function markTop(
     run = 0
   }
   if (inRuns < 0.6 * at.length) return null
-  if (witness && !goesOn(values, witness, at, top, way)) return null
+  if (!restless && !(witness && goesOn(values, witness, at, top, way))) return null
   for (const i of at) clipped[i] = 1
   return top * way
 }
@@ -87,7 +91,7 @@ function goesOn(
     if (value > 0.5 * top && value < 0.97 * top) ratios.push(value / (witness[i]! * way))
   }
   const usable = ratios.filter((ratio) => ratio > 0)
-  if (usable.length < 10) return true
+  if (usable.length < 10) return false
   const scale = median(usable)
   const spread = (quantile(usable, 0.75) - quantile(usable, 0.25)) / scale
   const excess = median(at.map((i) => (witness[i]! * way * scale) / top - 1))

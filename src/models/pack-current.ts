@@ -1,12 +1,13 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
+import { WORKED_OUT } from '../drive/derive-current.ts'
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
 import { sampleNoise } from '../math/sample-noise.ts'
 import { spansWhere } from '../math/spans.ts'
 import { contactorState } from './contactor-state.ts'
 import { findClipping } from './current-clipping.ts'
-import { learnZero, type ZeroPoint } from './current-zero.ts'
+import { type CurrentZero, learnZero, type ZeroPoint } from './current-zero.ts'
 import { freshSamples } from './fresh-samples.ts'
 
 /** The pack's current as analyses may use it. Discharge positive. */
@@ -37,6 +38,8 @@ export interface PackCurrent {
 }
 
 const DEFAULT_GAIN_PERCENT = 2
+/** Loads that a current worked out from others may miss, as gain. Common practice, no source. */
+const WORKED_OUT_PERCENT = 5
 
 /**
  * Model: logged current = true current · (1 + gain) + zero(t), held inside the sensor's range.
@@ -51,23 +54,41 @@ export function packCurrent(facts: Facts): PackCurrent | null {
   const contactors = facts.once(contactorState)
   const open = contactors.of('open')
   const off = open.length > 0 ? open : keyOff(facts, timeS)
-  const zero = learnZero(timeS, values, off, facts.drive.durationS)
-  const clipping = findClipping(timeS, values, powerWitness(facts, timeS))
+  const learned = learnZero(timeS, values, off, facts.drive.durationS)
+  const zero = current.sign === 'from-magnitude' ? unsignedZero(learned) : learned
+  const noiseA = zero.noiseA > 0 ? zero.noiseA : sampleNoise(values)
+  // samples that jitter by more than a step cannot stand still unless they are held
+  const restless = noiseA > 0.9 * current.step && current.step > 0
+  const clipping = findClipping(timeS, values, restless ? null : powerWitness(facts, timeS), restless)
   const end = (amperes: number | null): number | null => (amperes === null ? null : amperes - zero.zeroA)
   return {
     timeS,
     amperes: values.map((value, i) => (clipping.clipped[i] === 1 ? Number.NaN : value - zero.at(timeS[i]!))),
     zeroA: zero.zeroA,
     zeroPlusMinusA: zero.plusMinusA,
-    gainPercent: facts.vehicle.pack?.current_gain_percent ?? DEFAULT_GAIN_PERCENT,
+    gainPercent: Math.max(
+      facts.vehicle.pack?.current_gain_percent ?? DEFAULT_GAIN_PERCENT,
+      current.from.startsWith(WORKED_OUT) ? WORKED_OUT_PERCENT : 0,
+    ),
     zeroDrifts: zero.points,
     zeroFrom: zero.points.length === 0 ? 'nothing' : open.length > 0 ? 'contactors-open' : 'key-off',
     zeroAt: zero.at,
     clippedSpans: clipping.spans,
     rangeA: [end(clipping.lowA), end(clipping.highA)],
-    noiseA: zero.noiseA > 0 ? zero.noiseA : sampleNoise(values),
+    noiseA,
     sign: current.sign ?? 'unproved',
     from: current.from,
+  }
+}
+
+/** A magnitude hides which way its zero is off: nothing is removed, and the zero may be that far off either way. */
+function unsignedZero(learned: CurrentZero): CurrentZero {
+  const far = Math.max(0, ...learned.points.map((point) => Math.abs(point.amperes) + point.plusMinusA))
+  return {
+    ...learned,
+    zeroA: 0,
+    plusMinusA: learned.points.length > 0 ? far : null,
+    at: () => 0,
   }
 }
 
