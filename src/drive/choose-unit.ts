@@ -132,6 +132,16 @@ const converted = (spread: Spread, by: Conversion): Spread => {
   return { low: Math.min(a, b), middle: convert(spread.middle, by), high: Math.max(a, b) }
 }
 
+/** Are values, converted as chosen, what this channel usually reads, and inside the catalogue's range? */
+export function isBelievable(id: string, chosen: ChosenUnit, spread: Spread): boolean {
+  const entry = catalogueEntry(id)
+  if (!entry || Number.isNaN(spread.middle)) return true
+  const inside = chosen.by ? converted(spread, chosen.by) : spread
+  if (chosen.unit !== entry.unit) return /^pedal_track/.test(id)
+  if (inside.middle < entry.range[0] || inside.middle > entry.range[1]) return false
+  return habitOf(id)?.believable(inside) ?? true
+}
+
 /**
  * Decides the conversion of one channel, or of channels alike together (all cells share one decision: pass the
  * spread of their medians), from its stated unit, else from its values.

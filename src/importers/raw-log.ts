@@ -15,6 +15,8 @@ export interface RawSeries {
   readonly unit: string | null
   /** A channel id that the signal table or a map fixes; null where the name must tell. */
   readonly channel: string | null
+  /** Who fixed `channel`; the signal table where absent. */
+  readonly fixedBy?: 'table' | 'map' | 'remembered'
   readonly timeS: Float64Array
   readonly values: Float64Array
   /** 0 where the row repeated its last value for the whole group read together; null: every sample is new. */

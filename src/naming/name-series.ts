@@ -1,68 +1,188 @@
+import { catalogueEntry } from '../../shared/channels.ts'
+import { quantityOf } from '../../shared/units.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
 import type { RawSeries } from '../importers/raw-log.ts'
+import { bestAssignment } from '../math/assignment.ts'
+import { NAME_RULES } from './channel-names.ts'
+import { columnValues, valuesFit } from './column-values.ts'
+import { type Column, findFamilies } from './families.ts'
+import { matchWords } from './match-words.ts'
+import { nameWords } from './name-words.ts'
+import { relate } from './relations.ts'
 
+/** A series and the channel it was understood as. */
 export interface Named {
   readonly series: RawSeries
+  /** Catalogue id, or the series' own name. */
+  readonly id: string
+  /** 0 … 1; 0 where it keeps its own name. */
+  readonly sureness: number
+  readonly why: string
+}
+
+/** Below this a column keeps its own name: a wrong channel is worse than none. */
+const LEAST_SURE = 0.5
+
+const SINGLES = [...new Set(NAME_RULES.map((rule) => rule.id))]
+
+interface Pick {
   readonly id: string
   readonly sureness: number
   readonly why: string
 }
 
-const RULES: readonly [RegExp, string][] = [
-  [/^cell ?(volt)? ?(\d+)/, 'cell_voltage.$2'],
-  [/^(module temp|mod ?temp|t mod|module temperature|module temp sensor) ?\D*(\d+)/, 'module_temperature.$2'],
-  [/key/, 'key_on'],
-  [/plug/, 'charge_plug'],
-  [/interlock|hvil/, 'interlock_closed'],
-  [/inertia/, 'inertia_closed'],
-  [/brake (switch|sw)/, 'brake_switch'],
-  [/selector|gear sel/, 'selector'],
-  [/precharge|k pre/, 'contactor_precharge'],
-  [/(positive|pos) ?contactor|k pos/, 'contactor_positive'],
-  [/(negative|neg) ?contactor|k neg/, 'contactor_negative'],
-  [/drive ready|rtd/, 'drive_ready'],
-  [/pack voltage|pack v|batt volt/, 'pack_voltage'],
-  [/pack current|pack i|batt curr/, 'pack_current'],
-  [/link/, 'link_voltage'],
-  [/iso/, 'isolation_resistance'],
-  [/12v|lv batt/, 'lv_voltage'],
-  [/dc[- ]?dc/, 'dcdc_current'],
-  [/speed kmh|vehicle speed/, 'speed'],
-  [/torque request|trq req/, 'torque_request'],
-  [/motor torque|trq act/, 'torque'],
-  [/motor speed|motor rpm/, 'motor_speed'],
-  [/(track|apps) ?1/, 'pedal_track_1'],
-  [/(track|apps) ?2/, 'pedal_track_2'],
-  [/accelerator position|apps pct/, 'pedal_position'],
-  [/brake (pressure|kpa)/, 'brake_pressure'],
-  [/dis ?charge (current )?lim|dch lim|max discharge/, 'discharge_limit'],
-  [/charge (current )?lim|chg lim|max charge/, 'charge_limit'],
-  [/coolant inlet|cool in/, 'coolant_in'],
-  [/coolant outlet|cool out/, 'coolant_out'],
-  [/inverter temp|t inv/, 'inverter_temperature'],
-  [/motor temp|t mot/, 'motor_temperature'],
-  [/state of charge|soc/, 'soc'],
-  [/bms state/, 'bms_state'],
-  [/inv(erter)? state/, 'inverter_state'],
-]
-
-/** First cut: by words alone. */
-export function nameSeries(all: readonly RawSeries[]): Named[] {
+/**
+ * Names all columns of one log at once: numbered families first (cells, sensors), then the best assignment of the
+ * other columns to the other channels, by words, units and values; then what the columns say about each other.
+ * A channel fixed by a signal table, a map or a remembered correction stands.
+ */
+export function nameSeries(all: readonly RawSeries[], about: { readonly vehicle?: Vehicle } = {}): Named[] {
+  const context = sharedWords(all)
+  const free: Column[] = []
+  const taken = new Set<string>()
+  const picks = new Map<RawSeries, Pick>()
+  for (const series of all) {
+    if (series.channel !== null) {
+      picks.set(series, {
+        id: series.channel,
+        sureness: catalogueEntry(series.channel) ? 1 : 0,
+        why: fixedWhy(series),
+      })
+      taken.add(series.channel)
+    } else if (series.timeS.length > 0)
+      free.push({ series, name: nameWords(series.name, series.unit), values: columnValues(series) })
+  }
+  for (const family of findFamilies(free, context))
+    family.members.forEach((member, at) => {
+      const id = `${family.id}.${family.numbers[at]}`
+      if (taken.has(id)) return
+      taken.add(id)
+      picks.set(member.series, { id, sureness: family.sureness, why: family.why })
+    })
+  const rest = free.filter((column) => !picks.has(column.series))
+  for (const [column, pick] of assignSingles(rest, context, taken)) picks.set(column.series, pick)
+  relate(picks, about.vehicle)
   return all.map((series) => {
-    if (series.channel) return { series, id: series.channel, sureness: 1, why: 'named by the signal table' }
-    const words = series.name
-      .replace(/([a-z])([A-Z])/g, '$1 $2')
-      .toLowerCase()
-      .replace(/_+/g, ' ')
-    for (const [rule, id] of RULES) {
-      const match = rule.exec(words)
-      if (match)
-        return {
-          series,
-          id: id.replace('$2', () => String(Number(match[2]))),
-          sureness: 0.8,
-          why: `its words match ${id}`,
-        }
-    }
-    return { series, id: series.name, sureness: 0, why: 'no catalogue name fits' }
+    const pick = picks.get(series)
+    if (!pick || (pick.sureness < LEAST_SURE && series.channel === null))
+      return { series, id: series.name, sureness: 0, why: whyNot(series, pick) }
+    return { series, ...pick }
   })
+}
+
+function fixedWhy(series: RawSeries): string {
+  const { fixedBy = 'table' } = series
+  if (fixedBy === 'map') return 'named by the map'
+  if (fixedBy === 'remembered') return 'named by a correction kept for this layout'
+  return 'named by the signal table'
+}
+
+function whyNot(series: RawSeries, pick: Pick | undefined): string {
+  if (series.timeS.length === 0) return 'it holds no values'
+  if (pick)
+    return `${pick.id} was the nearest, but not sure enough (${pick.sureness.toFixed(2)}): ${pick.why}`
+  return 'no channel of ours fits its words, unit and values; kept under its own name'
+}
+
+/** Words that four fifths of the names carry: a prefix that tells them not apart. */
+function sharedWords(all: readonly RawSeries[]): ReadonlySet<string> {
+  if (all.length < 8) return new Set()
+  const counts = new Map<string, number>()
+  for (const series of all)
+    for (const word of new Set(nameWords(series.name, series.unit).words))
+      counts.set(word, (counts.get(word) ?? 0) + 1)
+  return new Set([...counts].filter(([, count]) => count >= 0.8 * all.length).map(([word]) => word))
+}
+
+/** The best assignment of columns to channels that are no family. */
+function assignSingles(
+  columns: readonly Column[],
+  context: ReadonlySet<string>,
+  taken: ReadonlySet<string>,
+): [Column, Pick][] {
+  const ids = SINGLES.filter((id) => !taken.has(id))
+  const whys = new Map<string, string>()
+  const scores = columns.map((column, row) =>
+    ids.map((id, at) => {
+      const found = scoreSingle(column, id, context)
+      if (found) whys.set(`${row}|${at}`, found.why)
+      // A little below the threshold still counts, so that `whyNot` can tell what was nearest.
+      return found && found.score > 0.25 ? found.score : 0
+    }),
+  )
+  // Squared: one sure name is worth more than two doubtful ones.
+  const chosen = bestAssignment(scores.map((row) => row.map((score) => score * score)))
+  return columns.flatMap((column, row) => {
+    const at = chosen[row]!
+    return at < 0
+      ? []
+      : [
+          [
+            column,
+            { id: ids[at]!, sureness: Math.min(0.99, scores[row]![at]!), why: whys.get(`${row}|${at}`)! },
+          ] as [Column, Pick],
+        ]
+  })
+}
+
+function scoreSingle(
+  column: Column,
+  id: string,
+  context: ReadonlySet<string>,
+): { score: number; why: string } | null {
+  const { series, name, values } = column
+  const fits = valuesFit(id, series.unit, values)
+  if (fits === 0) return null
+  let best: { score: number; told: readonly string[] } | null = null
+  for (const rule of NAME_RULES) {
+    if (rule.id !== id) continue
+    const fit = matchWords(name.words, context, quantityOf(series.unit ?? ''), rule)
+    if (!fit) continue
+    let { score } = fit
+    if (rule.number !== null) {
+      const number = trackNumber(column)
+      if (number === null) score *= rule.number === 1 ? 0.62 : 0.3
+      else if (number !== rule.number) score *= 0.05
+    } else if (name.numbers.length > 0)
+      score *= name.numbers[0] === 1 ? 0.9 : name.numbers[0] === 0 ? 0.88 : 0.7
+    score *= leaning(id, column)
+    if (!best || score > best.score) best = { score, told: fit.told }
+  }
+  if (!best) return null
+  const told =
+    best.told.length > 0
+      ? `its words ${best.told.map((word) => `"${word}"`).join(', ')} name it`
+      : 'its unit names it'
+  const said =
+    fits >= 0.99
+      ? Number.isNaN(values.spread.middle)
+        ? ''
+        : '; unit and values fit'
+      : '; its values fit badly'
+  return { score: best.score * fits, why: `${told}${said}` }
+}
+
+/** `apps1`, `track B`, `pedal sub`, `tps_redundant` → 1 or 2; numbers that start from 0 count one up (`relate` knows). */
+function trackNumber({ series, name }: Column): number | null {
+  const number = name.numbers.at(-1)
+  if (number === 0 || number === 1 || number === 2) return number === 0 ? 1 : number
+  const text = series.name.toLowerCase().replace(/[[(].*$/, '')
+  if (
+    /(^|[\s_.-])(b|sub|secondary|redundant|second|slave|2nd|backup)([\s_.-]|$)|(apps|tps|track|pedal)b$/.test(
+      text,
+    )
+  )
+    return 2
+  if (/(^|[\s_.-])(a|main|primary|first|master|1st)([\s_.-]|$)|(apps|tps|track|pedal)a$/.test(text)) return 1
+  return null
+}
+
+/** What the values say between channels that share words: pedal in % or V, brake as switch, travel or pressure. */
+function leaning(id: string, { values, series }: Column): number {
+  const quantity = quantityOf(series.unit ?? '')
+  if (id === 'pedal_position')
+    return quantity === 'V' || values.high > 200 || values.text ? 0.05 : quantity === '%' ? 1 : 0.9
+  if (/^pedal_track/.test(id)) return quantity === '%' ? 0.85 : 1
+  if (id === 'brake_travel') return quantity === '%' ? 1 : 0.8
+  return 1
 }

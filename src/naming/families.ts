@@ -1,0 +1,296 @@
+import { quantityOf } from '../../shared/units.ts'
+import type { RawSeries } from '../importers/raw-log.ts'
+import { FAMILY_RULES } from './channel-names.ts'
+import { type ColumnValues, valuesFit } from './column-values.ts'
+import { matchWords } from './match-words.ts'
+import type { NameWords } from './name-words.ts'
+import { VOCABULARY } from './vocabulary.ts'
+
+/** A column as naming sees it. */
+export interface Column {
+  readonly series: RawSeries
+  readonly name: NameWords
+  readonly values: ColumnValues
+}
+
+/** Columns whose names differ only in numbers or one letter, understood as one numbered channel. */
+export interface Family {
+  readonly id: string
+  readonly members: readonly Column[]
+  /** Channel number per member. */
+  readonly numbers: readonly number[]
+  readonly sureness: number
+  readonly why: string
+}
+
+interface Group {
+  readonly key: string
+  readonly members: Column[]
+}
+
+/** Corners of a car by the usual letters: front left, front right, rear left, rear right. */
+const CORNERS: readonly (readonly [RegExp, number])[] = [
+  [/(^|[^a-z])(fl|lf|vl|front[\s_-]*left|left[\s_-]*front|vorne[\s_-]*links)([^a-z]|$)/i, 1],
+  [/(^|[^a-z])(fr|rf|vr|front[\s_-]*right|right[\s_-]*front|vorne[\s_-]*rechts)([^a-z]|$)/i, 2],
+  [/(^|[^a-z])(rl|lr|hl|rear[\s_-]*left|left[\s_-]*rear|hinten[\s_-]*links)([^a-z]|$)/i, 3],
+  [/(^|[^a-z])(rr|hr|rear[\s_-]*right|right[\s_-]*rear|hinten[\s_-]*rechts)([^a-z]|$)/i, 4],
+]
+
+/** All families among the columns; a column is in at most one. */
+export function findFamilies(columns: readonly Column[], context: ReadonlySet<string>): Family[] {
+  const byTemplate = new Map<string, Group>()
+  for (const column of columns) {
+    if (column.name.numbers.length === 0) continue
+    const key = `${column.name.template}|${quantityOf(column.series.unit ?? '')}`
+    const group = byTemplate.get(key)
+    if (group) group.members.push(column)
+    else byTemplate.set(key, { key, members: [column] })
+  }
+  const judged = [...byTemplate.values()].flatMap((group) => judge(group, context))
+  const families: Family[] = []
+  for (const id of new Set(judged.map((each) => each.id))) {
+    const all = judged.filter((each) => each.id === id)
+    const best = Math.max(...all.map((each) => each.sureness))
+    const together = all.filter((each) => each.sureness > 0.8 * best)
+    families.push(...numbered(id, partsOfOne(together), columns))
+  }
+  const wheels = cornerFamily(columns, context)
+  if (wheels && !families.some((family) => family.id === 'wheel_speed')) families.push(wheels)
+  return families
+}
+
+interface Judged {
+  readonly id: string
+  readonly group: Group
+  readonly sureness: number
+  readonly told: readonly string[]
+  readonly byValues: boolean
+}
+
+/** The best rule for one group; many columns alike may be told by their values alone. */
+function judge(group: Group, context: ReadonlySet<string>): Judged[] {
+  const first = group.members[0]!
+  const size = group.members.length
+  let best: Judged | null = null
+  for (const rule of FAMILY_RULES) {
+    const fit = matchWords(first.name.words, context, quantityOf(first.series.unit ?? ''), rule)
+    if (!fit) continue
+    const good = group.members.map((each) => valuesFit(rule.id, each.series.unit, each.values))
+    const mean = good.reduce((sum, each) => sum + each, 0) / size
+    let sureness = fit.score * mean
+    // Loose words ("voltage 7", "temperature 3") tell only where many columns read alike.
+    if (rule.sure < 0.8 && !alike(group.members, rule.id)) sureness *= 0.3
+    if (size === 1 && rule.id !== 'module_temperature' && rule.id !== 'cell_voltage') sureness *= 0.7
+    if (!best || sureness > best.sureness)
+      best = { id: rule.id, group, sureness, told: fit.told, byValues: rule.sure < 0.8 }
+  }
+  if (
+    (!best || best.sureness < 0.5) &&
+    size >= 6 &&
+    nameless(first.name.words) &&
+    cellsByValues(group.members)
+  )
+    best = { id: 'cell_voltage', group, sureness: 0.75, told: [], byValues: true }
+  return best && best.sureness >= 0.5 ? [best] : []
+}
+
+/** Do at least three columns lie close together, as cells or sensors of one pack do? */
+function alike(members: readonly Column[], id: string): boolean {
+  if (members.length < 3) return false
+  const middles = members
+    .map((each) => each.values.spread.middle)
+    .filter((middle) => !Number.isNaN(middle))
+    .sort((a, b) => a - b)
+  if (middles.length < 3) return false
+  const low = middles[Math.floor(middles.length * 0.1)]!
+  const high = middles[Math.ceil(middles.length * 0.9) - 1]!
+  return id === 'cell_voltage' ? high - low < 0.15 * high : high - low < 40
+}
+
+/** No word says what it is: letters, channel words, unknown ones. */
+function nameless(words: readonly string[]): boolean {
+  return words.every((word) => {
+    if (VOCABULARY.foreign.has(word)) return false
+    const meanings = VOCABULARY.meanings.get(word)
+    return word.length <= 1 || !meanings || meanings.some((each) => each === 'voltage' || each === 'track')
+  })
+}
+
+/** Nameless columns (`V1` … `V84`, `ch01` …): six or more that read 2 to 4.5 V, alike. */
+function cellsByValues(members: readonly Column[]): boolean {
+  const cellLike = members.filter((each) => {
+    const scale = each.values.spread.middle > 1000 ? 1e-3 : 1
+    const middle = each.values.spread.middle * scale
+    return middle > 2 && middle < 4.5 && !each.values.text
+  })
+  return cellLike.length >= 0.9 * members.length && alike(members, 'cell_voltage')
+}
+
+/**
+ * Groups that are parts of one family: their templates differ in one letter or word of a box (`A_cell#`, `B_cell#`).
+ * Others with the same meaning (filtered copies) stay out: the surest and largest stays.
+ */
+function partsOfOne(all: readonly Judged[]): Judged[] {
+  const sorted = [...all].sort(
+    (a, b) => b.group.members.length - a.group.members.length || b.sureness - a.sureness,
+  )
+  const [lead] = sorted
+  if (!lead) return []
+  return [
+    lead,
+    ...sorted
+      .slice(1)
+      .filter((each) =>
+        differInPlace(lead.group.members[0]!.name.template, each.group.members[0]!.name.template),
+      ),
+  ]
+}
+
+const PLACE =
+  /^(#?[a-h]?|front|rear|left|right|top|bottom|upper|lower|vorn|hinten|boot|engine|tunnel|tail|nose)$/
+
+function differInPlace(a: string, b: string): boolean {
+  const split = (text: string): string[] =>
+    text.split(/[\s_.\-[\]()]+|(?=#)|(?<=#)/).filter((part) => part !== '')
+  const [left, right] = [split(a), split(b)]
+  if (left.length !== right.length) {
+    const [short, long] = left.length < right.length ? [left, right] : [right, left]
+    const extra = long.filter((part) => !short.includes(part))
+    return extra.length === 1 && PLACE.test(extra[0]!)
+  }
+  const differing = left.flatMap((part, at) => (part === right[at] ? [] : [[part, right[at]!] as const]))
+  return differing.length === 1 && samePlaceKind(...differing[0]!)
+}
+
+function samePlaceKind(a: string, b: string): boolean {
+  if (PLACE.test(a) && PLACE.test(b)) return true
+  // `boxa`, `boxb`: one letter at the end.
+  return (
+    a.length > 1 &&
+    a.length === b.length &&
+    a.slice(0, -1) === b.slice(0, -1) &&
+    /[a-h]$/.test(a) &&
+    /[a-h]$/.test(b)
+  )
+}
+
+/** Gives the members their channel numbers. */
+function numbered(id: string, parts: readonly Judged[], columns: readonly Column[]): Family[] {
+  if (parts.length === 0) return []
+  const order = new Map(columns.map((column, at) => [column, at]))
+  const inOrder = [...parts].sort((a, b) => order.get(a.group.members[0]!)! - order.get(b.group.members[0]!)!)
+  const members: Column[] = []
+  const numbers: number[] = []
+  let offset = 0
+  let how = ''
+  for (const part of inOrder) {
+    const given = channelNumbers(part.group.members)
+    how = given.how
+    part.group.members.forEach((member, at) => {
+      members.push(member)
+      numbers.push(given.numbers[at]! + offset)
+    })
+    offset = Math.max(offset, ...numbers)
+  }
+  const sureness = Math.min(
+    0.99,
+    Math.min(...parts.map((part) => part.sureness)) + 0.01 * Math.min(4, members.length),
+  )
+  const { told, byValues } = parts[0]!
+  const named =
+    told.length > 0
+      ? `its words ${told.map((word) => `"${word}"`).join(', ')} name it`
+      : 'its values alone name it'
+  const alikeWords =
+    members.length > 2 ? `${members.length} columns are named and read alike` : `${members.length} of a kind`
+  const boxes = parts.length > 1 ? `; numbered on through ${parts.length} boxes` : how
+  return [
+    { id, members, numbers, sureness, why: `${named}${byValues ? ', weakly' : ''}; ${alikeWords}${boxes}` },
+  ]
+}
+
+/** Channel numbers of the members of one template. */
+function channelNumbers(members: readonly Column[]): { numbers: number[]; how: string } {
+  const places = members[0]!.name.numbers.length
+  const varying = Array.from({ length: places }, (_, p) => p).filter(
+    (p) => new Set(members.map((each) => each.name.numbers[p])).size > 1,
+  )
+  if (varying.length === 0)
+    return {
+      numbers: members.map((each, at) =>
+        members.length === 1 ? Math.max(1, each.name.numbers.at(-1)!) : at + 1,
+      ),
+      how: '',
+    }
+  const last = varying[varying.length - 1]!
+  const own = members.map((each) => each.name.numbers[last]!)
+  if (new Set(own).size === members.length) {
+    const least = Math.min(...own)
+    if (varying.length === 1 || running(own)) {
+      // From 0: one up. From far above 1 (cells 101 …): from 1. Gaps stay gaps.
+      const shift = least === 0 ? 1 : least > 1 && least >= members.length ? 1 - least : 0
+      return {
+        numbers: own.map((number) => number + shift),
+        how: shift === 1 ? '; numbered from 0 there' : shift < 0 ? `; numbered from ${least} there` : '',
+      }
+    }
+  }
+  // Box and cell, module and cell: by the first number, then the next.
+  const rows = members.map((each, at) => ({ at, key: varying.map((p) => each.name.numbers[p]!) }))
+  const firsts = [...new Set(rows.map((row) => row.key[0]!))].sort((a, b) => a - b)
+  const inner = rows.map((row) => row.key[row.key.length - 1]!)
+  const leastInner = Math.min(...inner)
+  const counts = firsts.map(
+    (first) =>
+      Math.max(...rows.filter((row) => row.key[0] === first).map((row) => row.key[row.key.length - 1]!)) -
+      leastInner +
+      1,
+  )
+  if (varying.length === 2) {
+    const before = firsts.map((_, at) => counts.slice(0, at).reduce((sum, count) => sum + count, 0))
+    const numbers = rows.map((row) => before[firsts.indexOf(row.key[0]!)]! + row.key[1]! - leastInner + 1)
+    return { numbers, how: `; numbered on through ${firsts.length} modules or boxes` }
+  }
+  const sorted = [...rows].sort((a, b) => {
+    for (let k = 0; k < a.key.length; k++) if (a.key[k] !== b.key[k]) return a.key[k]! - b.key[k]!
+    return 0
+  })
+  const numbers = new Array<number>(members.length)
+  sorted.forEach((row, rank) => {
+    numbers[row.at] = rank + 1
+  })
+  return { numbers, how: '; numbered in the order of their boxes and modules' }
+}
+
+/** Does a number run on from box to box (1 … 96 over all), rather than start anew in each? */
+function running(numbers: readonly number[]): boolean {
+  return Math.max(...numbers) - Math.min(...numbers) < 2 * numbers.length
+}
+
+/** Wheel speeds named by corner: FL, FR, RL, RR are 1 to 4. */
+function cornerFamily(columns: readonly Column[], context: ReadonlySet<string>): Family | null {
+  const [rule] = FAMILY_RULES.filter((each) => each.id === 'wheel_speed')
+  const members: Column[] = []
+  const numbers: number[] = []
+  for (const column of columns) {
+    const spaced = column.series.name.replace(/([a-z])([A-Z])/g, '$1_$2')
+    const corner = CORNERS.find(([pattern]) => pattern.test(spaced))
+    if (!corner || numbers.includes(corner[1])) continue
+    const words = column.name.words.filter(
+      (word) =>
+        !/^(fl|lf|vl|fr|rf|vr|rl|lr|hl|rr|hr|front|rear|left|right|vorne|hinten|links|rechts)$/.test(word),
+    )
+    const fit = matchWords([...words, 'wheel'], context, quantityOf(column.series.unit ?? ''), rule!)
+    if (!fit || fit.score * valuesFit('wheel_speed', column.series.unit, column.values) < 0.5) continue
+    members.push(column)
+    numbers.push(corner[1])
+  }
+  if (members.length < 2) return null
+  return {
+    id: 'wheel_speed',
+    members,
+    numbers,
+    sureness: 0.9,
+    why: 'its words name a wheel speed and the corner of the car (front left 1, front right 2, rear left 3, rear right 4)',
+  }
+}

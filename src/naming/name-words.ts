@@ -1,0 +1,103 @@
+import { isUnit } from '../../shared/units.ts'
+import { VOCABULARY } from './vocabulary.ts'
+
+/** A column name taken apart. */
+export interface NameWords {
+  /** Words in lower case, in order, without unit and numbers. */
+  readonly words: readonly string[]
+  /** Numbers, in order; `M3C07` → 3, 7. */
+  readonly numbers: readonly number[]
+  /** The name with its numbers as `#`: columns with one template are a family. */
+  readonly template: string
+}
+
+/** Phrases of several words that mean one thing. */
+const PHRASES: readonly (readonly [RegExp, string])[] = [
+  [/state[\s_.-]*of[\s_.-]*charge/gi, ' soc '],
+  [/state[\s_.-]*of[\s_.-]*health/gi, ' soh '],
+  [/dc[\s_/-]*(to[\s_-]*)?dc(?![a-z])/gi, ' dcdc '],
+  [/dc[\s_.-]*(link|bus)(?![a-z])/gi, ' dclink '],
+  [/(on[\s_-]*board|vehicle)[\s_-]*charger/gi, ' charger '],
+  [/lead[\s_-]*acid/gi, ' lv '],
+  [/(?<![\d.])(12|14)[\s_]?v(olts?)?(?![a-z])/gi, ' lv '],
+  [/(?<![\d.])5[\s_]?v(olts?)?(?![a-z])/gi, ' vref '],
+  [/(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/gi, ' key '],
+  [/(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/gi, ' lv '],
+  [/ready[\s_-]*to[\s_-]*(drive|run|go)/gi, ' ready '],
+  [/(traction|slip)[\s_-]*(control|ctrl)/gi, ' tcs '],
+  [/anti[\s_-]*lock/gi, ' abs '],
+  [/low[\s_-]*voltage(?=[\s_-]*(batt|bat|supply|system|bus))/gi, ' lv '],
+  [/(?<![a-z])ccl(?![a-z])/gi, ' charge limit '],
+  [/(?<![a-z])dcl(?![a-z])/gi, ' discharge limit '],
+  [/pre[\s_-]+charge/gi, ' precharge '],
+  [/dis[\s_-]+charge/gi, ' discharge '],
+  [/motor[\s_-]*controller/gi, ' inverter '],
+  [/high[\s_-]*voltage(?=[\s_-]*(batt|bat|pack|interlock|bus))/gi, ' hv '],
+]
+
+/** Splits a name into words and numbers; the unit's own word is left out. */
+export function nameWords(name: string, unit: string | null): NameWords {
+  let text = name
+    .normalize('NFC')
+    .replace(/[[({<]([^\])}>]*)[\])}>]/g, (whole, inner: string) =>
+      isUnit(inner) || inner === unit ? ' ' : ` ${whole.slice(1, -1)} `,
+    )
+  text = text
+    .replace(/\s*[(\s][+](?=\s|$|\))/g, ' plus ')
+    .replace(/(?<=\s)[-−–](?=\s|$)/g, ' minus ')
+    .replace(/(?<=[a-z])\+/gi, ' plus ')
+  text = text.replace(/(?<=(relay|contactor|pos|main|k)\s?)[-−]$/i, ' minus ')
+  for (const [phrase, word] of PHRASES) text = text.replace(phrase, word)
+  const template = text.replace(/\d+/g, '#').toLowerCase().trim()
+  const parts = text
+    .replace(/([a-zäöüéè])([A-ZÄÖÜ])/g, '$1 $2')
+    .replace(/([A-ZÄÖÜ]+)([A-ZÄÖÜ][a-zäöü])/g, '$1 $2')
+    .replace(/([A-Za-zÄÖÜäöüß])(\d)/g, '$1 $2')
+    .replace(/(\d)([A-Za-zÄÖÜäöüß])/g, '$1 $2')
+    .split(/[^A-Za-zÀ-ÿ0-9]+/)
+    .filter((part) => part !== '')
+  const words: string[] = []
+  const numbers: number[] = []
+  for (const part of parts)
+    if (/^\d+$/.test(part)) numbers.push(Number(part))
+    else words.push(...splitGlued(part.toLowerCase()))
+  dropUnitWord(words, unit, /\sin\s+\S+$/.test(name))
+  return { words, numbers, template }
+}
+
+/** `pack_i_a`, `speed kmh`, `Cell 1 in mV`: the last word is the unit, said already. */
+function dropUnitWord(words: string[], unit: string | null, saidIn: boolean): void {
+  if (!unit || words.length < 2) return
+  const plain = unit.toLowerCase().replace(/[^a-zµω%°]/g, '')
+  const last = words[words.length - 1]!
+  if (last === plain || (last.length > 1 && plain === words.slice(-2).join(''))) {
+    words.pop()
+    if (last !== plain) words.pop()
+    if (saidIn && words[words.length - 1] === 'in') words.pop()
+  }
+}
+
+/** `battvolt` → batt, volt; a word that is known, or cannot be split into known ones, stays. */
+export function splitGlued(word: string): string[] {
+  if (known(word) || word.length < 4) return [word]
+  const best: (string[] | null)[] = new Array(word.length + 1).fill(null)
+  best[0] = []
+  for (let to = 1; to <= word.length; to++)
+    for (let from = Math.max(0, to - 20); from < to; from++) {
+      const before = best[from]
+      if (!before) continue
+      const piece = word.slice(from, to)
+      // One-letter pieces only at the ends: vcell, packv, tmot.
+      const edge = piece.length === 1 && /^[vuit]$/.test(piece) && (from === 0 || to === word.length)
+      if (!(edge || (piece.length >= 2 && known(piece)))) continue
+      const candidate = [...before, piece]
+      if (!best[to] || cost(candidate) < cost(best[to]!)) best[to] = candidate
+    }
+  return best[word.length] ?? [word]
+}
+
+const cost = (pieces: readonly string[]): number =>
+  pieces.reduce((sum, piece) => sum + (piece.length === 1 ? 1.6 : piece.length === 2 ? 1.4 : 1), 0)
+
+const known = (word: string): boolean =>
+  VOCABULARY.meanings.has(word) || VOCABULARY.noise.has(word) || VOCABULARY.foreign.has(word)
