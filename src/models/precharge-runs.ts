@@ -134,7 +134,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
       fit.plateau + fit.amplitude * Math.exp(-(moment - t[from]!) / fit.tau)
     const earliest = closing ? Math.max(closing.earliestS, t[from]!) : endS
     const low = at(earliest)
-    const high = at(endS)
+    const high = at(closing ? closing.atS : endS)
     const middle = Math.min((low + high) / 2, 1.02 * packV)
     reached = percent(
       middle,

@@ -85,8 +85,14 @@ export function outcomeOf(facts: Facts, attempt: Attempt): Outcome {
     secondMainClosed,
     ready,
     drove,
-    untilS: ready ? Math.max(ready.atS, startS) : endS,
+    untilS: ready ? Math.max(ready.atS, startS) : lastSeenBefore(attempt),
   }
+}
+
+/** The last moment that surely belongs to the attempt: the change that ended it lies after it. */
+function lastSeenBefore(attempt: Attempt): number {
+  const earliest = attempt.fell?.earliestS ?? attempt.endS
+  return Number.isFinite(earliest) ? Math.max(attempt.startS, Math.min(earliest, attempt.endS)) : attempt.endS
 }
 
 function firstMove(facts: Facts, attempt: Attempt): Change | null {
@@ -277,6 +283,9 @@ const mainContactor =
     const { signals, attempt, facts } = outcome
     const early = firstMain(facts) === name
     const closed = early ? outcome.firstMainClosed : outcome.secondMainClosed
+    const sagged = closed && !early ? linkAfterClosing(outcome, closed) : null
+    if (closed && sagged !== null)
+      return no(closed.atS, sagged, { selfExplained: true })
     if (closed)
       return yes(
         closed,
@@ -306,6 +315,22 @@ const mainContactor =
     if (before.held !== true) return unseen('not reached')
     return no(before.atS ?? attempt.endS, 'not closed although the link was up')
   }
+
+/** The link falls away once precharge lets go: the contactor that reads closed does not conduct. */
+function linkAfterClosing(outcome: Outcome, closed: Change): string | null {
+  const { facts, signals, attempt } = outcome
+  if (outcome.drove) return null
+  const released = signals.precharge?.changes.find((c) => c.value === 0 && c.atS >= closed.atS)
+  if (signals.precharge && !released) return null
+  const fromS = (released ?? closed).atS + 0.2
+  const until = lastSeenBefore(attempt)
+  const volts = facts.once(voltages)
+  const { values } = samplesIn(facts.drive.channels.get('link_voltage'), fromS, until)
+  const packV = volts.packV(fromS, until)
+  const late = values.slice(Math.floor(values.length / 2)).map((v) => v / volts.linkRatio)
+  if (late.length < 2 || !(packV > 20) || Math.max(...late) > 0.85 * packV) return null
+  return `reads closed at ${closed.atS.toFixed(2)} s, but the link fell to ${median(late).toFixed(0)} V of ${packV.toFixed(0)} V once precharge let go: it does not conduct`
+}
 
 /** Kept apart from the table: the second main contactor asks for it. */
 function prechargeVerdict(outcome: Outcome): Verdict {

@@ -156,7 +156,7 @@ function eventsAround(facts: Facts, trigger: Change): LossEvent[] {
   }
   const under = (channel: Channel | undefined, limit: number): Track | null =>
     trackOf(channel, (v) => (v < limit ? 1 : 0))
-  const low = (facts.limits.lvVoltage.attention ?? 10.5) - 1
+  const low = facts.limits.lvVoltage.attention ?? 10.5
   look(
     'supply',
     `12 V system under ${low} V`,

@@ -10,7 +10,7 @@ import { samplePeriod } from '../drive/on-one-clock.ts'
  *                       |   |
  *            earliestS -+   +- atS
  *
- * In a log written by events (a sample only where something changed) both are the same moment.
+ * In a log written by events (a sample only where something changed) they are one step of its stamps apart.
  */
 export interface Change {
   readonly atS: number
@@ -50,17 +50,27 @@ export function trackOf(
   }
   if (raw.length === 0) return null
   const eventWritten = samples <= 2 * raw.length + 1 && samples < 200
+  const gridS = eventWritten ? stampGrid(raw.map(({ at }) => at)) : 0
   return {
     id: channel.id,
     changes: raw.map(({ at, before, value }, i) => ({
       atS: at,
-      earliestS: eventWritten && i > 0 ? at : before,
+      earliestS: eventWritten && i > 0 ? Math.max(before, at - gridS) : before,
       value,
     })),
     lastS: previous,
     periodS: eventWritten ? Number.NaN : samplePeriod(timeS),
     eventWritten,
   }
+}
+
+const GRIDS_S = [1, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001]
+
+/** The coarsest grid on which all stamps lie: a log written by events may still be polled. 1 ms at the finest. */
+function stampGrid(stampsS: readonly number[]): number {
+  const on = (grid: number): boolean =>
+    stampsS.every((at) => Math.abs(at / grid - Math.round(at / grid)) * grid < 1e-4)
+  return GRIDS_S.find(on) ?? 0.001
 }
 
 /** The track's value at a moment (sample and hold); NaN before its first sample. */

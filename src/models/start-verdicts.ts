@@ -68,7 +68,10 @@ function firstFailedOf(
   outcome: Outcome,
 ): string | null {
   const { attempt, ready } = outcome
-  const missing = steps.find(({ step, verdict }) => step.role === 'effect' && verdict.held === false)
+  const lastHeld = steps.findLastIndex(({ step, verdict }) => step.role === 'effect' && verdict.held === true)
+  const missing = steps.find(
+    ({ step, verdict }, i) => i > lastHeld && step.role === 'effect' && verdict.held === false,
+  )
   const torqueMissing = missing?.step.name === 'torque'
   if (ready && !torqueMissing) return null
   const at = missing ? steps.indexOf(missing) : steps.length
