@@ -52,6 +52,26 @@ export class StraightClock {
     return this.#odd(rawS, jump)
   }
 
+  /** The first `count` stamps of a block, in place. */
+  straighten(stamps: Float64Array, count: number): void {
+    let last = this.#last
+    const shift = this.#shiftS
+    const first = last
+    for (let i = 0; i < count; i++) {
+      const rawS = stamps[i]!
+      const jump = rawS - last
+      if (!(jump >= 0 && jump < 60)) {
+        this.#last = last
+        for (let k = i; k < count; k++) stamps[k] = this.next(stamps[k]!)
+        return
+      }
+      last = rawS
+      stamps[i] = rawS + shift
+    }
+    this.#last = last
+    if (count > 0) this.#spacingS = (last - first) / count
+  }
+
   #odd(rawS: number, jump: number): number {
     if (!Number.isFinite(rawS)) return Number.NaN
     if (Number.isNaN(this.#last)) {

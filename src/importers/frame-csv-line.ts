@@ -1,29 +1,32 @@
 import type { FrameColumns } from './frame-csv-columns.ts'
-import type { FrameSink, SkipCount } from './frame-sink.ts'
+import { FD_FRAME, type FrameOutlet, type SkipCount } from './frame-sink.ts'
 import { EXTENDED, type SignalTable } from './signal-table.ts'
 
+const NOTHING = new DataView(new ArrayBuffer(0))
 const BLANK = 32
 const QUOTE = 34
 
 /** One row of a frame CSV at a time, from bytes to the sink. */
 export class FrameLine {
-  frames = 0
   startedAtMs: number | null = null
   readonly #columns: FrameColumns
-  readonly #sink: FrameSink
+  readonly #outlet: FrameOutlet
   readonly #skips: SkipCount
   readonly #known: ReadonlySet<number>
   readonly #delimiter: number
   readonly #decimalComma: boolean
   readonly #scale: number
-  readonly #payload = new Uint8Array(64)
+  /** 64 bytes for each frame of a batch. */
+  readonly #payload = new Uint8Array(1024 * 64)
+  #at = 0
   readonly #from = new Int32Array(128)
   readonly #to = new Int32Array(128)
   #firstMs = Number.NaN
 
-  constructor(columns: FrameColumns, table: SignalTable | null, sink: FrameSink, skips: SkipCount) {
+  constructor(columns: FrameColumns, table: SignalTable | null, outlet: FrameOutlet, skips: SkipCount) {
     this.#columns = columns
-    this.#sink = sink
+    this.#outlet = outlet
+    outlet.useView(new DataView(this.#payload.buffer))
     this.#skips = skips
     this.#known = new Set(table?.signals.map((signal) => signal.key))
     this.#delimiter = columns.delimiter.charCodeAt(0)
@@ -60,18 +63,17 @@ export class FrameLine {
     if (kind >= 0 && kind < fields) {
       const word = text(bytes, this.#from[kind]!, this.#to[kind]!)
       if (/rtr|remote/i.test(word) || (this.#isRtrColumn && /^(1|true|yes|r)$/i.test(word))) {
-        this.frames++
-        this.#sink.remote(ownS, key, 0)
+        this.#outlet.remote(ownS, key, 0)
         return
       }
       if (/err/i.test(word)) {
-        this.frames++
-        this.#sink.error(ownS, 0, this.#payload, 0, 0)
+        this.#outlet.error(ownS, 0, NOTHING, 0, 0)
         return
       }
     }
     const told =
       length >= 0 && length < fields ? this.#number(bytes, this.#from[length]!, this.#to[length]!) : -1
+    this.#at = this.#outlet.batch.count * 64
     const count =
       data.length === 1 ? this.#oneField(bytes, data[0]!, fields) : this.#manyFields(bytes, data, fields)
     if (count < 0 || told > 64) {
@@ -81,8 +83,7 @@ export class FrameLine {
     if (told >= 0 && count < told)
       this.#skips.add('rows with fewer data bytes than their length', `line ${line}`)
     const used = told >= 0 ? Math.min(told, count) : count
-    this.frames++
-    this.#sink.data(ownS, key, used > 8 ? 4 : 0, this.#payload, 0, used)
+    this.#outlet.data(ownS, key, used > 8 ? FD_FRAME : 0, this.#at, used)
   }
 
   #digits = 0
@@ -244,7 +245,7 @@ export class FrameLine {
           if (digit < 0) return -1
           value = value * 16 + digit
         }
-        this.#payload[count] = value
+        this.#payload[this.#at + count] = value
         return 1
       }
       if (digits % 2 !== 0 || count + digits / 2 > 64) return -1
@@ -252,13 +253,13 @@ export class FrameLine {
         const high = hexDigit(bytes[at + 2 * k]!)
         const low = hexDigit(bytes[at + 2 * k + 1]!)
         if (high < 0 || low < 0) return -1
-        this.#payload[count + k] = high * 16 + low
+        this.#payload[this.#at + count + k] = high * 16 + low
       }
       return digits / 2
     }
     const value = this.#number(bytes, at, to)
     if (value < 0 || value > 255 || count >= 64) return -1
-    this.#payload[count] = value
+    this.#payload[this.#at + count] = value
     return 1
   }
 }

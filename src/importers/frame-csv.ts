@@ -3,7 +3,7 @@ import { LogError } from '../errors.ts'
 import { type FrameColumns, frameColumns } from './frame-csv-columns.ts'
 import { FrameLine } from './frame-csv-line.ts'
 import { readFrameLog } from './frame-log.ts'
-import { type FrameSink, SkipCount, type WalkReport } from './frame-sink.ts'
+import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from './frame-sink.ts'
 import type { RawLog } from './raw-log.ts'
 import type { ImportOptions } from './registry.ts'
 import type { SignalTable } from './signal-table.ts'
@@ -39,7 +39,8 @@ export async function walkFrameCsv(
   table: SignalTable | null,
 ): Promise<WalkReport> {
   const skips = new SkipCount()
-  const line = new FrameLine(columns, table, sink, skips)
+  const outlet = new FrameOutlet(sink)
+  const line = new FrameLine(columns, table, outlet, skips)
   let number = 0
   let carry: Uint8Array = new Uint8Array(0)
   const take = (bytes: Uint8Array, from: number, to: number): void => {
@@ -62,5 +63,11 @@ export async function walkFrameCsv(
     }
   }
   if (carry.length > 0) take(carry, 0, carry.length)
-  return { startedAtMs: line.startedAtMs, frames: line.frames, skipped: skips.list() }
+  outlet.flush()
+  return {
+    startedAtMs: line.startedAtMs,
+    frames: outlet.frames,
+    skipped: skips.list(),
+    clockSteps: outlet.clock.steps,
+  }
 }

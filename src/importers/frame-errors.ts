@@ -25,13 +25,15 @@ const CONTROLLER: readonly (readonly [number, string])[] = [
 ]
 
 /** The report in words: "receiver error-passive", "bus-off". */
-export function errorText(classes: number, bytes: Uint8Array, at: number, length: number): string {
+export function errorText(classes: number, bytes: DataView, at: number, length: number): string {
   const words: string[] = []
   for (const [bit, word] of CLASSES) {
     if ((classes & bit) === 0) continue
     if (bit !== 0x004 || length < 2) words.push(word)
     else {
-      const details = CONTROLLER.filter(([mask]) => (bytes[at + 1]! & mask) !== 0).map(([, text]) => text)
+      const details = CONTROLLER.filter(([mask]) => (bytes.getUint8(at + 1) & mask) !== 0).map(
+        ([, text]) => text,
+      )
       words.push(details.length > 0 ? details.join(', ') : word)
     }
   }

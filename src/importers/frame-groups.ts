@@ -50,23 +50,22 @@ export class FrameGroup {
     this.#lengths = new Uint8Array(block)
   }
 
-  take(ownS: number, bytes: Uint8Array, at: number, length: number): void {
+  take(ownS: number, bytes: DataView, at: number, length: number): void {
     const row = this.#from + this.#staged
     if (row >= this.frames) return
     // a channel's time never falls: frames that a recorder wrote out of order move up to the one before
     this.timeS[row] = row > 0 && ownS < this.timeS[row - 1]! ? this.timeS[row - 1]! : ownS
     const to = this.#staged * this.#stride
     if (length >= 8 && this.#stride === 2) {
-      this.#words[to] = bytes[at]! | (bytes[at + 1]! << 8) | (bytes[at + 2]! << 16) | (bytes[at + 3]! << 24)
-      this.#words[to + 1] =
-        bytes[at + 4]! | (bytes[at + 5]! << 8) | (bytes[at + 6]! << 16) | (bytes[at + 7]! << 24)
+      this.#words[to] = bytes.getInt32(at, true)
+      this.#words[to + 1] = bytes.getInt32(at + 4, true)
     } else {
       const words = this.#words
       for (let w = 0; w < this.#stride; w++) {
         let word = 0
         for (let k = 0; k < 4; k++) {
           const byte = w * 4 + k
-          if (byte < length) word |= bytes[at + byte]! << (8 * k)
+          if (byte < length) word |= bytes.getUint8(at + byte) << (8 * k)
         }
         words[to + w] = word
       }
@@ -102,6 +101,8 @@ export class FrameGroup {
 export class FrameRoute {
   readonly always: FrameGroup | null
   readonly selected: readonly { readonly field: Field; readonly byValue: ReadonlyMap<number, FrameGroup> }[]
+  /** Some of the groups are there only for a selector's value. */
+  readonly selects: boolean
   readonly groups: readonly FrameGroup[]
 
   constructor(signals: readonly Signal[]) {
@@ -120,6 +121,7 @@ export class FrameRoute {
       field,
       byValue: new Map([...members].map(([value, group]) => [value, new FrameGroup(group)])),
     }))
+    this.selects = this.selected.length > 0
     this.groups = [
       ...(this.always ? [this.always] : []),
       ...this.selected.flatMap(({ byValue }) => [...byValue.values()]),
@@ -127,7 +129,7 @@ export class FrameRoute {
   }
 
   /** The groups, beside `always`, that this frame carries. */
-  chosen(bytes: Uint8Array, at: number, length: number, use: (group: FrameGroup) => void): boolean {
+  chosen(bytes: DataView, at: number, length: number, use: (group: FrameGroup) => void): boolean {
     let any = false
     for (const { field, byValue } of this.selected) {
       const group = byValue.get(readField(field, bytes, at, length))

@@ -58,13 +58,13 @@ export async function readFrameLog(
     bus: summariseBus(source.name, census, table, groups),
     events: [
       ...census.events,
-      ...census.clock.steps.map((step) => ({
+      ...report.clockSteps.map((step) => ({
         at_s: step.at_s,
         what: `clock step: ${step.why}`,
         channel: null,
       })),
     ],
-    clockSteps: census.clock.steps,
+    clockSteps: report.clockSteps,
   }
 }
 

@@ -1,4 +1,4 @@
-import { FD_FRAME, type FrameSink, type SkipCount } from './frame-sink.ts'
+import { FD_FRAME, type FrameOutlet, type SkipCount } from './frame-sink.ts'
 
 /** LINKTYPE_CAN_SOCKETCAN. */
 export const CAN_LINK_TYPE = 227
@@ -7,7 +7,7 @@ export const CAN_LINK_TYPE = 227
 export const DATED_FROM = 946684800
 
 /**
- * One packet of link type 227 → the sink.
+ * One packet of link type 227 → the outlet, whose view is `bytes`.
  *
  *     octets 1-4  identifier and flags, big-endian     5  length    6  FD flags    7  reserved    8  raw length code
  *     octets 9-   payload
@@ -16,41 +16,40 @@ export const DATED_FROM = 946684800
  * classic (8 … 16). Source: the LINKTYPE_CAN_SOCKETCAN page of the link-layer types' list.
  */
 export function takePacket(
-  sink: FrameSink,
+  outlet: FrameOutlet,
   skips: SkipCount,
   ownS: number,
-  bytes: Uint8Array,
+  bytes: DataView,
   at: number,
   captured: number,
   original: number,
   place: number,
-): boolean {
+): void {
   if (original < 8 || captured < 8) {
     skips.add('packets too short for a CAN frame', `byte ${place}`)
-    return false
+    return
   }
-  const word = (bytes[at]! << 24) | (bytes[at + 1]! << 16) | (bytes[at + 2]! << 8) | bytes[at + 3]!
-  let length = bytes[at + 4]!
-  const flags = bytes[at + 5]!
+  const word = bytes.getInt32(at)
+  let length = bytes.getUint8(at + 4)
+  const flags = bytes.getUint8(at + 5)
   if ((length & 0x80) !== 0) {
     skips.add('XL frames', `byte ${place}`)
-    return false
+    return
   }
   const fd = original === 72 || (flags & FD_FRAME) !== 0
   if (original > (fd ? 72 : 16) || length > (fd ? 64 : 8)) {
     skips.add('packets too long for their kind of CAN frame', `byte ${place}`)
-    return false
+    return
   }
   if (length > captured - 8) {
     if ((word & 0x40000000) === 0) skips.add('frames that the capture cut short', `byte ${place}`)
     length = captured - 8
   }
   if ((word & 0x20000000) !== 0) {
-    sink.error(ownS, word & 0x1fffffff, bytes, at + 8, length)
-    return true
+    outlet.error(ownS, word & 0x1fffffff, bytes, at + 8, length)
+    return
   }
   const key = (word & 0x80000000) !== 0 ? word & 0x9fffffff : word & 0x7ff
-  if (!fd && (word & 0x40000000) !== 0) sink.remote(ownS, key, bytes[at + 4]!)
-  else sink.data(ownS, key, fd ? flags | FD_FRAME : 0, bytes, at + 8, length)
-  return true
+  if (!fd && (word & 0x40000000) !== 0) outlet.remote(ownS, key, bytes.getUint8(at + 4))
+  else outlet.data(ownS, key, fd ? flags | FD_FRAME : 0, at + 8, length)
 }

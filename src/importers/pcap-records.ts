@@ -1,4 +1,5 @@
 import type { LogSource } from '../bytes/file-source.ts'
+import type { FrameOutlet } from './frame-sink.ts'
 
 const CHUNK = 1 << 20
 
@@ -7,6 +8,7 @@ const CHUNK = 1 << 20
  * stitched, from at most `longest` bytes.
  *
  * @param longest the most bytes that `read` ever needs to see of one record
+ * @param outlet is told where payloads lie, and flushed before a chunk's memory is used again
  * @param read takes the records that begin at `from` or later and before `stop`; returns where the first one it could
  *   not finish begins (beyond the bytes: so many more are to be skipped), or −1 to end the walk
  * @returns bytes left over at the end, and where they begin
@@ -14,8 +16,16 @@ const CHUNK = 1 << 20
 export async function walkRecords(
   source: LogSource,
   longest: number,
-  read: (bytes: Uint8Array, from: number, stop: number, fileOffset: number) => number,
+  outlet: FrameOutlet,
+  read: (view: DataView, from: number, stop: number, fileOffset: number) => number,
 ): Promise<{ readonly left: number; readonly at: number }> {
+  const take = (bytes: Uint8Array, from: number, stop: number, fileOffset: number): number => {
+    const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+    outlet.useView(view)
+    const at = read(view, from, stop, fileOffset)
+    outlet.flush()
+    return at
+  }
   let carry: Uint8Array = new Uint8Array(0)
   let skip = 0
   let offset = 0 // of the next chunk's first byte
@@ -24,7 +34,7 @@ export async function walkRecords(
     skip -= from
     if (carry.length > 0) {
       const joint = Buffer.concat([carry, chunk.subarray(0, longest)])
-      const at = read(joint, 0, carry.length, offset - carry.length)
+      const at = take(joint, 0, carry.length, offset - carry.length)
       if (at < 0) return { left: 0, at: offset }
       if (at < carry.length) {
         if (chunk.length > longest) return { left: joint.length - at, at: offset - carry.length + at }
@@ -37,7 +47,7 @@ export async function walkRecords(
       if (from > chunk.length) skip = from - chunk.length
     }
     if (from < chunk.length) {
-      const at = read(chunk, from, chunk.length, offset)
+      const at = take(chunk, from, chunk.length, offset)
       if (at < 0) return { left: 0, at: offset + chunk.length }
       if (at < chunk.length)
         carry = chunk.slice(at) // the chunk's memory is used again

@@ -1,7 +1,7 @@
 import type { LogSource } from '../bytes/file-source.ts'
 import { LogError } from '../errors.ts'
 import { readFrameLog } from './frame-log.ts'
-import { type FrameSink, SkipCount, type WalkReport } from './frame-sink.ts'
+import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from './frame-sink.ts'
 import { CAN_LINK_TYPE, takePacket } from './pcap-frame.ts'
 import { walkRecords } from './pcap-records.ts'
 import { CaptureClock, type Interface, readInterface } from './pcapng-interface.ts'
@@ -41,7 +41,7 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
   let canInterfaces = 0
   let firstOther = -1
   let sections = 0
-  let frames = 0
+  const outlet = new FrameOutlet(sink)
   let lastS = 0
 
   const stop = (place: number, what: string): -1 => {
@@ -51,14 +51,7 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
     return -1
   }
 
-  const packet = (
-    view: DataView,
-    bytes: Uint8Array,
-    at: number,
-    type: number,
-    body: number,
-    place: number,
-  ): void => {
+  const packet = (view: DataView, at: number, type: number, body: number, place: number): void => {
     const simple = type === SIMPLE_PACKET
     const old = type === OLD_PACKET
     const number = simple ? 0 : old ? view.getUint16(at, little) : view.getUint32(at, little)
@@ -82,14 +75,13 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
     }
     if (!simple) lastS = clock.ownS(from, view.getUint32(at + 4, little), view.getUint32(at + 8, little))
     else skips.add('packets without a time, taken at the last time before them', `byte ${place}`)
-    if (takePacket(sink, skips, lastS, bytes, at + head, stated, original, place)) frames++
+    takePacket(outlet, skips, lastS, view, at + head, stated, original, place)
   }
 
-  const left = await walkRecords(source, LONGEST, (bytes, from, end, fileOffset) => {
-    const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+  const left = await walkRecords(source, LONGEST, outlet, (view, from, end, fileOffset) => {
     let at = from
     while (at < end) {
-      if (at + 12 > bytes.length) return at
+      if (at + 12 > view.byteLength) return at
       const place = fileOffset + at
       const isSection = view.getUint32(at) === SECTION
       if (isSection) {
@@ -104,9 +96,9 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
         return stop(place + 4, `a block of ${length} bytes cannot be`)
       const isPacket = type === ENHANCED_PACKET || type === SIMPLE_PACKET || type === OLD_PACKET
       const need = Math.min(length, isPacket ? PACKET_LOOK : isSection || type === INTERFACE ? LONGEST : 12)
-      if (at + need > bytes.length) return at
+      if (at + need > view.byteLength) return at
       if (isPacket || isSection || type === INTERFACE) {
-        if (at + length <= bytes.length && view.getUint32(at + length - 4, little) !== length)
+        if (at + length <= view.byteLength && view.getUint32(at + length - 4, little) !== length)
           return stop(place + length - 4, `a block's length is ${length} at its start but not at its end`)
       }
       if (isSection) {
@@ -123,7 +115,7 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
       } else if (isPacket) {
         const least = type === SIMPLE_PACKET ? 16 : 32
         if (length < least) return stop(place + 4, `a packet block of ${length} bytes cannot be`)
-        packet(view, bytes, at + 8, type, length - 12, place)
+        packet(view, at + 8, type, length - 12, place)
       }
       at += length
     }
@@ -142,5 +134,10 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
       'pcapng',
       `${source.name}: link type ${firstOther}; ${CAN_LINK_TYPE} (CAN frames) was expected.`,
     )
-  return { startedAtMs: clock.startedAtMs, frames, skipped: skips.list() }
+  return {
+    startedAtMs: clock.startedAtMs,
+    frames: outlet.frames,
+    skipped: skips.list(),
+    clockSteps: outlet.clock.steps,
+  }
 }

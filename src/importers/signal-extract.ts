@@ -115,13 +115,14 @@ export function extractSignal(
 }
 
 /** One small field of one payload, unsigned, for selectors; −1 where the payload is too short. At most 32 bits. */
-export function readField(field: Field, bytes: Uint8Array, at: number, length: number): number {
+export function readField(field: Field, bytes: DataView, at: number, length: number): number {
   const last = lastByte(field)
   if (last >= length) return -1
   const first = field.startBit >> 3
   let raw = 0
-  if (field.byteOrder === 'little') for (let k = last; k >= first; k--) raw = raw * 256 + bytes[at + k]!
-  else for (let k = first; k <= last; k++) raw = raw * 256 + bytes[at + k]!
+  if (field.byteOrder === 'little')
+    for (let k = last; k >= first; k--) raw = raw * 256 + bytes.getUint8(at + k)
+  else for (let k = first; k <= last; k++) raw = raw * 256 + bytes.getUint8(at + k)
   const drop =
     field.byteOrder === 'little'
       ? field.startBit & 7

@@ -32,7 +32,7 @@ function decode(each: Signal, payloads: readonly Uint8Array[]): Float64Array {
   group.frames = payloads.length
   group.allocate()
   payloads.forEach((payload, i) => {
-    group.take(i, payload, 0, payload.length)
+    group.take(i, new DataView(payload.buffer), 0, payload.length)
   })
   group.flush()
   return group.values[0]!
@@ -100,7 +100,7 @@ describe('bits of a payload', () => {
       if (got !== want)
         expect.fail(`${JSON.stringify(each)} of ${Buffer.from(payload).toString('hex')}: ${got}, not ${want}`)
       if (each.length <= 32) {
-        const unsigned = readField(each, payload, 0, bytes)
+        const unsigned = readField(each, new DataView(payload.buffer), 0, bytes)
         if (BigInt(unsigned) !== BigInt.asUintN(each.length, oracle(each, payload)))
           expect.fail(`selector ${JSON.stringify(each)}: ${unsigned}`)
       }
