@@ -31,13 +31,13 @@ export function energyBalance(facts: Facts): Answer {
   const speed = channel(facts, 'speed')
   const { mass_kg: mass, mass_laden_kg: laden } = facts.vehicle.car ?? {}
   const missing = [...(power ? [] : ['pack_current', 'pack_voltage']), ...(speed ? [] : ['speed'])]
-  if (!power || !current || !speed || !mass) {
+  if (!power || !current || !speed || !(mass ?? laden)) {
     const why =
       missing.length > 0 ? `not in the log: ${missing.join(', ')}` : 'the vehicle file gives no mass'
     const toAssess = missing.length > 0 ? `Log ${missing.join(', ')}.` : 'Give mass_kg in the vehicle file.'
     return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, '%')], findings: [] }
   }
-  const kilograms = laden ?? mass + LOAD_KG
+  const kilograms = laden ?? mass! + LOAD_KG
   const shares: number[] = []
   for (const [from, to] of spansWhere(power.timeS, (i) => power.amperes[i]! < -3)) {
     const [before, after] = linearAt(speed, [from, to], 2).map((kmh) => Math.abs(kmh) / 3.6) as unknown as [

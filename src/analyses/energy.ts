@@ -12,8 +12,8 @@ const QUESTION = 'How much energy left the pack, and how much came back?'
 const GAP_S = 5
 /** Zero that is taken as possible where no moment with contactors open shows it. Common practice, no source. */
 const UNLEARNED_ZERO_A = 1
-/** What a clipped current may have been above its range, as a share. Common practice, no source. */
-const CLIPPED_EXCESS = 0.3
+/** What a clipped current may have been above its range where nothing else tells, as a share. No source. */
+const CLIPPED_EXCESS = 0.6
 /** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
 const MAGNITUDE_SHARE = 0.05
 const WINDOW_S = 0.5
@@ -25,7 +25,7 @@ const WINDOW_S = 0.5
  *         everything but charging stretches; net = out − in; the same with I for ampere-hours.
  * Reads:  pack_current [A, discharge positive, zero removed], pack voltage [V], speed [km/h].
  * Gives:  the `energy` section with 95 % half widths from the current's gain, its zero times the time in each
- *         direction, the voltage's scale, the sampling (what every second sample alone would give) and gaps.
+ *         direction, the voltage's scale, what may have happened between samples, and gaps.
  * Blind:  across gaps over 5 s (said), beyond a clipped sensor's range (the interval is widened), to gain.
  * Biased by: noise around zero, which would count on both sides: below three spreads a half-second mean stands in.
  * Source: definition of power; check 400 V · 50 A · 36 s = 200 Wh.
@@ -41,8 +41,8 @@ export function energy(facts: Facts): Answer {
   }
   const amperes = withoutCharging(facts, power.timeS, calmed(power, current))
   const watts = amperes.map((value, i) => value * power.volts[i]!)
-  const wh = integrals(power.timeS, watts, 3600)
-  const ah = integrals(power.timeS, amperes, 3600)
+  const wh = integral(power.timeS, watts, 3600)
+  const ah = integral(power.timeS, amperes, 3600)
   const volts = median(power.volts)
   const errors = sharedErrors(current)
   const oneWay = magnitudeOnly(current)
@@ -50,27 +50,27 @@ export function energy(facts: Facts): Answer {
   const charge = widths(ah, 1, errors, 0)
   const km = facts.once(distance)
   const inKnown = (value: number): number | null => (oneWay ? null : value)
-  const netWh = wh.whole.above - wh.whole.below
+  const netWh = wh.above - wh.below
   const netPlusMinus = Math.hypot(
     (errors.gain + power.voltsPercent / 100) * netWh,
-    (errors.zeroA * volts * (wh.whole.aboveS + wh.whole.belowS)) / 3600,
-    wh.half.net - netWh,
+    (errors.zeroA * volts * (wh.aboveS + wh.belowS)) / 3600,
+    2 * Math.hypot(wh.aboveError, wh.belowError),
     out.gaps,
     out.clipped,
   )
   const section: Energy = {
-    out_wh: wh.whole.above,
+    out_wh: wh.above,
     out_wh_plus_minus: out.above,
-    in_wh: inKnown(wh.whole.below),
+    in_wh: inKnown(wh.below),
     in_wh_plus_minus: inKnown(out.below),
     net_wh: inKnown(netWh),
     net_wh_plus_minus: inKnown(netPlusMinus),
     wh_per_km: km && km.km > 0.2 ? inKnown(netWh / km.km) : null,
     wh_per_km_plus_minus:
       km && km.km > 0.2 ? inKnown(Math.hypot(netPlusMinus, (netWh * km.plusMinusKm) / km.km) / km.km) : null,
-    ah_out: ah.whole.above,
+    ah_out: ah.above,
     ah_out_plus_minus: charge.above,
-    ah_in: inKnown(ah.whole.below),
+    ah_in: inKnown(ah.below),
     ah_in_plus_minus: inKnown(charge.below),
   }
   const why = [
@@ -78,7 +78,7 @@ export function energy(facts: Facts): Answer {
     current.zeroPlusMinusA === null
       ? `its zero could not be learned, ±${UNLEARNED_ZERO_A} A taken`
       : `zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A removed`,
-    wh.whole.gapsS > 0 ? `${wh.whole.gapsS.toFixed(0)} s without readings left out` : '',
+    wh.gapsS > 0 ? `${wh.gapsS.toFixed(0)} s without readings left out` : '',
     oneWay
       ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown'
       : '',
@@ -137,21 +137,12 @@ function withoutCharging(facts: Facts, timeS: Float64Array, amperes: Float64Arra
   )
 }
 
-interface Integrals {
-  readonly whole: SplitIntegral
-  readonly half: { readonly above: number; readonly below: number; readonly net: number }
-}
-
-/** The integral from all samples, and the mean of the two from every second one. */
-function integrals(timeS: Float64Array, values: Float64Array, per: number): Integrals {
-  const scaled = values.map((value) => value / per)
-  const [odd, even] = [0, 1].map((first) => splitIntegral(timeS, scaled, GAP_S, 2, first)) as [
-    SplitIntegral,
-    SplitIntegral,
-  ]
-  const half = { above: (odd.above + even.above) / 2, below: (odd.below + even.below) / 2 }
-  return { whole: splitIntegral(timeS, scaled, GAP_S), half: { ...half, net: half.above - half.below } }
-}
+const integral = (timeS: Float64Array, values: Float64Array, per: number): SplitIntegral =>
+  splitIntegral(
+    timeS,
+    values.map((value) => value / per),
+    GAP_S,
+  )
 
 interface Errors {
   readonly gain: number
@@ -159,6 +150,7 @@ interface Errors {
   /** Seconds at the range's end times that end, A·s: what is missing is a share of it. Discharge, charge. */
   readonly clippedAs: readonly [number, number]
   readonly magnitude: number
+  readonly clippedShare: number
 }
 
 function sharedErrors(current: PackCurrent): Errors {
@@ -166,6 +158,7 @@ function sharedErrors(current: PackCurrent): Errors {
     gain: current.gainPercent / 100,
     zeroA: current.zeroPlusMinusA ?? UNLEARNED_ZERO_A,
     clippedAs: clippedCharge(current),
+    clippedShare: current.clippedExcess === null ? CLIPPED_EXCESS : 1.3 * current.clippedExcess,
     magnitude: current.sign === 'from-magnitude' ? MAGNITUDE_SHARE : 0,
   }
 }
@@ -184,33 +177,30 @@ function clippedCharge(current: PackCurrent): [number, number] {
 
 /** 95 % half widths: independent parts added in quadrature. `per` is V for energy and 1 for charge. */
 function widths(
-  integral: Integrals,
+  amount: SplitIntegral,
   per: number,
   errors: Errors,
   voltsPercent: number,
 ): { above: number; below: number; gaps: number; clipped: number } {
-  const { whole, half } = integral
   const hours = 1 / 3600
-  const [clippedOut, clippedIn] = errors.clippedAs.map((share) => CLIPPED_EXCESS * share * per * hours) as [
-    number,
-    number,
-  ]
-  const meanRate = (whole.above + whole.below) / Math.max(1, whole.aboveS + whole.belowS)
-  const gaps = meanRate * whole.gapsS
+  const [clippedOut, clippedIn] = errors.clippedAs.map(
+    (charge) => errors.clippedShare * charge * per * hours,
+  ) as [number, number]
+  const meanRate = (amount.above + amount.below) / Math.max(1, amount.aboveS + amount.belowS)
+  const gaps = meanRate * amount.gapsS
   const scale = Math.hypot(errors.gain, voltsPercent / 100)
-  const sampling = Math.max(Math.abs(half.above - whole.above), Math.abs(half.below - whole.below))
-  const one = (amount: number, seconds: number, clipped: number): number =>
+  const one = (size: number, seconds: number, error: number, clipped: number): number =>
     Math.hypot(
-      scale * amount,
+      scale * size,
       errors.zeroA * per * seconds * hours,
-      sampling,
+      2 * error,
       gaps,
       clipped,
-      errors.magnitude * whole.below,
+      errors.magnitude * amount.below,
     )
   return {
-    above: one(whole.above, whole.aboveS, clippedOut),
-    below: one(whole.below, whole.belowS, clippedIn),
+    above: one(amount.above, amount.aboveS, amount.aboveError, clippedOut),
+    below: one(amount.below, amount.belowS, amount.belowError, clippedIn),
     gaps,
     clipped: Math.hypot(clippedOut, clippedIn),
   }

@@ -1,4 +1,4 @@
-/** ∫ of the positive and of the negative part of a line through samples, and where it could not be taken. */
+/** ∫ of the positive and of the negative part of a line through samples, and what the samples leave open. */
 export interface SplitIntegral {
   /** ∫ max(y, 0) dt */
   readonly above: number
@@ -7,53 +7,60 @@ export interface SplitIntegral {
   /** Seconds with y > 0 and y < 0. */
   readonly aboveS: number
   readonly belowS: number
+  /** Standard error of `above` and of `below` from what may have happened between samples. */
+  readonly aboveError: number
+  readonly belowError: number
   /** Seconds between samples further apart than `maxGapS`. */
   readonly gapsS: number
 }
 
 /**
  * Trapezium rule, each interval split where the line crosses zero. Samples that are not finite are left out and
- * bridged up to `maxGapS`; longer gaps are left out and counted. `every` takes each n-th sample from `first`, to see
- * what a slower log would have found.
+ * bridged up to `maxGapS`; longer gaps are left out and counted.
+ * Error: a change Δy between samples dt apart may have been a step at any moment between them, so that the interval is
+ * off by Δy·dt / √12 (uniform); intervals are taken as independent. Generous for a signal that moves smoothly.
  */
 export function splitIntegral(
   timeS: ArrayLike<number>,
   values: ArrayLike<number>,
   maxGapS: number,
-  every = 1,
-  first = 0,
 ): SplitIntegral {
   let above = 0
   let below = 0
   let aboveS = 0
   let belowS = 0
+  let aboveSquares = 0
+  let belowSquares = 0
   let gapsS = 0
   let last = -1
-  for (let i = first; i < timeS.length; i += every) {
+  for (let i = 0; i < timeS.length; i++) {
     if (!Number.isFinite(values[i]!)) continue
     if (last >= 0) {
       const dt = timeS[i]! - timeS[last]!
       const a = values[last]!
       const b = values[i]!
-      if (dt > maxGapS * Math.max(1, every)) gapsS += dt
-      else if (a >= 0 && b >= 0) {
-        above += ((a + b) / 2) * dt
-        if (a + b > 0) aboveS += dt
-      } else if (a <= 0 && b <= 0) {
-        below -= ((a + b) / 2) * dt
-        belowS += dt
-      } else {
-        const share = a / (a - b)
-        const up = a > 0 ? share : 1 - share
-        const peak = Math.max(a, b)
-        const dip = Math.min(a, b)
-        above += (peak / 2) * up * dt
-        below -= (dip / 2) * (1 - up) * dt
+      if (dt > maxGapS) gapsS += dt
+      else {
+        const [high, low] = a > b ? [a, b] : [b, a]
+        const up = low >= 0 ? (high > 0 ? 1 : 0) : high <= 0 ? 0 : high / (high - low)
+        const down = high <= 0 ? (low < 0 ? 1 : 0) : low >= 0 ? 0 : 1 - up
+        above += ((Math.max(high, 0) + Math.max(low, 0)) / 2) * (low < 0 ? up : 1) * dt
+        below += ((Math.max(-high, 0) + Math.max(-low, 0)) / 2) * (high > 0 ? down : 1) * dt
         aboveS += up * dt
-        belowS += (1 - up) * dt
+        belowS += down * dt
+        aboveSquares += ((Math.max(high, 0) - Math.max(low, 0)) * dt) ** 2 / 12
+        belowSquares += ((Math.max(-low, 0) - Math.max(-high, 0)) * dt) ** 2 / 12
       }
     }
     last = i
   }
-  return { above, below, aboveS, belowS, gapsS }
+  return {
+    above,
+    below,
+    aboveS,
+    belowS,
+    aboveError: Math.sqrt(aboveSquares),
+    belowError: Math.sqrt(belowSquares),
+    gapsS,
+  }
 }

@@ -1,5 +1,5 @@
 import type { Span } from '../../shared/units.ts'
-import { median, quantile } from '../math/stats.ts'
+import { mean, median, quantile } from '../math/stats.ts'
 
 export interface Clipping {
   /** Stretches at the end of the sensor's range, ascending. */
@@ -9,6 +9,8 @@ export interface Clipping {
   /** Ends of the range that were reached, A; null where not. */
   readonly highA: number | null
   readonly lowA: number | null
+  /** By how much the witness expects more than the range's end, mean share over the flat tops; null without one. */
+  readonly excess: number | null
 }
 
 /** Shortest flat top, in samples, that counts. */
@@ -34,8 +36,8 @@ export function findClipping(
   restless: boolean,
 ): Clipping {
   const clipped = new Uint8Array(values.length)
-  const highA = markTop(values, witness, restless, clipped, 1)
-  const lowA = markTop(values, witness, restless, clipped, -1)
+  const high = markTop(values, witness, restless, clipped, 1)
+  const low = markTop(values, witness, restless, clipped, -1)
   const spans: Span[] = []
   for (let i = 0; i < values.length; i++) {
     if (clipped[i] === 0) continue
@@ -44,7 +46,14 @@ export function findClipping(
     spans.push([timeS[i]!, timeS[Math.min(values.length - 1, end + 1)]!])
     i = end
   }
-  return { spans, clipped, highA, lowA }
+  const excesses = [high, low].flatMap((each) => each?.excess ?? [])
+  return {
+    spans,
+    clipped,
+    highA: high?.endA ?? null,
+    lowA: low?.endA ?? null,
+    excess: excesses.length > 0 ? Math.max(...excesses) : null,
+  }
 }
 
 function markTop(
@@ -53,7 +62,7 @@ function markTop(
   restless: boolean,
   clipped: Uint8Array,
   way: 1 | -1,
-): number | null {
+): { endA: number; excess: number | null } | null {
   let top = Number.NEGATIVE_INFINITY
   for (const value of values) if (value * way > top) top = value * way
   if (!(top > 5)) return null
@@ -73,27 +82,33 @@ function markTop(
     run = 0
   }
   if (inRuns < 0.6 * at.length) return null
-  if (!restless && !(witness && goesOn(values, witness, at, top, way))) return null
+  const seen = witness ? expectedExcess(values, witness, at, top, way) : null
+  if (!restless && !seen?.goesOn) return null
   for (const i of at) clipped[i] = 1
-  return top * way
+  return { endA: top * way, excess: seen ? Math.max(0, seen.mean) : null }
 }
 
-function goesOn(
+/** The witness scaled to this current between half and 97 % of the top; null where too little is there to scale by. */
+function expectedExcess(
   values: Float64Array,
   witness: Float64Array,
   at: readonly number[],
   top: number,
   way: 1 | -1,
-): boolean {
+): { mean: number; goesOn: boolean } | null {
   const ratios: number[] = []
   for (let i = 0; i < values.length; i++) {
     const value = values[i]! * way
     if (value > 0.5 * top && value < 0.97 * top) ratios.push(value / (witness[i]! * way))
   }
   const usable = ratios.filter((ratio) => ratio > 0)
-  if (usable.length < 10) return false
+  if (usable.length < 10) return null
   const scale = median(usable)
   const spread = (quantile(usable, 0.75) - quantile(usable, 0.25)) / scale
-  const excess = median(at.map((i) => (witness[i]! * way * scale) / top - 1))
-  return excess > 0.02 && excess > spread / Math.sqrt(Math.min(at.length, 25))
+  const excesses = at.map((i) => (witness[i]! * way * scale) / top - 1)
+  const typical = median(excesses)
+  return {
+    mean: mean(excesses),
+    goesOn: typical > 0.02 && typical > spread / Math.sqrt(Math.min(at.length, 25)),
+  }
 }

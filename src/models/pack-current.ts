@@ -31,6 +31,8 @@ export interface PackCurrent {
   readonly clippedSpans: readonly Span[]
   /** Ends of the range reached, zero removed, A: [charge, discharge]; null where not reached. */
   readonly rangeA: readonly [number | null, number | null]
+  /** How far above its range the rest of the car puts the current, mean share; null where nothing tells. */
+  readonly clippedExcess: number | null
   /** Spread of single samples around a constant current, A. */
   readonly noiseA: number
   readonly sign: NonNullable<Channel['sign']>
@@ -59,7 +61,7 @@ export function packCurrent(facts: Facts): PackCurrent | null {
   const noiseA = zero.noiseA > 0 ? zero.noiseA : sampleNoise(values)
   // samples that jitter by more than a step cannot stand still unless they are held
   const restless = noiseA > 0.9 * current.step && current.step > 0
-  const clipping = findClipping(timeS, values, restless ? null : powerWitness(facts, timeS), restless)
+  const clipping = findClipping(timeS, values, powerWitness(facts, timeS), restless)
   const end = (amperes: number | null): number | null => (amperes === null ? null : amperes - zero.zeroA)
   return {
     timeS,
@@ -74,6 +76,7 @@ export function packCurrent(facts: Facts): PackCurrent | null {
     zeroFrom: zero.points.length === 0 ? 'nothing' : open.length > 0 ? 'contactors-open' : 'key-off',
     zeroAt: zero.at,
     clippedSpans: clipping.spans,
+    clippedExcess: clipping.excess,
     rangeA: [end(clipping.lowA), end(clipping.highA)],
     noiseA,
     sign: current.sign ?? 'unproved',

@@ -53,7 +53,7 @@ export function smallDrive(options: SmallOptions = {}): SmallDrive {
   const {
     seconds = 240,
     rateHz = 20,
-    cells = 12,
+    cells = 84,
     noiseA = 0.2,
     stepA = 0.1,
     seed = 1,
@@ -128,12 +128,14 @@ export function smallDrive(options: SmallOptions = {}): SmallDrive {
   return { timeS, columns, trueAmperes: amperes, outWh, inWh, km }
 }
 
-/** Stop and go: 40 s each of 5 s rest, pulling away to a top speed that differs, cruising, braking to rest. */
+const LAP_S = 39.731
+
+/** Stop and go: laps of about 40 s (no whole seconds, so that no sampling rate falls in step) of 5 s rest, pulling away to a top speed that differs, cruising, braking to rest. */
 function speedAt(t: number, offS: number): number {
-  if (t < 20 || t > offS - 10) return 0
-  const lap = Math.floor((t - 20) / 40)
-  const inLap = (t - 20) % 40
-  if (20 + 40 * (lap + 1) > offS - 10) return 0
+  if (t > offS - 10) return 0
+  const lap = Math.floor((t - 20.317) / LAP_S)
+  const inLap = (t - 20.317) % LAP_S
+  if (t < 20.317 || 20.317 + LAP_S * (lap + 1) > offS - 10) return 0
   const top = [45, 70, 30, 60, 50][lap % 5]!
   if (inLap < 5) return 0
   if (inLap < 15) return (top * (inLap - 5)) / 10
