@@ -55,7 +55,7 @@ const SPELLINGS: readonly (readonly [spellings: string, ...rules: Rule[]])[] = [
   ['g gn', ['m/s²', 9.80665]],
   ['n·m nm n*m n-m n.m newtonmetre newtonmeter', ['N·m']],
   ['lbft lb-ft lbf·ft ftlb ft-lb ftlbf lb·ft', ['N·m', 1.3558179483314003]],
-  ['rpm 1/min r/min min-1 min⁻¹ u/min rev/min', ['rpm']],
+  ['rpm 1/min r/min min-1 min⁻¹ u/min tr/min rev/min', ['rpm']],
   ['krpm', ['rpm', 1e3]],
   ['rad/s', ['rpm', 30 / Math.PI]],
   ['1/s rps rev/s', ['rpm', 60]],
@@ -111,7 +111,7 @@ export function conversionsOf(text: string): readonly Conversion[] {
   const plain = plainSigns(text)
   const found = bySpelling.get(plain) ?? bySpelling.get(plain.toLowerCase())
   if (found) return found
-  const step = /^[*x×]?(\d+(?:[.,]\d+)?)[*x×]?(.+?)(?:\/(?:bit|lsb))?$/i.exec(plain)
+  const step = /^[*x×]?(0[.,]\d+|10+)[*x×]?(.+?)(?:\/(?:bit|lsb))?$/i.exec(plain)
   if (step) {
     const by = Number(step[1]!.replace(',', '.'))
     const base = bySpelling.get(step[2]!) ?? bySpelling.get(step[2]!.toLowerCase())

@@ -11,7 +11,7 @@ export function headerUnit(name: string): string | null {
   const bracket =
     /[[({<]\s*([^\])}>]*?)\s*[\])}>]\s*$/.exec(name) ?? /[[({<]\s*([^\])}>]*?)\s*[\])}>]/.exec(name)
   if (bracket && isUnit(bracket[1]!)) return bracket[1]!
-  const after = /(?:,|;|\bin\b|\/)\s*([^\s,;]+)\s*$/.exec(name)
+  const after = /(?:,|;|\bin\b|\s\/)\s*([^\s,;]+)\s*$/.exec(name)
   if (after && isUnit(after[1]!) && !/^\d/.test(after[1]!)) return after[1]!
   const last = /(?:^|[\s_.\-:])([^\s_.\-:]+)$/.exec(name)
   if (last && last.index > 0) {
@@ -22,12 +22,13 @@ export function headerUnit(name: string): string | null {
       const joined = two[1]!.toLowerCase() === 'deg' ? `deg${two[2]}` : `${two[1]}/${two[2]}`
       if (isUnit(joined)) return joined
     }
-    if (!SHORT.test(word))
+    if (!SHORT.test(word) && !/^\d/.test(word))
       return isUnit(word) && !/^(min|state|flag|raw|count|counts|adc|h|on\/off|grad|enum)$/i.test(word)
         ? word
         : null
     if (/^[vaw]$/i.test(word)) return shortElectric(name, word)
-    if (/^[ck]$/.test(word.toLowerCase()) && /temp|(^|[\s_.])t[\s_.]/i.test(name)) return word
+    if (/^[ck]$/.test(word.toLowerCase()) && /temp|water|wasser|cool|kühl|(^|[\s_.])t[\s_.]/i.test(name))
+      return word
     if (word === 's' && quantityOf(word) === 's') return word
   }
   const camel = /[a-z](mV|kPa|MPa|mA|degC|Nm|Kmh|KmH|Rpm|RPM|Percent|Pct|Volts|Amps|Ohms?|kOhm|MOhm)$/.exec(

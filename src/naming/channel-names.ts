@@ -217,7 +217,7 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
     ['pack voltage', '', 0.5],
   ],
   dcdc_current: [['dcdc current', 'out lv dc actual dcdc']],
-  heater_current: [['heater current', 'actual dc']],
+  heater_current: [['heater current', 'actual dc cabin']],
   charger_current: [['charger current', 'actual dc out charger pack in', 0.95]],
   charger_voltage: [['charger voltage', 'actual dc out charger pack', 0.95]],
   charger_temperature: [['charger temperature', 'actual']],

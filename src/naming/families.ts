@@ -91,7 +91,21 @@ function judge(group: Group, context: ReadonlySet<string>): Judged[] {
     cellsByValues(group.members)
   )
     best = { id: 'cell_voltage', group, sureness: 0.75, told: [], byValues: true }
+  if ((!best || best.sureness < 0.5) && size >= 3 && sensorsByValues(group.members))
+    best = { id: 'module_temperature', group, sureness: 0.65, told: [], byValues: true }
   return best && best.sureness >= 0.5 ? [best] : []
+}
+
+/** `Tm01` … `Tm10`: three or more that begin with T and read believable temperatures, alike. */
+function sensorsByValues(members: readonly Column[]): boolean {
+  const word = members[0]!.name.words.at(-1) ?? ''
+  if (!/^t[a-z]{1,2}$/.test(word) || VOCABULARY.meanings.has(word) || VOCABULARY.foreign.has(word))
+    return false
+  const fits = members.every((each) => {
+    const { low, high } = each.values.spread
+    return valuesFit('module_temperature', each.series.unit, each.values) === 1 && low > -30 && high < 90
+  })
+  return fits && alike(members, 'module_temperature')
 }
 
 /** Do at least three columns lie close together, as cells or sensors of one pack do? */

@@ -70,6 +70,8 @@ export function matchWords(
         continue
       }
       if (context.has(word) || allowed(word, rule.may) || VOCABULARY.noise.has(word)) continue
+      // A need said twice: "fault flags", "coolant water".
+      if (rule.need.some((need) => means(word, need))) continue
       // The quantity said in words and by the unit is said once.
       if (means(word, implied)) continue
       if (VOCABULARY.foreign.has(word) || VOCABULARY.meanings.has(word)) score *= AGAINST
@@ -86,5 +88,5 @@ function means(word: string, meanings: readonly string[]): boolean {
 }
 
 function allowed(word: string, may: ReadonlySet<string>): boolean {
-  return VOCABULARY.meanings.get(word)?.some((each) => may.has(each)) ?? false
+  return may.has(word) || (VOCABULARY.meanings.get(word)?.some((each) => may.has(each)) ?? false)
 }

@@ -102,9 +102,12 @@ function assignSingles(
 ): [Column, Pick][] {
   const ids = SINGLES.filter((id) => !taken.has(id))
   const whys = new Map<string, string>()
+  const fromZero = new Set(
+    columns.filter(({ name }) => name.numbers.at(-1) === 0).map(({ name }) => name.template),
+  )
   const scores = columns.map((column, row) =>
     ids.map((id, at) => {
-      const found = scoreSingle(column, id, context)
+      const found = scoreSingle(column, id, context, fromZero)
       if (found) whys.set(`${row}|${at}`, found.why)
       // A little below the threshold still counts, so that `whyNot` can tell what was nearest.
       return found && found.score > 0.25 ? found.score : 0
@@ -129,6 +132,7 @@ function scoreSingle(
   column: Column,
   id: string,
   context: ReadonlySet<string>,
+  fromZero: ReadonlySet<string>,
 ): { score: number; why: string } | null {
   const { series, name, values } = column
   const fits = valuesFit(id, series.unit, values)
@@ -140,7 +144,7 @@ function scoreSingle(
     if (!fit) continue
     let { score } = fit
     if (rule.number !== null) {
-      const number = trackNumber(column)
+      const number = trackNumber(column, fromZero.has(name.template))
       if (number === null) score *= rule.number === 1 ? 0.62 : 0.3
       else if (number !== rule.number) score *= 0.05
     } else if (name.numbers.length > 0)
@@ -162,10 +166,10 @@ function scoreSingle(
   return { score: best.score * fits, why: `${told}${said}` }
 }
 
-/** `apps1`, `track B`, `pedal sub`, `tps_redundant` → 1 or 2; numbers that start from 0 count one up (`relate` knows). */
-function trackNumber({ series, name }: Column): number | null {
+/** `apps1`, `track B`, `pedal sub`, `tps_redundant` → 1 or 2. */
+function trackNumber({ series, name }: Column, fromZero: boolean): number | null {
   const number = name.numbers.at(-1)
-  if (number === 0 || number === 1 || number === 2) return number === 0 ? 1 : number
+  if (number !== undefined && number <= 2) return fromZero ? number + 1 : Math.max(1, number)
   const text = series.name.toLowerCase().replace(/[[(].*$/, '')
   if (
     /(^|[\s_.-])(b|sub|secondary|redundant|second|slave|2nd|backup)([\s_.-]|$)|(apps|tps|track|pedal)b$/.test(

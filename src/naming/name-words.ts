@@ -37,11 +37,10 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
 
 /** Splits a name into words and numbers; the unit's own word is left out. */
 export function nameWords(name: string, unit: string | null): NameWords {
-  let text = name
-    .normalize('NFC')
-    .replace(/[[({<]([^\])}>]*)[\])}>]/g, (whole, inner: string) =>
-      isUnit(inner) || inner === unit ? ' ' : ` ${whole.slice(1, -1)} `,
-    )
+  let text = withoutUnit(name.normalize('NFC'), unit).replace(
+    /[[({<]([^\])}>]*)[\])}>]/g,
+    (whole, inner: string) => (isUnit(inner) || inner === unit ? ' ' : ` ${whole.slice(1, -1)} `),
+  )
   text = text
     .replace(/\s*[(\s][+](?=\s|$|\))/g, ' plus ')
     .replace(/(?<=\s)[-−–](?=\s|$)/g, ' minus ')
@@ -61,20 +60,18 @@ export function nameWords(name: string, unit: string | null): NameWords {
   for (const part of parts)
     if (/^\d+$/.test(part)) numbers.push(Number(part))
     else words.push(...splitGlued(part.toLowerCase()))
-  dropUnitWord(words, unit, /\sin\s+\S+$/.test(name))
   return { words, numbers, template }
 }
 
-/** `pack_i_a`, `speed kmh`, `Cell 1 in mV`: the last word is the unit, said already. */
-function dropUnitWord(words: string[], unit: string | null, saidIn: boolean): void {
-  if (!unit || words.length < 2) return
-  const plain = unit.toLowerCase().replace(/[^a-zµω%°]/g, '')
-  const last = words[words.length - 1]!
-  if (last === plain || (last.length > 1 && plain === words.slice(-2).join(''))) {
-    words.pop()
-    if (last !== plain) words.pop()
-    if (saidIn && words[words.length - 1] === 'in') words.pop()
-  }
+/** The name without its unit at the end: `pack_i_a`, `Cell 1, mV`, `Speed in km/h`, `t_mod_deg_c`. */
+function withoutUnit(name: string, unit: string | null): string {
+  if (!unit) return name
+  const letters = [...unit].map((sign) => (/[a-z0-9]/i.test(sign) ? sign : `[^A-Za-z0-9]*`)).join('[_ ]?')
+  const end = new RegExp(String.raw`(?:[\s_.,;:/-]+|(?<=[a-z\d]))${letters}\W*$`, 'i')
+  const shorter = name.replace(end, '')
+  if (shorter === '' || shorter === name) return name
+  // "in V" loses its "in"; "coolant in °C" does not.
+  return /cool|water|wasser|kühl|eau/i.test(shorter) ? shorter : shorter.replace(/\s+in$/i, '')
 }
 
 /** `battvolt` → batt, volt; a word that is known, or cannot be split into known ones, stays. */

@@ -9,8 +9,8 @@ const MEANINGS: Readonly<Record<string, string>> = {
   hv: 'hv hvdc hochvolt tractive ts highvoltage',
   lv: 'lv aux auxiliary lead leadacid kl30 bordnetz starter lowvoltage lvs glv',
   bms: 'bms bmu bcu batterymanagement',
-  cell: 'cell cells zelle zellen zell cellule cellules',
-  module: 'module modules mod mdl modul brick block blk slave cmu csc bloc',
+  cell: 'cell cells zelle zellen zell cellule cellules c z',
+  module: 'module modules m mod mdl modul brick block blk slave cmu csc bloc',
   box: 'box boxes bank string pk substring kiste',
   inverter:
     'inverter inv mcu controller mc motorcontroller umrichter wechselrichter onduleur igbt heatsink powerstage pim',
