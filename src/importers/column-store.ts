@@ -13,6 +13,10 @@ export interface StoredColumn {
   /** Of the rows this column has samples in: columns with one group share their times. */
   readonly group: number
   readonly skipped: readonly Skipped[]
+  /** Texts that stand among the numbers of a column kept mixed: sample and index into `texts`; else empty. */
+  readonly textAt: readonly number[]
+  readonly textId: readonly number[]
+  readonly texts: readonly string[]
 }
 
 /** What is odd about one column, counted. */
@@ -178,10 +182,13 @@ export class ColumnStore {
     this.patternOf = patternOf
   }
 
-  /** The columns, exact in length, with texts resolved. */
-  finish(names: readonly string[]): StoredColumn[] {
+  /**
+   * The columns, exact in length, with texts resolved: a column of words becomes labels.
+   * @param mixed columns in which words and numbers stand for different channels: left as they are
+   */
+  finish(names: readonly string[], mixed: ReadonlySet<number> = new Set()): StoredColumn[] {
     const groups = this.groups()
-    return names.map((name, c) => this.finishColumn(name, c, groups[c]!))
+    return names.map((name, c) => this.finishColumn(name, c, groups[c]!, mixed.has(c)))
   }
 
   /** For each column, the number of its group: columns with samples in the same rows. */
@@ -211,20 +218,21 @@ export class ColumnStore {
     return has
   }
 
-  private finishColumn(name: string, c: number, group: number): StoredColumn {
+  private finishColumn(name: string, c: number, group: number, mixed: boolean): StoredColumn {
     const values = this.columns[c]!.subarray(0, this.filled[c]!)
     const odd = this.oddities[c]
-    if (!odd) return { values, labels: null, unit: null, group, skipped: [] }
+    if (!odd)
+      return { values, labels: null, unit: null, group, skipped: [], textAt: [], textId: [], texts: [] }
     const skipped: Skipped[] = []
     const texts = odd.textAt.length
     const missing = odd.counts.get('missing')?.count ?? 0
-    const asText = texts > 0 && texts >= (values.length - missing) / 2
+    const asText = !mixed && texts > 0 && texts >= (values.length - missing) / 2
     let labels: string[] | null = null
     if (asText) labels = toLabels(values, odd)
     for (const [what, { count, line, example }] of odd.counts) {
       const first = `line ${line}: "${example.length > 40 ? `${example.slice(0, 39)}…` : example}"`
       if (what === 'text') {
-        if (asText && odd.labels.size < MOST_LABELS) continue
+        if (mixed || (asText && odd.labels.size < MOST_LABELS)) continue
         skipped.push({
           what: `"${name}": ${asText ? 'remarks' : 'text in a number field'}`,
           count: texts,
@@ -236,7 +244,16 @@ export class ColumnStore {
         skipped.push({ what: `"${name}": thousands marks taken out`, count, first })
       else skipped.push({ what: `"${name}": ${what}`, count, first })
     }
-    return { values, labels, unit: odd.unit, group, skipped: skipped.filter((each) => each.count > 0) }
+    return {
+      values,
+      labels,
+      unit: odd.unit,
+      group,
+      skipped,
+      textAt: mixed ? odd.textAt : [],
+      textId: mixed ? odd.textId : [],
+      texts: mixed ? [...odd.labels.keys()] : [],
+    }
   }
 }
 

@@ -2,6 +2,9 @@ import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { openLogSource } from '../bytes/file-source.ts'
 import { buildDrive } from '../drive/build-drive.ts'
+import { LogError } from '../errors.ts'
+import { readColumnMap } from '../naming/column-map.ts'
+import type { RawLog } from './raw-log.ts'
 import { type ImportOptions, readLog } from './registry.ts'
 
 /** What goes with the logs. */
@@ -13,7 +16,20 @@ export interface OpenOptions extends ImportOptions {
 
 /** Paths → one drive: reads each log, names, puts on one clock, builds the normal form. */
 export async function openDrive(paths: readonly string[], options: OpenOptions = {}): Promise<Drive> {
-  const logs = []
+  const logs: RawLog[] = []
   for (const path of paths) logs.push(await readLog(await openLogSource(path), options))
+  if (options.map !== undefined) await checkMapUsed(options.map, logs)
   return buildDrive(logs, options)
+}
+
+/** A column that the map names and no log has is a slip of the pen: said, not passed over. */
+async function checkMapUsed(path: string, logs: readonly RawLog[]): Promise<void> {
+  const map = await readColumnMap(path)
+  const present = new Set(logs.flatMap((log) => log.series.map((series) => series.name)))
+  const missing = Object.entries(map).find(([column, given]) => given !== null && !present.has(column))
+  if (missing)
+    throw new LogError(
+      'map',
+      `${path}: no log has a column "${missing[0]}"; a name as the log writes it was expected.`,
+    )
 }
