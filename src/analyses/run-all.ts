@@ -8,6 +8,7 @@ import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
 import { balance } from './balance.ts'
 import { brakeSignal } from './brake-signal.ts'
+import { busHealth } from './bus-health.ts'
 import { cellReadings } from './cell-readings.ts'
 import { cells } from './cells.ts'
 import { chargeCount } from './charge-count.ts'
@@ -25,6 +26,7 @@ import { faultCodes } from './fault-codes.ts'
 import { isolation } from './isolation.ts'
 import { joints } from './joints.ts'
 import { lamps } from './lamps.ts'
+import { logGaps } from './log-gaps.ts'
 import { loops } from './loops.ts'
 import { mainPath } from './main-path.ts'
 import { pedalTorque } from './pedal-torque.ts'
@@ -74,6 +76,8 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'regeneration', run: regeneration },
   { name: 'regeneration behaviour', run: regenBehaviour },
   { name: 'brake signal', run: brakeSignal },
+  { name: 'log gaps', run: logGaps },
+  { name: 'bus health', run: busHealth },
 ]
 
 /** What analyses may know of a drive; models are computed at most once. */
