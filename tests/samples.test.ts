@@ -5,7 +5,8 @@ import { describe, expect, test } from 'vitest'
 import { openDrive } from '../src/importers/open-drive.ts'
 import { reviewDrive } from '../src/review.ts'
 import { readVehicleFile } from '../src/vehicle-file.ts'
-import { type Expected, SAMPLES, sampleFiles } from './simulator/samples.ts'
+import type { Expected } from './simulator/expected.ts'
+import { SAMPLES, sampleFiles } from './simulator/samples.ts'
 
 const ROOT = join(import.meta.dirname, '../sample-logs')
 

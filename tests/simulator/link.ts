@@ -5,7 +5,7 @@ import { type Fault, faultsOf } from './faults.ts'
  * The DC link: capacitor C with a bleed resistor (and, as a fault, a load) across it.
  *
  *     precharge closed:  dV/dt = (V∞ − V) / τ,   V∞ = Vp R∥ / (R∥ + R),   τ = C (R ∥ R∥)
- *     open:              V falls by exp(−t / (R∥ C)); at key-off the inverter adds 1.2 kΩ of its own
+ *     open:              V falls by exp(−t / (R∥ C)); with nothing closed on purpose the inverter adds 1.2 kΩ
  *     and loads:         ½ C V² falls by their power · dt
  *     main closed:       V is the pack's, less the path; the charge still missing flows within the step
  *

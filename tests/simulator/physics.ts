@@ -126,7 +126,7 @@ export function runPhysics(
       const load = pack.currentFor(inverterW + auxiliaryW + link.leakA * link.volt, pathOhm)
       amps = load + link.follow(dt, inside - (pack.cellsOhm + pack.linksOhm + pathOhm) * load)
     } else if (contacts.precharge) amps = link.precharge(dt, inside)
-    else link.discharge(dt, !driver.key, link.volt > 5 ? inverterW + auxiliaryW : 0)
+    else link.discharge(dt, chain.idle, link.volt > 5 ? inverterW + auxiliaryW : 0)
     const cellsVolt = inside - (pack.cellsOhm + pack.linksOhm) * amps
     const where = car.pack.packVoltageAt
     const packVolt =

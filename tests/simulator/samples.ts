@@ -1,4 +1,5 @@
 import { oneBox, twoBoxes } from './boxes.ts'
+import { expectedFindings } from './expected.ts'
 import { type Simulated, type SimulateOptions, simulate } from './simulate.ts'
 import { writePcap } from './writers/captures.ts'
 import type { Written } from './writers/columns.ts'
@@ -7,23 +8,12 @@ import { messagesOf, signalTable } from './writers/signals.ts'
 import { gzip } from './writers/text-bytes.ts'
 import { writeWideCsv } from './writers/wide-csv.ts'
 
-/** A finding that the review must give, with its tolerance; `allow` lists kinds that may be there as well. */
-export interface Expected {
-  readonly kind: string
-  readonly index?: number
-  readonly name?: string
-  readonly value?: number
-  readonly tol?: number
-}
-
-/** A sample drive: what is simulated, how it is written, what a review must find above `note`. */
+/** A sample drive: what is simulated and how it is written. */
 export interface Sample {
   readonly name: string
   readonly shows: string
   readonly options: SimulateOptions
   readonly signals: string | null
-  readonly expect: readonly Expected[]
-  readonly allow: readonly string[]
   write(made: Simulated): Written[]
 }
 
@@ -45,8 +35,6 @@ const JUNIPER: Sample = {
     boxes: (car) => oneBox(car, { vehicleHz: 20, currentHz: 20, cellHz: 10, scanS: 0.05 }),
   },
   signals: null,
-  expect: [{ kind: 'joint-resistance-high', index: 29, value: 0.62, tol: 0.15 }],
-  allow: [],
   write: (made) => [
     packed(
       'road-test.csv',
@@ -84,11 +72,6 @@ const SORREL: Sample = {
       })),
   },
   signals: null,
-  expect: [
-    { kind: 'precharge-incomplete', value: 88.5, tol: 0.03 },
-    { kind: 'no-drive', name: 'precharge' },
-  ],
-  allow: [],
   write: (made) => [
     packed(
       'will-not-start.csv',
@@ -144,8 +127,6 @@ const TEASEL: Sample = {
       ),
   },
   signals: 'signals.json',
-  expect: [],
-  allow: [],
   write: (made) => {
     const [battery, vehicle] = made.boxes
     const own = made.samples.filter((each) => each.box === vehicle)
@@ -194,8 +175,7 @@ export function sampleFiles(sample: Sample): Written[] {
     files: logs.map((log) => log.name).filter((name) => name !== sample.signals),
     signals: sample.signals,
     vehicle: 'vehicle.json',
-    expect: sample.expect,
-    allow: sample.allow,
+    ...expectedFindings(made),
     faults: truth.faults,
     distance_km: truth.distanceKm,
     energy_out_wh: truth.energyOutWh,

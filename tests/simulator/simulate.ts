@@ -11,7 +11,7 @@ import { measure, type Samples } from './measure.ts'
 import { runPhysics } from './physics.ts'
 import { Random } from './random.ts'
 import { makeRoute, type RouteOptions } from './route.ts'
-import { STEP_S, type Trace } from './trace.ts'
+import type { Trace } from './trace.ts'
 import { type DriveTruth, truthOf } from './truth.ts'
 import { TruthAt } from './truth-at.ts'
 import { vehicleFile } from './vehicle-file.ts'
@@ -68,7 +68,7 @@ export function simulate(options: SimulateOptions): Simulated {
   const vehicle = vehicleFile(car)
   const link = new Link(car, faults)
   return {
-    drive: asDrive(samples, (trace.length - 1) * STEP_S, vehicle),
+    drive: asDrive(samples, vehicle),
     vehicle,
     truth: truthOf(
       trace,

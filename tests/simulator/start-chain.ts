@@ -57,7 +57,8 @@ export class StartChain {
   private brakeSeen = false
   private neutralSeen = false
   private secondSinceS = Number.NaN
-  private dropped = false
+  /** Since when the contactors have been let go though commanded; NaN: they hold. */
+  private droppedS = Number.NaN
 
   constructor(
     private readonly car: Car,
@@ -67,6 +68,11 @@ export class StartChain {
   private on(kind: StartBlock, timeS: number): boolean {
     for (const fault of this.faults) if (fault.kind === kind && active(fault, timeS)) return true
     return false
+  }
+
+  /** Nothing is closed on purpose: the inverter discharges the link. */
+  get idle(): boolean {
+    return this.bms !== BMS.precharge && this.bms !== BMS.closed
   }
 
   step(seen: Seen): void {
@@ -87,8 +93,8 @@ export class StartChain {
     this.inverter = INVERTER.off
     this.bmsFaults = this.inverterFaults = 0
     this.negative = this.positive = this.precharge = this.ready = 0
-    this.brakeSeen = this.neutralSeen = this.dropped = false
-    this.tripS = this.secondSinceS = Number.NaN
+    this.brakeSeen = this.neutralSeen = false
+    this.tripS = this.secondSinceS = this.droppedS = Number.NaN
   }
 
   private enter(state: number, timeS: number): void {
@@ -112,10 +118,11 @@ export class StartChain {
     const { timeS } = seen
     const { precharge } = this.car
     if (
+      Number.isNaN(this.droppedS) &&
       faultsOf(this.faults, 'contactor-opened').some((fault) => timeS >= fault.atS) &&
       this.bms === BMS.closed
     )
-      this.dropped = true
+      this.droppedS = timeS
     const against = this.against(seen)
     if (this.bms >= BMS.precharge && this.bms !== BMS.fault && (against !== 0 || this.plug === 1)) {
       if (Number.isNaN(this.tripS)) this.tripS = timeS
@@ -141,7 +148,10 @@ export class StartChain {
       } else if (Number.isNaN(this.secondSinceS) && elapsed > precharge.timeoutS)
         this.trip(BMS_FAULT.precharge, timeS)
     }
-    if (this.dropped) this.negative = this.positive = 0
+    if (!Number.isNaN(this.droppedS)) {
+      this.negative = this.positive = 0
+      if (timeS - this.droppedS > 0.25) this.trip(BMS_FAULT.battery, timeS)
+    }
   }
 
   private trip(faults: number, timeS: number): void {
