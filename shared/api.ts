@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { reviewSchema, spanSchema } from './review.ts'
+import { mapSchema, replaySchema, reviewSchema, spanSchema } from './review.ts'
 
 /**
  * What the page and its server say to each other. One schema an answer; the page checks each with it, types are
@@ -139,6 +139,17 @@ export const reviseRequestSchema = z.object({
   vehicle: z.unknown().optional(),
 })
 export type ReviseRequest = z.infer<typeof reviseRequestSchema>
+
+/** Another regeneration map, to replay a stored drive with. */
+export const replayRequestSchema = z.object({ map: mapSchema })
+
+/** The drive as it was, and with the map asked for: the driver presses the same, or slows the same. */
+export const replayAnswerSchema = z.object({
+  before: replaySchema.nullable(),
+  replays: z.array(replaySchema),
+  cautions: z.array(z.string()),
+})
+export type ReplayAnswer = z.infer<typeof replayAnswerSchema>
 
 export const notesRequestSchema = z.object({
   notes: z.string().max(20_000),

@@ -12,13 +12,14 @@ export const STATE_HEADINGS = {
   'not-assessed': 'Not assessed',
 } as const
 
-/** Three significant digits, more where the integer part has more: 0.0512, 3.46, 412, 18240. */
+/** Three significant digits, more where the integer part has more, no idle zeros: 0.0512, 3.4, 412, 18240. */
 export function numberText(value: number | null, digits = 3): string {
   if (value === null || !Number.isFinite(value)) return '–'
   const size = Math.abs(value)
   if (size === 0) return '0'
   const whole = Math.floor(Math.log10(size)) + 1
-  return minus(value.toFixed(Math.min(6, Math.max(0, digits - whole))))
+  const text = value.toFixed(Math.min(6, Math.max(0, digits - whole)))
+  return minus(text.includes('.') ? text.replace(/\.?0+$/, '') : text)
 }
 
 /** A figure rounded as its interval allows: two significant digits of the half width. */

@@ -10,10 +10,13 @@ import {
   measuresSchema,
   momentSchema,
   pairsSchema,
+  type ReplayAnswer,
+  replayAnswerSchema,
   samplesSchema,
   tableSchema,
   windowHeaderSchema,
 } from '../shared/api.ts'
+import type { RegenMap } from '../shared/review.ts'
 import type { Span } from '../shared/units.ts'
 
 /** The only file that speaks to the server. Every answer is checked with the schema both sides share. */
@@ -69,6 +72,9 @@ export const revise = (
   id: string,
   wish: { corrections?: Corrections; remember?: boolean; vehicle?: unknown },
 ) => get(jobSchema, `drives/${id}/revise`, sending('POST', wish))
+
+export const replay = (id: string, map: RegenMap): Promise<ReplayAnswer> =>
+  get(replayAnswerSchema, `drives/${id}/replay`, sending('POST', { map }))
 
 export interface FileToImport {
   readonly file: File

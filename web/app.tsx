@@ -25,9 +25,9 @@ export function App() {
   const shown = wanted !== null && drive?.summary.id === wanted ? drive : null
   return (
     <>
-      <a class="skip" href="#content" onClick={skip}>
+      <button type="button" class="skip" onClick={skip}>
         Skip to the content
-      </a>
+      </button>
       <TopBar drive={shown} />
       <ErrorBar />
       {route.page === 'home' ? (
@@ -43,9 +43,7 @@ export function App() {
   )
 }
 
-/** The address holds the route, so the link moves the focus itself. */
-function skip(event: Event): void {
-  event.preventDefault()
+function skip(): void {
   document.getElementById('content')?.focus()
 }
 

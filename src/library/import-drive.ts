@@ -6,6 +6,7 @@ import { openLogSource } from '../bytes/file-source.ts'
 import { buildDrive } from '../drive/build-drive.ts'
 import type { RawLog } from '../importers/raw-log.ts'
 import { readLog } from '../importers/registry.ts'
+import { applyColumnMap } from '../naming/column-map.ts'
 import { reviewDrive } from '../review.ts'
 import type { LogFile } from './store-drive.ts'
 
@@ -39,7 +40,7 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
       ...(request.signals === undefined ? {} : { signals: request.signals }),
       ...(request.map === undefined ? {} : { map: request.map }),
     })
-    raw.push(corrected(read, request.corrections?.(read.fingerprint) ?? {}))
+    raw.push(applyColumnMap(read, request.corrections?.(read.fingerprint) ?? {}, 'remembered'))
   }
   progress('Putting the logs on one clock', 0.82)
   const drive = buildDrive(raw, { vehicle: request.vehicle })
@@ -47,21 +48,4 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
   const review = reviewDrive(drive, request.vehicle)
   progress('Storing', 0.95)
   return { drive, review, fingerprints: raw.map((log) => log.fingerprint) }
-}
-
-/** A person's word on a column outranks its name: the channel is fixed, a unit given replaces the one read. */
-function corrected(log: RawLog, corrections: Corrections): RawLog {
-  if (Object.keys(corrections).length === 0) return log
-  return {
-    ...log,
-    series: log.series.map((series) => {
-      const correction = corrections[series.name]
-      if (!correction) return series
-      return {
-        ...series,
-        channel: correction.channel ?? series.name,
-        unit: correction.unit ?? series.unit,
-      }
-    }),
-  }
 }

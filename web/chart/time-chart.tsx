@@ -41,13 +41,13 @@ export function TimeChart(props: TimeChartProps) {
   const box = useRef<HTMLDivElement>(null)
   const plot = useRef<Plot | null>(null)
   const key = channels.map(({ id }) => id).join(' ')
-  // biome-ignore lint/correctness/useExhaustiveDependencies: the ids stand for the channels
+  // The ids stand for the channels.
   const ids = useMemo(() => channels.map(({ id }) => id), [key])
   const points = useWindow(driveId, ids, span, endS)
   const shadeKey = shade ? shade.join() : ''
   const limitKey = limits.map(({ value, label }) => `${value}${label}`).join()
 
-  // biome-ignore lint/correctness/useExhaustiveDependencies: keys stand for lists that are made anew on each drawing
+  // The keys stand for lists that are made anew on each drawing.
   useEffect(() => {
     const element = box.current!
     const made = createPlot(
@@ -78,19 +78,15 @@ export function TimeChart(props: TimeChartProps) {
 
   // The plot is made anew when any of these change, and then wants its data, span and marks again.
   const remade = `${key} ${dark} ${height} ${showTime} ${shadeKey} ${limitKey}`
-  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
   useEffect(() => {
     plot.current?.setSpan(span)
   }, [span, remade])
-  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
   useEffect(() => {
     if (points.size > 0) plot.current?.setData(sharedColumns(ids.map((id) => points.get(id))))
   }, [points, ids, remade])
-  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
   useEffect(() => {
     plot.current?.setCursor(cursorS)
   }, [cursorS, span, points, remade])
-  // biome-ignore lint/correctness/useExhaustiveDependencies: `remade` tells of a new plot
   useEffect(() => {
     const ends = [markA === null ? [] : [mark(markA, 'A')], markB === null ? [] : [mark(markB, 'B')]].flat()
     plot.current?.setMarks([...events, ...ends])
@@ -104,12 +100,12 @@ export function TimeChart(props: TimeChartProps) {
           <LineKey key={channel.id} channel={channel} at={at} dark={dark} onRemove={props.onRemove} />
         ))}
       </figcaption>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: the chart takes keys */}
       {/* biome-ignore lint/a11y/useSemanticElements: a drawing with keys has no element of its own */}
       <div
         class="chart-box"
         ref={box}
         role="group"
+        // biome-ignore lint/a11y/noNoninteractiveTabindex: the chart takes keys
         tabIndex={0}
         aria-label={`Chart of ${names} from ${clockText(span[0])} to ${clockText(span[1])}. Arrow keys move the cursor, plus and minus zoom.`}
         onKeyDown={onKey}

@@ -41,7 +41,7 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
         </span>
       </div>
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
-      <div class="table-scroll" tabIndex={0} role="region" aria-label="Read-out table">
+      <section class="table-scroll" tabIndex={0} aria-label="Read-out table">
         <table>
           <thead>
             <tr>
@@ -85,7 +85,7 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
             })}
           </tbody>
         </table>
-      </div>
+      </section>
     </section>
   )
 }

@@ -1,5 +1,274 @@
+import { useState } from 'preact/hooks'
+import type { Review } from '../../shared/review.ts'
+import { clockText, numberText } from '../../shared/wording.ts'
+import { XyChart, type XyLine } from '../chart/xy-chart.tsx'
+import { FiguresList } from '../parts/figures-list.tsx'
+import { NotHere, Related } from '../parts/related.tsx'
+import { usePairs } from '../parts/use-pairs.ts'
+import { go } from '../route.ts'
+import { around, showSpan, state } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
+import { mapLine } from './map-line.ts'
+import { useVehicle } from './pack.tsx'
+import { Replay } from './replay.tsx'
 
+type Regen = NonNullable<Review['regen']>
+
+const PRESSES = ['brake_pressure', 'brake_pressure_front', 'brake_pressure_rear', 'brake_travel']
+
+/** Regeneration against brake pressure: the map the drive shows, each application, and what another map would give. */
 export function Brake({ drive }: ViewProps) {
-  return <h1>{drive.summary.title}</h1>
+  const { regen } = drive.review
+  const vehicle = useVehicle(drive)
+  const [wished, setWished] = useState<XyLine | null>(null)
+  const press = PRESSES.map((id) => drive.channels.find((each) => each.id === id)).find((each) => each)
+  const torque = ['torque_request', 'torque']
+    .map((id) => drive.channels.find((c) => c.id === id))
+    .find((c) => c)
+  const found = usePairs(drive.summary.id, press?.id, torque?.id, [0, drive.summary.duration_s])
+  const dots = found ? braking(found) : null
+  const most = dots ? Math.max(1, ...dots.x) : 1
+  const shown = regen
+    ? mapLine('map of this drive, above the fade', regen.start_bar, regen.full_bar, regen.max_nm, most)
+    : null
+  const file = vehicle.brake
+  const asBuilt = mapLine(
+    'map of the vehicle file',
+    file?.regen_start_bar ?? null,
+    file?.regen_full_bar ?? null,
+    file?.regen_max_nm ?? null,
+    most,
+  )
+  const lines = [shown, asBuilt, wished].filter((line) => line !== null)
+  return (
+    <>
+      <h1>Brake and regeneration</h1>
+      {regen ? (
+        <RegenFigures regen={regen} unit={press?.id === 'brake_travel' ? '%' : 'bar'} />
+      ) : (
+        <NotHere
+          drive={drive}
+          areas={['brake']}
+          what="No map of regeneration could be read from this drive."
+        />
+      )}
+      <div class="two-up">
+        {dots && dots.x.length > 1 && press && torque ? (
+          <div class="panel">
+            <XyChart
+              title="Regeneration against brake pressure"
+              xLabel={`${press.label}, ${press.unit}`}
+              yLabel={`${torque.label} (slowing), ${torque.unit}`}
+              dots={dots}
+              lines={lines}
+              height={400}
+              says={`${dots.x.length} groups of samples with the motor slowing the car.`}
+            />
+            <p class="soft">
+              Dots below the line are moments at low speed (fade), while something limits, or before the press
+              has worked through.
+            </p>
+          </div>
+        ) : null}
+        {regen ? <Replay drive={drive} regen={regen} onWish={setWished} most={most} /> : null}
+      </div>
+      {regen ? <Proposals regen={regen} /> : null}
+      {regen && regen.applications.length > 0 ? (
+        <Applications regen={regen} driveId={drive.summary.id} />
+      ) : null}
+      <Related drive={drive} kinds={/^(regen|brake|wheel|lamp)/} areas={['brake']} />
+    </>
+  )
+}
+
+/** Slowing torque as positive figures; driving torque is left out. */
+function braking({ x, y, count }: { x: readonly number[]; y: readonly number[]; count: readonly number[] }) {
+  const keep = x.map((_, i) => i).filter((i) => y[i]! < 0)
+  return { x: keep.map((i) => x[i]!), y: keep.map((i) => -y[i]!), count: keep.map((i) => count[i]!) }
+}
+
+function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
+  return (
+    <section class="panel">
+      <FiguresList
+        figures={[
+          {
+            name: 'Starts at',
+            value: regen.start_bar,
+            plusMinus: regen.start_bar_plus_minus,
+            unit,
+            bound: regen.start_bar_bound,
+          },
+          {
+            name: 'Full at',
+            value: regen.full_bar,
+            plusMinus: regen.full_bar_plus_minus,
+            unit,
+            bound: regen.full_bar_bound,
+          },
+          {
+            name: 'Most',
+            value: regen.max_nm,
+            plusMinus: regen.max_nm_plus_minus,
+            unit: 'N·m',
+            bound: regen.max_nm_bound,
+          },
+          {
+            name: 'Fades out below',
+            value: regen.fade_kmh?.[1] ?? null,
+            plusMinus: regen.fade_kmh_plus_minus,
+            unit: 'km/h',
+            note: regen.fade_kmh ? `gone at ${numberText(regen.fade_kmh[0])} km/h` : '',
+          },
+          { name: 'On lift-off', value: regen.lift_regen_nm, unit: 'N·m' },
+          {
+            name: 'Delay',
+            value: regen.delay_s === null ? null : regen.delay_s * 1000,
+            plusMinus: regen.delay_s_plus_minus === null ? null : regen.delay_s_plus_minus * 1000,
+            unit: 'ms',
+          },
+          { name: 'Sensor’s zero', value: regen.zero_bar, unit },
+          {
+            name: 'Recovered',
+            value: regen.recovered_wh,
+            plusMinus: regen.recovered_wh_plus_minus,
+            unit: 'Wh',
+          },
+          {
+            name: 'Share of what slowing had to give',
+            value: regen.share_percent,
+            plusMinus: regen.share_percent_plus_minus,
+            unit: '%',
+          },
+        ]}
+      />
+      {regen.limited_by.length > 0 ? (
+        <p>
+          Held back by{' '}
+          {regen.limited_by
+            .map(
+              ({ cause, time_s, lost_wh }) =>
+                `${cause} for ${numberText(time_s)} s${lost_wh === null ? '' : ` (${numberText(lost_wh)} Wh lost)`}`,
+            )
+            .join(', ')}
+          .
+        </p>
+      ) : null}
+    </section>
+  )
+}
+
+function Proposals({ regen }: { regen: Regen }) {
+  if (regen.proposals.length === 0)
+    return regen.proposals_withheld ? (
+      <p class="panel">No change of the map is proposed: {regen.proposals_withheld}.</p>
+    ) : null
+  return (
+    <section>
+      <h2>Proposed maps</h2>
+      <ul class="plain-list">
+        {regen.proposals.map((proposal, at) => (
+          <li key={at} class="panel">
+            <h3>
+              Start {numberText(proposal.map.start_bar)} bar, full {numberText(proposal.map.full_bar)} bar,
+              most {numberText(proposal.map.max_nm)} N·m, fade{' '}
+              {proposal.map.fade_kmh.map((v) => numberText(v)).join(' to ')} km/h
+            </h3>
+            <p>{proposal.reason}</p>
+            {proposal.aims.length > 0 ? <p>Meets: {proposal.aims.join('; ')}.</p> : null}
+            <p>
+              <b>The same press with regeneration gone:</b> {proposal.without_regen}
+            </p>
+            <div class="cautions">
+              <ul>
+                {proposal.cautions.map((caution) => (
+                  <li key={caution}>{caution}</li>
+                ))}
+              </ul>
+            </div>
+          </li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
+function Applications({ regen, driveId }: { regen: Regen; driveId: string }) {
+  const show = (span: readonly [number, number]) => {
+    state.set({
+      charts: [
+        ['speed'],
+        ['brake_pressure', 'brake_pressure_front'],
+        ['torque', 'torque_request'],
+        ['pack_current', 'charge_limit'],
+      ],
+    })
+    showSpan(around(span))
+    go({ page: 'drive', id: driveId, view: 'drive', item: '' })
+  }
+  return (
+    <section>
+      <h2>
+        Brake applications <span class="number">{regen.applications.length}</span>
+      </h2>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
+      <section class="table-scroll tall" tabIndex={0} aria-label="Brake applications">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">At</th>
+              <th scope="col" class="num">
+                Speed, km/h
+              </th>
+              <th scope="col" class="num">
+                Pressure, bar
+              </th>
+              <th scope="col" class="num">
+                Regeneration, N·m
+              </th>
+              <th scope="col" class="num">
+                Recovered, Wh
+              </th>
+              <th scope="col" class="num">
+                Deceleration, m/s²
+              </th>
+              <th scope="col" class="num">
+                Charging, A
+              </th>
+              <th scope="col">Limited by</th>
+              <th scope="col">
+                <span class="unseen">Show</span>
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {regen.applications.map((row) => (
+              <tr key={row.span_s[0]}>
+                <td class="tabular">{clockText(row.span_s[0], true)}</td>
+                <td class="num">
+                  {numberText(row.from_kmh)} to {numberText(row.to_kmh)}
+                </td>
+                <td class="num">{numberText(row.peak_bar)}</td>
+                <td class="num">{numberText(row.peak_regen_nm)}</td>
+                <td class="num">{numberText(row.recovered_wh)}</td>
+                <td class="num">{numberText(row.deceleration_ms2)}</td>
+                <td class="num">{numberText(row.peak_charge_a)}</td>
+                <td>{row.limited_by ?? '–'}</td>
+                <td>
+                  <button
+                    type="button"
+                    class="inline"
+                    onClick={() => show(row.span_s)}
+                    aria-label={`Show the application at ${clockText(row.span_s[0])}`}
+                  >
+                    Show
+                  </button>
+                </td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </section>
+    </section>
+  )
 }

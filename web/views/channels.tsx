@@ -1,5 +1,250 @@
+import { useState } from 'preact/hooks'
+import type { DriveAnswer } from '../../shared/api.ts'
+import { CATALOGUE, catalogueEntry, channelLabel } from '../../shared/channels.ts'
+import type { Review } from '../../shared/review.ts'
+import { lengthText, numberText } from '../../shared/wording.ts'
+import { finish, revise } from '../api.ts'
+import { load, refresh } from '../app.tsx'
+import { fail, state } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
 
+type Row = Review['channels'][number]
+
+const COMMON_UNITS =
+  'V mV A mA W kW °C °F K bar mbar kPa MPa psi km/h mph m/s m/s² N·m rpm kΩ MΩ Ω mΩ % s ms'.split(' ')
+
+/** How each column was understood, how surely, and why; a wrong one is put right here. */
 export function Channels({ drive }: ViewProps) {
-  return <h1>{drive.summary.title}</h1>
+  const [words, setWords] = useState('')
+  const [open, setOpen] = useState<string | null>(null)
+  const wanted = words.trim().toLowerCase()
+  const rows = drive.review.channels.filter((row) =>
+    `${row.id} ${channelLabel(row.id)} ${row.from} ${row.why}`.toLowerCase().includes(wanted),
+  )
+  const doubtful = rows.filter((row) => catalogueEntry(row.id) && row.sureness < 0.6)
+  const named = rows.filter((row) => catalogueEntry(row.id) && row.sureness >= 0.6)
+  const left = rows.filter((row) => !catalogueEntry(row.id))
+  const group = (title: string, all: readonly Row[], words: string) =>
+    all.length === 0 ? null : (
+      <section>
+        <h2>
+          {title} <span class="number">{all.length}</span>
+        </h2>
+        <p>{words}</p>
+        <ul class="channel-list">
+          {all.map((row) => (
+            <ChannelRow
+              key={row.from}
+              row={row}
+              drive={drive}
+              open={open === row.from}
+              toggle={() => setOpen(open === row.from ? null : row.from)}
+            />
+          ))}
+        </ul>
+      </section>
+    )
+  return (
+    <>
+      <h1>How the columns were understood</h1>
+      <label class="field">
+        Find a column or channel
+        <input type="search" value={words} onInput={(event) => setWords(event.currentTarget.value)} />
+      </label>
+      {group(
+        'Doubtful',
+        doubtful,
+        'Look at these first: their names or values leave room for another reading.',
+      )}
+      {group('Understood', named, 'Each with the sentence that says why.')}
+      {group(
+        'Kept under their own names',
+        left,
+        'No known channel fits. They can be charted; no question uses them.',
+      )}
+      {rows.length === 0 ? <p>No column matches.</p> : null}
+      <Files drive={drive} />
+    </>
+  )
+}
+
+function ChannelRow({
+  row,
+  drive,
+  open,
+  toggle,
+}: {
+  row: Row
+  drive: DriveAnswer
+  open: boolean
+  toggle: () => void
+}) {
+  const column = columnOf(row.from)
+  const known = catalogueEntry(row.id)
+  return (
+    <li class="channel-row">
+      <div class="channel-line">
+        <div class="channel-names">
+          <strong>{known ? channelLabel(row.id) : 'no known channel'}</strong>
+          <span class="soft">from {row.from}</span>
+        </div>
+        <Sureness value={row.sureness} known={known !== undefined} />
+        <span class="soft tabular channel-facts">{factsOf(row)}</span>
+        <button type="button" aria-expanded={open} onClick={toggle} aria-label={`Correct ${column}`}>
+          Correct
+        </button>
+      </div>
+      <p class="soft why">{row.why}</p>
+      {open ? <Correct key={row.from} row={row} drive={drive} column={column} /> : null}
+    </li>
+  )
+}
+
+/** `file: column` → column. */
+const columnOf = (from: string) => from.slice(from.indexOf(': ') + 2)
+
+function factsOf(row: Row): string {
+  const facts = [
+    row.unit_in === null ? 'no unit given' : `in ${row.unit_in}`,
+    row.conversion === 'none' ? '' : row.conversion,
+    `${row.samples} samples`,
+    row.rate_hz === null ? '' : `${numberText(row.rate_hz)} Hz`,
+    row.gaps.length === 0
+      ? ''
+      : `${row.gaps.length} gaps, ${lengthText(row.gaps.reduce((sum, [a, b]) => sum + b - a, 0))}`,
+  ]
+  return facts.filter(Boolean).join(' · ')
+}
+
+function Sureness({ value, known }: { value: number; known: boolean }) {
+  if (!known) return <span class="sureness soft">left over</span>
+  const word = value >= 0.85 ? 'sure' : value >= 0.6 ? 'fairly sure' : 'doubtful'
+  return (
+    <span class="sureness">
+      <span class="sure-bar" aria-hidden="true">
+        <span style={{ width: `${Math.round(value * 100)}%` }} />
+      </span>
+      <span class="tabular">
+        {word}, {Math.round(value * 100)} %
+      </span>
+    </span>
+  )
+}
+
+/** Says what the column really is; the logs are then read again. */
+function Correct({ row, drive, column }: { row: Row; drive: DriveAnswer; column: string }) {
+  const before = drive.corrections[column]
+  const [channel, setChannel] = useState(before?.channel ?? (catalogueEntry(row.id) ? row.id : ''))
+  const [unit, setUnit] = useState(before?.unit ?? row.unit_in ?? '')
+  const [remember, setRemember] = useState(true)
+  const [complaint, setComplaint] = useState('')
+  const send = async (event: Event) => {
+    event.preventDefault()
+    const id = channel.trim()
+    if (id !== '' && !catalogueEntry(id)) {
+      setComplaint(`There is no channel "${id}". Take one from the list, or leave the field empty.`)
+      return
+    }
+    try {
+      const corrections = { [column]: { channel: id === '' ? null : id, unit: unit === '' ? null : unit } }
+      const job = await revise(drive.summary.id, { corrections, remember })
+      await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
+      state.set({ busy: null })
+      await load(drive.summary.id)
+      await refresh()
+    } catch (error) {
+      fail(error)
+    }
+  }
+  return (
+    <form class="correct" onSubmit={send}>
+      <label class="field">
+        This column is
+        <input
+          list="catalogue"
+          value={channel}
+          placeholder="no known channel"
+          autoComplete="off"
+          onInput={(event) => setChannel(event.currentTarget.value)}
+        />
+      </label>
+      <datalist id="catalogue">
+        {CATALOGUE.map((entry) => (
+          <option key={entry.id} value={entry.numbered ? `${entry.id}.1` : entry.id}>
+            {entry.label}
+            {entry.unit ? `, ${entry.unit}` : ''}
+          </option>
+        ))}
+      </datalist>
+      <label class="field">
+        logged in
+        <select value={unit} onChange={(event) => setUnit(event.currentTarget.value)}>
+          <option value="">the unit read from the log</option>
+          {[...new Set([...(unit ? [unit] : []), ...COMMON_UNITS])].map((each) => (
+            <option key={each} value={each}>
+              {each}
+            </option>
+          ))}
+        </select>
+      </label>
+      <label class="check-line">
+        <input
+          type="checkbox"
+          checked={remember}
+          onChange={(event) => setRemember(event.currentTarget.checked)}
+        />
+        Remember for logs with the same columns
+      </label>
+      <button type="submit" class="main">
+        Read the logs again
+      </button>
+      <p role="alert" class="complaint">
+        {complaint}
+      </p>
+    </form>
+  )
+}
+
+function Files({ drive }: { drive: DriveAnswer }) {
+  return (
+    <section>
+      <h2>Files</h2>
+      <ul class="channel-list">
+        {drive.review.drive.files.map((file) => (
+          <li key={file.sha256 + file.name} class="channel-row">
+            <strong>{file.name}</strong>
+            <p>
+              {file.layout}, {file.rows} rows. Clock: {file.clock.found_from}
+              {file.clock.offset_s === 0 && file.clock.drift_ppm === 0
+                ? ''
+                : `; shifted by ${numberText(file.clock.offset_s, 5)} s${file.clock.plus_minus_s === null ? '' : ` ± ${numberText(file.clock.plus_minus_s, 2)} s`}, drift ${numberText(file.clock.drift_ppm)} parts in a million`}
+              .
+            </p>
+            {file.skipped.map((skipped) => (
+              <p key={skipped.what}>
+                Left out: {skipped.count} × {skipped.what} (first: {skipped.first})
+              </p>
+            ))}
+            <p class="hash soft">SHA-256 {file.sha256}</p>
+          </li>
+        ))}
+      </ul>
+      {drive.review.assumptions.length > 0 ? (
+        <>
+          <h2>Assumed or learned</h2>
+          <ul class="plain-list">
+            {drive.review.assumptions.map(({ what, value, unit, source }, at) => (
+              <li key={at}>
+                {what}
+                {value === null
+                  ? ''
+                  : `: ${typeof value === 'number' ? numberText(value, 4) : value}${unit ? ` ${unit}` : ''}`}{' '}
+                <span class="soft">({source})</span>
+              </li>
+            ))}
+          </ul>
+        </>
+      ) : null}
+    </section>
+  )
 }

@@ -1,5 +1,134 @@
+import { useMemo } from 'preact/hooks'
+import type { ChannelInfo } from '../../shared/api.ts'
+import type { ModuleRow } from '../../shared/review.ts'
+import { lengthText, withInterval } from '../../shared/wording.ts'
+import { TimeChart } from '../chart/time-chart.tsx'
+import { ChartTools } from '../parts/chart-tools.tsx'
+import { NotHere, Related } from '../parts/related.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 
+const KINDS = /^(module|temperature|charge-when-cold|coolant)/
+
+/** Modules over time, how each warmed, and how it compares with its cooling group. */
 export function Heat({ drive }: ViewProps) {
-  return <h1>{drive.summary.title}</h1>
+  const { modules, findings } = drive.review
+  const charts = useMemo(() => heatCharts(drive.channels), [drive])
+  const accused = new Set(
+    findings.flatMap((f) =>
+      f.subject.type === 'module' && f.severity !== 'note' && f.subject.index ? [f.subject.index] : [],
+    ),
+  )
+  return (
+    <>
+      <h1>Heat</h1>
+      {charts.length === 0 ? (
+        <NotHere drive={drive} areas={['heat']} what="No temperatures are in this log." />
+      ) : (
+        <>
+          <ChartTools />
+          <div class="chart-stack">
+            {charts.map((channels, at) => (
+              <TimeChart
+                key={channels.map(({ id }) => id).join()}
+                driveId={drive.summary.id}
+                endS={drive.summary.duration_s}
+                channels={channels}
+                height={at === charts.length - 1 ? 194 : 160}
+                showTime={at === charts.length - 1}
+              />
+            ))}
+          </div>
+        </>
+      )}
+      {modules.length > 0 ? <ModuleTable modules={modules} accused={accused} /> : null}
+      <Related drive={drive} kinds={KINDS} areas={['heat']} />
+    </>
+  )
+}
+
+function ModuleTable({ modules, accused }: { modules: readonly ModuleRow[]; accused: ReadonlySet<number> }) {
+  const ratios = modules.flatMap((module) => module.thermal_resistance_ratio ?? [])
+  const most = Math.max(1, ...ratios)
+  return (
+    <>
+      <h2>Module by module</h2>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
+      <section class="table-scroll" tabIndex={0} aria-label="Modules">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">Module</th>
+              <th scope="col">Box</th>
+              <th scope="col" class="num">
+                Rise
+              </th>
+              <th scope="col">Thermal resistance against its cooling group</th>
+              <th scope="col" class="num">
+                Hottest
+              </th>
+              <th scope="col" class="num">
+                Spread inside
+              </th>
+              <th scope="col">If driven on like this</th>
+            </tr>
+          </thead>
+          <tbody>
+            {modules.map((module) => (
+              <tr key={module.index} class={accused.has(module.index) ? 'row-accused' : ''}>
+                <th scope="row">
+                  {accused.has(module.index) ? '▲ ' : ''}
+                  {module.index}
+                </th>
+                <td>{module.box ?? '–'}</td>
+                <td class="num">{withIntervalOrDash(module.rise_c, module.rise_c_plus_minus, 'K')}</td>
+                <td>
+                  <Ratio module={module} most={most} />
+                </td>
+                <td class="num">{withIntervalOrDash(module.hottest_c, module.hottest_c_plus_minus, '°C')}</td>
+                <td class="num">{withIntervalOrDash(module.spread_c, null, 'K')}</td>
+                <td>{forecastText(module)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </section>
+      <p class="soft">A forecast holds for this drive’s load and weather only. It is no leave to go on.</p>
+    </>
+  )
+}
+
+const withIntervalOrDash = (value: number | null, plusMinus: number | null, unit: string) =>
+  value === null ? '–' : withInterval(value, plusMinus, unit)
+
+function Ratio({ module, most }: { module: ModuleRow; most: number }) {
+  const value = module.thermal_resistance_ratio
+  if (value === null) return <span class="soft">cannot be told from this drive</span>
+  return (
+    <span class="bar-cell">
+      <span class="bar" style={{ width: `${(Math.max(0, value) / most) * 100}px` }} />
+      <span class="tabular">{withInterval(value, module.thermal_resistance_ratio_plus_minus, '')}</span>
+    </span>
+  )
+}
+
+function forecastText({ forecast_c, forecast_c_plus_minus, time_to_limit_s }: ModuleRow): string {
+  if (forecast_c === null) return '–'
+  const settles = `settles near ${withInterval(forecast_c, forecast_c_plus_minus, '°C')}`
+  return time_to_limit_s === null
+    ? settles
+    : `${settles}; meets its limit after ${lengthText(time_to_limit_s)}`
+}
+
+/** Sensors of modules six a chart, then coolant, then the drive's own temperatures. */
+function heatCharts(channels: readonly ChannelInfo[]): ChannelInfo[][] {
+  const sensors = channels.filter(({ id }) => id.startsWith('module_temperature.'))
+  const charts: ChannelInfo[][] = []
+  for (let at = 0; at < sensors.length; at += 6) charts.push(sensors.slice(at, at + 6))
+  const pick = (...ids: string[]) => ids.flatMap((id) => channels.find((channel) => channel.id === id) ?? [])
+  charts.push(pick('hottest_temperature', 'coldest_temperature'))
+  charts.push(pick('coolant_in', 'coolant_out'))
+  charts.push(pick('inverter_temperature', 'motor_temperature', 'charger_temperature', 'dcdc_temperature'))
+  charts.push(pick('pack_current'))
+  const found = charts.filter((chart) => chart.length > 0)
+  return found.length === 1 && found[0]![0]!.id === 'pack_current' ? [] : found
 }

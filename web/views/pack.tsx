@@ -1,5 +1,265 @@
+import { useMemo, useState } from 'preact/hooks'
+import type { DriveAnswer } from '../../shared/api.ts'
+import type { CellRow } from '../../shared/review.ts'
+import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
+import { clockText, numberText } from '../../shared/wording.ts'
+import { inkOn, scaleColour } from '../chart/colours.ts'
+import { useMoment } from '../chart/use-moment.ts'
+import { NotHere, Related } from '../parts/related.tsx'
+import { choose } from '../route.ts'
+import { state } from '../state.ts'
+import { useStore } from '../store.ts'
+import { CellPanel } from './cell-panel.tsx'
 import type { ViewProps } from './drive-frame.tsx'
+import { boxesOf } from './pack-layout.ts'
 
-export function Pack({ drive }: ViewProps) {
-  return <h1>{drive.summary.title}</h1>
+const FIGURES = [
+  ['joint_extra_mohm', 'Joint, extra resistance', 'mΩ'],
+  ['resistance_mohm', 'Short-time resistance', 'mΩ'],
+  ['polarisation_mohm', 'Slow resistance (polarisation)', 'mΩ'],
+  ['rest_offset_mv', 'Rest offset', 'mV'],
+  ['min_v', 'Lowest voltage under load', 'V'],
+  ['max_v', 'Highest voltage', 'V'],
+  ['voltage', 'Voltage at the moment', 'V'],
+  ['difference', 'Difference from the median at the moment', 'mV'],
+  ['temperature', 'Module temperature at the moment', '°C'],
+] as const
+type FigureKey = (typeof FIGURES)[number][0]
+
+const AT_MOMENT: readonly FigureKey[] = ['voltage', 'difference', 'temperature']
+
+/** The boxes and modules as built, each cell coloured and numbered by a chosen figure. */
+export function Pack({ drive, item }: ViewProps) {
+  const vehicle = useVehicle(drive)
+  const cells = useMemo(() => cellsOf(drive, vehicle), [drive, vehicle])
+  const [chosenFigure, setFigure] = useState<FigureKey | null>(null)
+  const figure = chosenFigure ?? usualFigure(drive)
+  const values = useFigure(drive, vehicle, cells, figure)
+  if (cells.length === 0)
+    return (
+      <>
+        <h1>Pack</h1>
+        <NotHere
+          drive={drive}
+          areas={['pack']}
+          what="No single cells are in this log, so there is no picture of the pack."
+        />
+        <Related
+          drive={drive}
+          kinds={/^(joint|cell|sense|parallel|main-path|box-link|contactor-res|soc|current)/}
+          areas={['pack']}
+        />
+      </>
+    )
+  const known = [...values.values()]
+  const low = Math.min(...known)
+  const high = Math.max(...known)
+  const share = (value: number) => (high > low ? (value - low) / (high - low) : 0)
+  const [, name, unit] = FIGURES.find(([key]) => key === figure)!
+  const picked = Number(item) || null
+  const accused = accusedCells(drive)
+  return (
+    <>
+      <h1>Pack</h1>
+      <div class="tool-row">
+        <label class="field">
+          Colour the cells by
+          <select value={figure} onChange={(event) => setFigure(event.currentTarget.value as FigureKey)}>
+            {FIGURES.map(([key, label, each]) => (
+              <option key={key} value={key}>
+                {label}, {each}
+              </option>
+            ))}
+          </select>
+        </label>
+        {AT_MOMENT.includes(figure) ? <Scrub drive={drive} /> : null}
+      </div>
+      {known.length === 0 ? (
+        <p class="panel">
+          {AT_MOMENT.includes(figure)
+            ? 'Nothing is logged at this moment.'
+            : `${name}: this drive could not tell it for any cell.`}
+        </p>
+      ) : (
+        <Legend low={low} high={high} unit={unit} name={name} />
+      )}
+      <div class={picked ? 'pack-split' : ''}>
+        <div class="boxes">
+          {boxesOf(vehicle, cells).map((box) => (
+            <section key={box.name} class="box" aria-label={box.name}>
+              <h2>{box.name}</h2>
+              {box.modules.map((module) => (
+                <div key={module.index} class="module">
+                  <h3>{module.known ? `Module ${module.index}` : 'All cells, in order'}</h3>
+                  <ul class="cell-row">
+                    {module.cells.map((cell) => {
+                      const value = values.get(cell)
+                      const s = value === undefined ? 0 : share(value)
+                      const says = accused.get(cell)
+                      return (
+                        <li key={cell} class={box.longAfter.has(cell) ? 'long-after' : ''}>
+                          <button
+                            type="button"
+                            class={`cell ${says ? 'cell-accused' : ''}`}
+                            aria-pressed={picked === cell}
+                            aria-label={`Cell ${cell}: ${value === undefined ? 'not known' : `${numberText(value)} ${unit}`}${says ? `, ${says}` : ''}`}
+                            style={value === undefined ? {} : { background: scaleColour(s), color: inkOn(s) }}
+                            onClick={() => choose(picked === cell ? '' : String(cell))}
+                          >
+                            <span class="cell-number">{cell}</span>
+                            <span class="cell-value tabular">
+                              {value === undefined ? '–' : shortText(value, unit)}
+                            </span>
+                          </button>
+                        </li>
+                      )
+                    })}
+                  </ul>
+                </div>
+              ))}
+            </section>
+          ))}
+        </div>
+        {picked ? <CellPanel drive={drive} index={picked} /> : null}
+      </div>
+      <Related
+        drive={drive}
+        kinds={/^(joint|cell|sense|parallel|main-path|box-link|contactor-res|soc|current)/}
+        areas={['pack']}
+      />
+    </>
+  )
+}
+
+function Legend({ low, high, unit, name }: { low: number; high: number; unit: string; name: string }) {
+  const stops = Array.from({ length: 9 }, (_, i) => scaleColour(i / 8)).join(', ')
+  return (
+    <div class="legend">
+      <span class="tabular">
+        {numberText(low)} {unit}
+      </span>
+      <span
+        class="legend-bar"
+        role="img"
+        aria-label={`Scale of ${name}`}
+        style={{ background: `linear-gradient(90deg, ${stops})` }}
+      />
+      <span class="tabular">
+        {numberText(high)} {unit}
+      </span>
+      <span class="soft">
+        A thick frame marks what a finding names. A gap marks a longer busbar or cable.
+      </span>
+    </div>
+  )
+}
+
+/** A slider through the drive: the moment that the cells show. */
+function Scrub({ drive }: { drive: DriveAnswer }) {
+  const at = useStore(state, (now) => now.cursorS) ?? 0
+  return (
+    <label class="field scrub">
+      <span class="tabular">Moment: {clockText(at, true)}</span>
+      <input
+        type="range"
+        min="0"
+        max={drive.summary.duration_s}
+        step={Math.max(0.1, drive.summary.duration_s / 2000)}
+        value={at}
+        onInput={(event) => state.set({ cursorS: Number(event.currentTarget.value) })}
+      />
+    </label>
+  )
+}
+
+const shortText = (value: number, unit: string) =>
+  unit === 'V' ? value.toFixed(3) : unit === 'mΩ' ? value.toFixed(2) : numberText(value, 2)
+
+export function useVehicle(drive: DriveAnswer): Vehicle {
+  return useMemo(() => {
+    const parsed = vehicleSchema.safeParse(drive.vehicle)
+    return parsed.success ? parsed.data : {}
+  }, [drive])
+}
+
+/** Cell numbers: those measured, those logged, those the vehicle file names. */
+function cellsOf(drive: DriveAnswer, vehicle: Vehicle): number[] {
+  let most = drive.review.cells.reduce((max, cell) => Math.max(max, cell.index), vehicle.pack?.cells ?? 0)
+  let logged = drive.review.cells.length
+  for (const { id } of drive.channels)
+    if (id.startsWith('cell_voltage.')) {
+      most = Math.max(most, Number(id.slice(13)))
+      logged++
+    }
+  return logged === 0 ? [] : Array.from({ length: most }, (_, i) => i + 1)
+}
+
+function usualFigure({ review: { cells } }: DriveAnswer): FigureKey {
+  if (cells.some((cell) => cell.joint_extra_mohm !== null)) return 'joint_extra_mohm'
+  if (cells.some((cell) => cell.resistance_mohm !== null)) return 'resistance_mohm'
+  return 'voltage'
+}
+
+function accusedCells({ review: { findings } }: DriveAnswer): Map<number, string> {
+  const out = new Map<number, string>()
+  for (const { subject, severity, headline } of findings) {
+    if (severity === 'note' || subject.index === undefined) continue
+    if (!['joint', 'cell', 'cell-pair'].includes(subject.type)) continue
+    out.set(subject.index, headline)
+    if (subject.type === 'cell-pair') out.set(subject.index + 1, headline)
+  }
+  return out
+}
+
+/** The chosen figure of each cell that has it. */
+function useFigure(
+  drive: DriveAnswer,
+  vehicle: Vehicle,
+  cells: readonly number[],
+  figure: FigureKey,
+): ReadonlyMap<number, number> {
+  const cursorS = useStore(state, (now) => now.cursorS)
+  const asked = AT_MOMENT.includes(figure) ? (cursorS ?? 0) : null
+  const moment = useMoment(drive.summary.id, asked)
+  return useMemo(() => {
+    const out = new Map<number, number>()
+    if (asked === null) {
+      const key = figure as keyof CellRow
+      for (const cell of drive.review.cells) {
+        const value = cell[key]
+        if (typeof value === 'number') out.set(cell.index, value)
+      }
+      return out
+    }
+    if (!moment) return out
+    if (figure === 'temperature') return temperatures(drive, vehicle, cells, moment.values)
+    for (const cell of cells) {
+      const value = moment.values[`cell_voltage.${cell}`]
+      if (typeof value === 'number') out.set(cell, value)
+    }
+    if (figure === 'difference') {
+      const sorted = [...out.values()].sort((a, b) => a - b)
+      const middle = sorted[sorted.length >> 1] ?? 0
+      for (const [cell, value] of out) out.set(cell, (value - middle) * 1000)
+    }
+    return out
+  }, [drive, vehicle, cells, figure, moment, asked])
+}
+
+/** Each cell shows its module's hottest sensor. */
+function temperatures(
+  drive: DriveAnswer,
+  vehicle: Vehicle,
+  cells: readonly number[],
+  values: Readonly<Record<string, number | null>>,
+): Map<number, number> {
+  const moduleOf = new Map(drive.review.cells.map((cell) => [cell.index, cell.module]))
+  const out = new Map<number, number>()
+  for (const cell of cells) {
+    const module = moduleOf.get(cell) ?? 1
+    const sensors = vehicle.pack?.sensors_of_module?.[module - 1] ?? [module]
+    const read = sensors.flatMap((sensor) => values[`module_temperature.${sensor}`] ?? [])
+    if (read.length > 0) out.set(cell, Math.max(...read))
+  }
+  return out
 }

@@ -1,5 +1,189 @@
+import { useEffect } from 'preact/hooks'
+import type { Review } from '../../shared/review.ts'
+import { clockText, numberText } from '../../shared/wording.ts'
+import { TimeChart } from '../chart/time-chart.tsx'
+import { XyChart } from '../chart/xy-chart.tsx'
+import { ChartTools } from '../parts/chart-tools.tsx'
+import { FiguresList } from '../parts/figures-list.tsx'
+import { NotHere, Related } from '../parts/related.tsx'
+import { usePairs } from '../parts/use-pairs.ts'
+import { around, showSpan } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
+import { useVehicle } from './pack.tsx'
 
+type PedalReview = NonNullable<Review['pedal']>
+
+const RELATIONS: Readonly<Record<PedalReview['relation'], string>> = {
+  mirrored: 'one falls as the other rises',
+  'same-way': 'both rise, one by less',
+  offset: 'both rise alike, one higher',
+  shorted: 'both read the same',
+  unknown: 'cannot be told',
+}
+const ENDS: Readonly<Record<PedalReview['end_points_from'], string>> = {
+  'vehicle-file': 'from the vehicle file',
+  learned: 'learned from this drive',
+  unknown: 'not known',
+}
+/** Points of travel; the rule's usual figure where the vehicle file gives none. */
+const USUAL_MISMATCH = 10
+
+/** Track against track with the tolerance band; torque request against the pedal. */
 export function Pedal({ drive }: ViewProps) {
-  return <h1>{drive.summary.title}</h1>
+  const { pedal } = drive.review
+  const { id, duration_s } = drive.summary
+  const vehicle = useVehicle(drive)
+  const limit = vehicle.pedal?.mismatch_percent ?? USUAL_MISMATCH
+  const whole = [0, duration_s] as const
+  const has = (channel: string) => drive.channels.find((each) => each.id === channel)
+  const tracks = usePairs(id, has('pedal_track_1')?.id, has('pedal_track_2')?.id, whole)
+  const travel = has('pedal_position') ?? has('pedal_track_1')
+  const torque = has('torque_request') ?? has('torque')
+  const request = usePairs(id, travel?.id, torque?.id, whole)
+  const worst = pedal?.worst_held_at_s ?? null
+  useEffect(() => {
+    if (worst !== null) showSpan(around([worst - 3, worst + 3]))
+  }, [worst])
+  const lanes = [
+    [has('pedal_track_1'), has('pedal_track_2')],
+    [has('pedal_position')],
+    [has('brake_switch')],
+    [has('torque_request'), has('torque')],
+  ]
+    .map((lane) => lane.filter((each) => each !== undefined))
+    .filter((lane) => lane.length > 0)
+  return (
+    <>
+      <h1>Accelerator pedal</h1>
+      {pedal ? (
+        <PedalFigures pedal={pedal} limit={limit} />
+      ) : (
+        <NotHere
+          drive={drive}
+          areas={['pedal']}
+          what="The two tracks could not be held against each other."
+        />
+      )}
+      <div class="two-up">
+        {tracks && tracks.x.length > 1 ? (
+          <div class="panel">
+            <XyChart
+              title="Track 2 against track 1"
+              xLabel={`Track 1, ${has('pedal_track_1')?.unit || 'as logged'}`}
+              yLabel={`Track 2, ${has('pedal_track_2')?.unit || 'as logged'}`}
+              dots={tracks}
+              lines={pedal ? trackLine(pedal) : []}
+              band={pedal ? tolerance(pedal, limit) : null}
+              says={`${tracks.samples} samples of both tracks; the band is ${limit} points of travel either way.`}
+            />
+          </div>
+        ) : null}
+        {request && request.x.length > 1 && torque ? (
+          <div class="panel">
+            <XyChart
+              title={`${torque.label} against pedal`}
+              xLabel={`${travel!.label}, ${travel!.unit}`}
+              yLabel={torque.unit}
+              dots={request}
+              says={`${request.samples} samples.`}
+            />
+          </div>
+        ) : null}
+      </div>
+      {lanes.length > 0 ? (
+        <>
+          <h2>
+            {worst === null ? 'Over time' : `Around the worst held difference, at ${clockText(worst, true)}`}
+          </h2>
+          <ChartTools />
+          <div class="chart-stack">
+            {lanes.map((channels, at) => (
+              <TimeChart
+                key={channels.map((each) => each.id).join()}
+                driveId={id}
+                endS={duration_s}
+                channels={channels}
+                height={at === lanes.length - 1 ? 174 : 140}
+                showTime={at === lanes.length - 1}
+              />
+            ))}
+          </div>
+        </>
+      ) : null}
+      <Related drive={drive} kinds={/^(pedal|torque)/} areas={['pedal']} />
+    </>
+  )
+}
+
+function PedalFigures({ pedal, limit }: { pedal: PedalReview; limit: number }) {
+  const worst = pedal.worst_held_points
+  return (
+    <section class="panel">
+      <p class="lead">
+        {worst === null
+          ? 'How far the tracks stood apart cannot be told from this log.'
+          : `Worst held difference: ${numberText(worst)} points of travel; the limit is ${numberText(limit)}.`}
+      </p>
+      <p>
+        The tracks: {RELATIONS[pedal.relation]}. End points {ENDS[pedal.end_points_from]}
+        {pedal.track_1_v ? `; track 1 ${voltsText(pedal.track_1_v)}` : ''}
+        {pedal.track_2_v ? `; track 2 ${voltsText(pedal.track_2_v)}` : ''}.
+      </p>
+      <FiguresList
+        figures={[
+          {
+            name: 'Worst held difference',
+            value: worst,
+            plusMinus: pedal.worst_held_points_plus_minus,
+            unit: 'points',
+          },
+          {
+            name: 'Time between the tracks',
+            value: ms(pedal.skew_s),
+            plusMinus: ms(pedal.skew_s_plus_minus),
+            unit: 'ms',
+          },
+          { name: 'Track 2’s travel for track 1’s', value: pedal.gain_ratio, unit: '', note: 'times' },
+          { name: 'Offset between tracks', value: pedal.offset_points, unit: 'points' },
+          { name: 'Noise', value: pedal.noise_points, unit: 'points' },
+          { name: 'Difference of ways (hysteresis)', value: pedal.hysteresis_points, unit: 'points' },
+          { name: 'Time between samples', value: ms(pedal.sample_s), unit: 'ms' },
+        ]}
+      />
+    </section>
+  )
+}
+
+const ms = (seconds: number | null) => (seconds === null ? null : seconds * 1000)
+const voltsText = ([from, to]: readonly [number, number]) =>
+  `${numberText(from)} V released, ${numberText(to)} V pressed`
+
+type Pair = readonly [number, number]
+
+/** Track 2's voltage at a share of travel, and track 1's. */
+function trackLine({ track_1_v, track_2_v }: PedalReview) {
+  if (!track_1_v || !track_2_v) return []
+  return [
+    {
+      label: 'tracks that agree',
+      points: [
+        [track_1_v[0], track_2_v[0]],
+        [track_1_v[1], track_2_v[1]],
+      ] satisfies Pair[],
+    },
+  ]
+}
+
+function tolerance({ track_1_v, track_2_v }: PedalReview, points: number) {
+  if (!track_1_v || !track_2_v) return null
+  const by = ((track_2_v[1] - track_2_v[0]) * points) / 100
+  return {
+    label: `within ${points} points`,
+    outline: [
+      [track_1_v[0], track_2_v[0] + by],
+      [track_1_v[1], track_2_v[1] + by],
+      [track_1_v[1], track_2_v[1] - by],
+      [track_1_v[0], track_2_v[0] - by],
+    ] satisfies Pair[],
+  }
 }

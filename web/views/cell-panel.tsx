@@ -1,0 +1,194 @@
+import { useEffect, useState } from 'preact/hooks'
+import type { DriveAnswer } from '../../shared/api.ts'
+import type { CellRow } from '../../shared/review.ts'
+import { withInterval } from '../../shared/wording.ts'
+import { openDrive } from '../api.ts'
+import { TimeChart } from '../chart/time-chart.tsx'
+import { XyChart } from '../chart/xy-chart.tsx'
+import { ChartTools } from '../parts/chart-tools.tsx'
+import { FiguresList } from '../parts/figures-list.tsx'
+import { usePairs } from '../parts/use-pairs.ts'
+import { choose } from '../route.ts'
+import { state } from '../state.ts'
+
+/** One cell: its figures, its history beside its neighbours, its fit against current, and other drives. */
+export function CellPanel({ drive, index }: { drive: DriveAnswer; index: number }) {
+  const cell = drive.review.cells.find((each) => each.index === index)
+  const charts = [
+    [index - 1, index, index + 1].flatMap(
+      (each) => drive.channels.find(({ id }) => id === `cell_voltage.${each}`) ?? [],
+    ),
+    drive.channels.filter(({ id }) => id === 'pack_current'),
+  ].filter((chart) => chart.length > 0)
+  return (
+    <section class="panel cell-panel" aria-label={`Cell ${index}`}>
+      <div class="tool-row">
+        <h2>Cell {index}</h2>
+        <button type="button" disabled={index <= 1} onClick={() => choose(String(index - 1))}>
+          ◀ Cell {Math.max(1, index - 1)}
+        </button>
+        <button type="button" onClick={() => choose(String(index + 1))}>
+          Cell {index + 1} ▶
+        </button>
+        <button type="button" class="quiet" onClick={() => choose('')}>
+          Close
+        </button>
+      </div>
+      {cell ? <CellFigures cell={cell} /> : <p>No figures could be worked out for this cell.</p>}
+      <ChartTools />
+      {charts.map((channels) => (
+        <TimeChart
+          key={channels.map(({ id }) => id).join()}
+          driveId={drive.summary.id}
+          endS={drive.summary.duration_s}
+          channels={channels}
+          height={170}
+        />
+      ))}
+      <CellFit drive={drive} index={index} />
+      <OtherDrives drive={drive} index={index} />
+    </section>
+  )
+}
+
+function CellFigures({ cell }: { cell: CellRow }) {
+  const rest = cell.rest_s === null ? '' : `${Math.round(cell.rest_s)} s after load`
+  const window = cell.resistance_window_s === null ? '' : `within ${cell.resistance_window_s} s`
+  return (
+    <>
+      <p>
+        Module {cell.module}
+        {cell.between_cells ? `; its joint lies between cells ${cell.between_cells.join(' and ')}` : ''}
+        {cell.class ? `; read as: ${cell.class.replaceAll('-', ' ')}` : ''}.
+      </p>
+      <FiguresList
+        figures={[
+          {
+            name: 'Joint, extra',
+            value: cell.joint_extra_mohm,
+            plusMinus: cell.joint_extra_mohm_plus_minus,
+            unit: 'mΩ',
+          },
+          {
+            name: 'Short-time resistance',
+            value: cell.resistance_mohm,
+            plusMinus: cell.resistance_mohm_plus_minus,
+            unit: 'mΩ',
+            note: window,
+          },
+          {
+            name: 'Polarisation',
+            value: cell.polarisation_mohm,
+            plusMinus: cell.polarisation_mohm_plus_minus,
+            unit: 'mΩ',
+          },
+          {
+            name: 'Rest offset',
+            value: cell.rest_offset_mv,
+            plusMinus: cell.rest_offset_mv_plus_minus,
+            unit: 'mV',
+            note: rest,
+          },
+          { name: 'Lowest', value: cell.min_v, unit: 'V' },
+          { name: 'Highest', value: cell.max_v, unit: 'V' },
+        ]}
+      />
+    </>
+  )
+}
+
+/**
+ * The cell's difference from the pack's median against current, with the model's line: offset at rest, slope minus
+ * its short-time resistance above the median cell's.
+ */
+export function CellFit({ drive, index }: { drive: DriveAnswer; index: number }) {
+  const has = (id: string) => (drive.channels.some((channel) => channel.id === id) ? id : undefined)
+  const found = usePairs(
+    drive.summary.id,
+    has('pack_current'),
+    has(`cell_voltage.${index}`),
+    [0, drive.summary.duration_s],
+    'median-cell',
+  )
+  if (!found || found.x.length === 0) return null
+  const dots = { x: found.x, y: found.y.map((v) => v * 1000), count: found.count }
+  const line = modelLine(drive, index, dots.x)
+  return (
+    <XyChart
+      title={`Cell ${index} less the median cell, against current`}
+      xLabel="Pack current, A (discharge positive)"
+      yLabel="mV"
+      dots={dots}
+      lines={line ? [{ label: 'the model’s line', points: line }] : []}
+      height={300}
+      says={`${found.samples} samples.${line ? ` The model’s line falls by ${(((line[0]![1] - line[1]![1]) / (line[1]![0] - line[0]![0])) * 1).toFixed(3)} mV per A.` : ''}`}
+    />
+  )
+}
+
+function modelLine(
+  { review: { cells } }: DriveAnswer,
+  index: number,
+  x: readonly number[],
+): [number, number][] | null {
+  const cell = cells.find((each) => each.index === index)
+  const known = cells.flatMap((each) => each.resistance_mohm ?? []).sort((a, b) => a - b)
+  const middle = known[known.length >> 1]
+  if (!cell || cell.resistance_mohm === null || middle === undefined) return null
+  const slope = -(cell.resistance_mohm - middle)
+  const at = (amperes: number): [number, number] => [amperes, (cell.rest_offset_mv ?? 0) + slope * amperes]
+  return [at(Math.min(...x)), at(Math.max(...x))]
+}
+
+/** The same cell in the car's other stored drives. */
+function OtherDrives({ drive, index }: { drive: DriveAnswer; index: number }) {
+  const [rows, setRows] = useState<{ title: string; cell: CellRow | undefined }[] | null>(null)
+  const others = (state.get().drives ?? []).filter(
+    (other) => other.car !== null && other.car === drive.summary.car && other.id !== drive.summary.id,
+  )
+  useEffect(() => setRows(null), [index])
+  if (others.length === 0) return null
+  const look = async () => {
+    const found = await Promise.all(
+      others.slice(0, 8).map(async (other) => {
+        const { review, summary } = await openDrive(other.id)
+        return {
+          title: `${summary.title}, ${summary.files[0]?.name ?? ''}`,
+          cell: review.cells.find((c) => c.index === index),
+        }
+      }),
+    )
+    setRows(found)
+  }
+  if (rows === null)
+    return (
+      <button type="button" onClick={look}>
+        This cell in other drives of the car ({others.length})
+      </button>
+    )
+  return (
+    <table>
+      <caption>Cell {index} in other drives</caption>
+      <thead>
+        <tr>
+          <th scope="col">Drive</th>
+          <th scope="col">Joint, extra</th>
+          <th scope="col">Resistance</th>
+          <th scope="col">Rest offset</th>
+        </tr>
+      </thead>
+      <tbody>
+        {rows.map(({ title, cell }, at) => (
+          <tr key={at}>
+            <th scope="row">{title}</th>
+            <td>
+              {cell ? withInterval(cell.joint_extra_mohm, cell.joint_extra_mohm_plus_minus, 'mΩ') : '–'}
+            </td>
+            <td>{cell ? withInterval(cell.resistance_mohm, cell.resistance_mohm_plus_minus, 'mΩ') : '–'}</td>
+            <td>{cell ? withInterval(cell.rest_offset_mv, cell.rest_offset_mv_plus_minus, 'mV') : '–'}</td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  )
+}

@@ -1,0 +1,217 @@
+import { useEffect, useRef, useState } from 'preact/hooks'
+import type { DriveAnswer, ReplayAnswer } from '../../shared/api.ts'
+import type { RegenMap, Review } from '../../shared/review.ts'
+import { numberText, withInterval } from '../../shared/wording.ts'
+import { replay } from '../api.ts'
+import type { XyLine } from '../chart/xy-chart.tsx'
+import { fail } from '../state.ts'
+import { mapLine } from './map-line.ts'
+
+type Regen = NonNullable<Review['regen']>
+type Row = ReplayAnswer['replays'][number]
+
+/** Sliders for another map; this very drive is replayed with it at once. */
+export function Replay({
+  drive,
+  regen,
+  onWish,
+  most,
+}: {
+  drive: DriveAnswer
+  regen: Regen
+  onWish: (line: XyLine | null) => void
+  most: number
+}) {
+  const first = firstMap(regen)
+  const [map, setMap] = useState<RegenMap | null>(first)
+  const [answer, setAnswer] = useState<ReplayAnswer | null>(null)
+  const latest = useRef(0)
+  const changed = map !== null && first !== null && JSON.stringify(map) !== JSON.stringify(first)
+  useEffect(() => {
+    if (!map || !drive.can_replay) return
+    const mine = ++latest.current
+    replay(drive.summary.id, map).then((got) => mine === latest.current && setAnswer(got), fail)
+    onWish(changed ? mapLine('map on the sliders', map.start_bar, map.full_bar, map.max_nm, most) : null)
+  }, [map, drive, changed, most, onWish])
+  if (!drive.can_replay || !map || !first)
+    return (
+      <p class="panel">
+        This drive cannot be replayed with another map: the map it was driven with, or what the replay needs
+        beside it, is not in the log.
+      </p>
+    )
+  const set = (change: Partial<RegenMap>) => setMap(ordered({ ...map, ...change }))
+  return (
+    <section class="panel" aria-labelledby="replay-title">
+      <h2 id="replay-title">The same drive with another map</h2>
+      <Slider
+        label="Starts at"
+        unit="bar"
+        value={map.start_bar}
+        min={0}
+        max={40}
+        step={0.5}
+        onInput={(start_bar) => set({ start_bar })}
+      />
+      <Slider
+        label="Full at"
+        unit="bar"
+        value={map.full_bar}
+        min={1}
+        max={80}
+        step={0.5}
+        onInput={(full_bar) => set({ full_bar })}
+      />
+      <Slider
+        label="Most"
+        unit="N·m"
+        value={map.max_nm}
+        min={0}
+        max={first.max_nm}
+        step={1}
+        onInput={(max_nm) => set({ max_nm })}
+      />
+      <Slider
+        label="Fade ends"
+        unit="km/h"
+        value={map.fade_kmh[0]}
+        min={0}
+        max={30}
+        step={0.5}
+        onInput={(low) => set({ fade_kmh: [low, Math.max(low + 0.5, map.fade_kmh[1])] })}
+      />
+      <Slider
+        label="Fade begins"
+        unit="km/h"
+        value={map.fade_kmh[1]}
+        min={1}
+        max={50}
+        step={0.5}
+        onInput={(high) => set({ fade_kmh: [Math.min(map.fade_kmh[0], high - 0.5), high] })}
+      />
+      <p class="soft">
+        The sliders stop at what this drive showed: more regeneration needs the check against the driven axle
+        locking first.
+      </p>
+      <button type="button" disabled={!changed} onClick={() => setMap(first)}>
+        Back to the map of the drive
+      </button>
+      {answer ? <BeforeAfter answer={answer} /> : null}
+    </section>
+  )
+}
+
+function firstMap({ start_bar, full_bar, max_nm, fade_kmh }: Regen): RegenMap | null {
+  if (start_bar === null || full_bar === null || max_nm === null) return null
+  const round = (value: number) => Math.round(value * 2) / 2
+  return {
+    start_bar: round(start_bar),
+    full_bar: round(full_bar),
+    max_nm: Math.floor(max_nm),
+    fade_kmh: fade_kmh ? [round(fade_kmh[0]), round(fade_kmh[1])] : [0, 1],
+  }
+}
+
+/** Full stays above start. */
+function ordered(map: RegenMap): RegenMap {
+  return map.full_bar > map.start_bar ? map : { ...map, full_bar: map.start_bar + 0.5 }
+}
+
+function Slider({
+  label,
+  unit,
+  value,
+  min,
+  max,
+  step,
+  onInput,
+}: {
+  label: string
+  unit: string
+  value: number
+  min: number
+  max: number
+  step: number
+  onInput: (value: number) => void
+}) {
+  return (
+    <label class="slider">
+      <span>{label}</span>
+      <input
+        type="range"
+        min={min}
+        max={max}
+        step={step}
+        value={value}
+        aria-valuetext={`${numberText(value)} ${unit}`}
+        onInput={(event) => onInput(Number(event.currentTarget.value))}
+      />
+      <span class="tabular">
+        {numberText(value)} {unit}
+      </span>
+    </label>
+  )
+}
+
+const DRIVERS: Readonly<Record<Row['driver'], string>> = {
+  'same-pressure': 'Same press',
+  'same-deceleration': 'Same slowing',
+}
+
+/** Before and after, with both ends of the driver: presses the same, or slows the same. */
+function BeforeAfter({ answer: { before, replays, cautions } }: { answer: ReplayAnswer }) {
+  const columns: readonly (readonly [string, Row])[] = [
+    ...(before ? [['As driven', before] as const] : []),
+    ...replays.map((row) => [DRIVERS[row.driver], row] as const),
+  ]
+  const rows: readonly (readonly [string, (row: Row) => string])[] = [
+    ['Recovered', (row) => text(row.recovered_wh, row.recovered_wh_plus_minus, 'Wh')],
+    ['Share', (row) => text(row.share_percent, null, '%')],
+    ['Highest charging current', (row) => text(row.peak_charge_a, row.peak_charge_a_plus_minus, 'A')],
+    ['Time at the limit', (row) => text(row.at_limit_percent, null, '%')],
+    [
+      'Deceleration per bar',
+      (row) => text(row.deceleration_per_bar, row.deceleration_per_bar_plus_minus, 'm/s²'),
+    ],
+  ]
+  return (
+    <>
+      <div class="table-scroll">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">
+                <span class="unseen">Figure</span>
+              </th>
+              {columns.map(([name]) => (
+                <th key={name} scope="col" class="num">
+                  {name}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map(([name, of]) => (
+              <tr key={name}>
+                <th scope="row">{name}</th>
+                {columns.map(([column, row]) => (
+                  <td key={column} class="num">
+                    {of(row)}
+                  </td>
+                ))}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      {cautions.map((caution) => (
+        <p key={caution} class="caution-line">
+          ■ {caution}
+        </p>
+      ))}
+    </>
+  )
+}
+
+const text = (value: number | null, plusMinus: number | null, unit: string) =>
+  value === null ? '–' : withInterval(value, plusMinus, unit)
