@@ -1,5 +1,6 @@
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
 import { median } from '../math/stats.ts'
+import { clippedCharge } from '../models/clipped-charge.ts'
 import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
 import { packPower } from '../models/pack-power.ts'
 import { type Answer, assessed, channel, type Facts, finding, notAssessed } from './analysis.ts'
@@ -110,7 +111,8 @@ function width(
 ): number {
   const zero = ((current.zeroPlusMinusA ?? UNLEARNED_ZERO_A) * seconds) / 3600
   const share = Math.hypot(current.gainPercent / 100, CAPACITY_SHARE)
-  return Math.hypot((100 * Math.hypot(zero, share * ampHours)) / capacity, step)
+  const clipped = clippedCharge(current).reduce((sum, charge) => sum + charge, 0) / 3600
+  return Math.hypot((100 * Math.hypot(zero, share * ampHours, clipped)) / capacity, step)
 }
 
 /** Ah gone since the first sample, trapezium rule; missing samples are bridged. */

@@ -1,7 +1,7 @@
 import type { Energy } from '../../shared/review.ts'
-import { indexAt } from '../drive/on-one-clock.ts'
 import { type SplitIntegral, splitIntegral } from '../math/split-integral.ts'
 import { median } from '../math/stats.ts'
+import { clippedCharge } from '../models/clipped-charge.ts'
 import { distance } from '../models/distance.ts'
 import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
 import { type PackPower, packPower } from '../models/pack-power.ts'
@@ -12,8 +12,6 @@ const QUESTION = 'How much energy left the pack, and how much came back?'
 const GAP_S = 5
 /** Zero that is taken as possible where no moment with contactors open shows it. Common practice, no source. */
 const UNLEARNED_ZERO_A = 1
-/** What a clipped current may have been above its range where nothing else tells, as a share. No source. */
-const CLIPPED_EXCESS = 0.6
 /** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
 const MAGNITUDE_SHARE = 0.05
 const WINDOW_S = 0.5
@@ -147,10 +145,9 @@ const integral = (timeS: Float64Array, values: Float64Array, per: number): Split
 interface Errors {
   readonly gain: number
   readonly zeroA: number
-  /** Seconds at the range's end times that end, A·s: what is missing is a share of it. Discharge, charge. */
+  /** A·s that may have flowed beyond the range: discharge, charge. */
   readonly clippedAs: readonly [number, number]
   readonly magnitude: number
-  readonly clippedShare: number
 }
 
 function sharedErrors(current: PackCurrent): Errors {
@@ -158,21 +155,8 @@ function sharedErrors(current: PackCurrent): Errors {
     gain: current.gainPercent / 100,
     zeroA: current.zeroPlusMinusA ?? UNLEARNED_ZERO_A,
     clippedAs: clippedCharge(current),
-    clippedShare: current.clippedExcess === null ? CLIPPED_EXCESS : 1.3 * current.clippedExcess,
     magnitude: current.sign === 'from-magnitude' ? MAGNITUDE_SHARE : 0,
   }
-}
-
-/** Each stretch belongs to the end whose side the last sound sample before it was on. */
-function clippedCharge(current: PackCurrent): [number, number] {
-  const [charge, discharge] = current.rangeA
-  const sums: [number, number] = [0, 0]
-  for (const [from, to] of current.clippedSpans) {
-    const before = current.amperes[indexAt(current.timeS, from) - 1] ?? 0
-    const down = discharge === null || (charge !== null && before < 0)
-    sums[down ? 1 : 0] += (to - from) * Math.abs((down ? charge : discharge) ?? 0)
-  }
-  return sums
 }
 
 /** 95 % half widths: independent parts added in quadrature. `per` is V for energy and 1 for charge. */
@@ -183,9 +167,7 @@ function widths(
   voltsPercent: number,
 ): { above: number; below: number; gaps: number; clipped: number } {
   const hours = 1 / 3600
-  const [clippedOut, clippedIn] = errors.clippedAs.map(
-    (charge) => errors.clippedShare * charge * per * hours,
-  ) as [number, number]
+  const [clippedOut, clippedIn] = errors.clippedAs.map((charge) => charge * per * hours) as [number, number]
   const meanRate = (amount.above + amount.below) / Math.max(1, amount.aboveS + amount.belowS)
   const gaps = meanRate * amount.gapsS
   const scale = Math.hypot(errors.gain, voltsPercent / 100)

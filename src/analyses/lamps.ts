@@ -2,7 +2,7 @@ import type { Channel } from '../../shared/drive.ts'
 import type { Finding, Question } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { evenly } from '../drive/motion.ts'
-import { heldAt, linearAt, samplePeriod } from '../drive/on-one-clock.ts'
+import { heldAt, linearAt, samplePeriod, staleAfter } from '../drive/on-one-clock.ts'
 import { spansWhere } from '../math/spans.ts'
 import { quantile } from '../math/stats.ts'
 import { type Answer, assessed, channel, type Facts, finding, notAssessed } from './analysis.ts'
@@ -59,7 +59,7 @@ function judge(
     const toAssess = missing.length > 0 ? `Log ${missing.join(', ')}.` : null
     return { question: notAssessed('brake', question, missing, why, toAssess, 's'), found: null }
   }
-  const lit = heldAt(lamp, grid, 5)
+  const lit = heldAt(lamp, grid, staleAfter(lamp))
   const [dark, needless] = [1, 0].map((want) =>
     spansWhere(grid, (i) => wanted[i] === want && lit[i] === 1 - want),
   ) as [Span[], Span[]]
@@ -103,7 +103,7 @@ function longest(spans: readonly Span[]): Span | null {
 
 function brakeWanted(facts: Facts, grid: Float64Array): Wanted | null {
   const braking = channel(facts, 'brake_switch')
-  const pressed = braking && braking.polarity !== null ? heldAt(braking, grid, 5) : null
+  const pressed = braking && braking.polarity !== null ? heldAt(braking, grid, staleAfter(braking)) : null
   const bar = pressure(channel(facts, 'brake_pressure') ?? channel(facts, 'brake_pressure_front'), grid)
   if (!pressed && !bar) return null
   const torque = channel(facts, 'torque') ?? channel(facts, 'torque_request')
@@ -129,5 +129,7 @@ function pressure(channel: Channel | undefined, grid: Float64Array): Float64Arra
 function reverseWanted(facts: Facts, grid: Float64Array): Wanted | null {
   const selector = channel(facts, 'selector')
   if (!selector) return null
-  return heldAt(selector, grid, 5).map((place) => (Number.isNaN(place) ? place : place < 0 ? 1 : 0))
+  return heldAt(selector, grid, staleAfter(selector)).map((place) =>
+    Number.isNaN(place) ? place : place < 0 ? 1 : 0,
+  )
 }

@@ -18,6 +18,8 @@ export interface SignedCurrent {
 const PROVED = 6
 /** A single stretch is turned against the rest of its log only by stronger evidence. */
 const STRETCH_PROVED = 8
+/** A driving stretch is weighed in windows this long. */
+const WINDOW_S = 60
 
 /**
  * Judges the sign of a battery current from the car itself, stretch by stretch, and turns it where it is wrong:
@@ -44,15 +46,9 @@ export function signCurrent(
   let values = current.values
   const binned = (): Float64Array => binMeans(current.timeS, values, bins.stepS, bins.count)
   const whole = weighCurrent(bins, binned())
+  const oneSided = neverNegative(values) || neverNegative(values.map((value) => -value))
+  const unsigned = oneSided ? resolveMagnitude(current, values.map(Math.abs), bins) : null
   let sign: NonNullable<Channel['sign']> = Math.abs(whole.score) >= PROVED ? 'proved' : 'unproved'
-  if (whole.score <= -PROVED) {
-    values = values.map((value) => -value)
-    conversions.push('sign turned round')
-    assumptions.push(
-      `Battery current ${current.from}: its sign was turned round so that discharge is positive, because ${because(bins)}.`,
-    )
-  }
-  const unsigned = neverNegative(values) ? resolveMagnitude(current, values, bins) : null
   if (unsigned) {
     values = unsigned.values
     sign = 'from-magnitude'
@@ -60,12 +56,19 @@ export function signCurrent(
     assumptions.push(
       `Battery current ${current.from} is logged without a sign; it was taken from ${unsigned.from}. Charge and energy put back depend on it.`,
     )
+  } else if (whole.score <= -PROVED) {
+    values = values.map((value) => -value)
+    conversions.push('sign turned round')
+    assumptions.push(
+      `Battery current ${current.from}: its sign was turned round so that discharge is positive, because ${because(bins)}.`,
+    )
   }
   const turned = turnStretches({ ...current, values }, binned(), bins, segments, sign !== 'from-magnitude')
   if (turned) {
     values = turned.values
     conversions.push(turned.conversion)
     assumptions.push(`Battery current ${current.from}: ${turned.why}.`)
+    if (sign === 'unproved' && weighCurrent(bins, binned()).score >= PROVED) sign = 'proved'
   }
   if (sign === 'unproved' && flows(values))
     assumptions.push(
@@ -121,10 +124,10 @@ function resolveMagnitude(
     if (Number.isNaN(low) || Number.isNaN(next)) return Number.isNaN(low) ? next : low
     return low + (next - low) * (place - below)
   }
-  return {
-    values: values.map((value, i) => (at(current.timeS[i]!) < 0 ? -value : value)),
-    from: witness.from,
-  }
+  const signed = values.map((value, i) => (at(current.timeS[i]!) < 0 ? -value : value))
+  const better = weighCurrent(bins, binMeans(current.timeS, signed, bins.stepS, bins.count)).score
+  if (better < PROVED || better < weighCurrent(bins, amperes).score + 2) return null
+  return { values: signed, from: witness.from }
 }
 
 interface MagnitudeWitness {
@@ -181,8 +184,13 @@ function turnStretches(
     const to = Math.min(bins.count, Math.ceil(span_s[1] / bins.stepS))
     if (type === 'charging' && chargesAsDischarge(amperes.subarray(from, to), bins.volts, from))
       spans.push({ from: span_s[0], to: span_s[1], why: 'while charging it was logged as if discharging' })
-    if (type === 'driving' && driving && weighCurrent(bins, amperes, from, to).score <= -STRETCH_PROVED)
-      spans.push({ from: span_s[0], to: span_s[1], why: 'its sign is reversed against the rest of the log' })
+    if (type !== 'driving' || !driving) continue
+    for (const [start, end] of reversedWindows(bins, amperes, from, to))
+      spans.push({
+        from: start * bins.stepS,
+        to: end * bins.stepS,
+        why: 'its sign is reversed against the rest of the log',
+      })
   }
   if (spans.length === 0) return null
   const values = current.values.map((value, i) => {
@@ -192,6 +200,26 @@ function turnStretches(
   const where = spans.map(({ from, to }) => `${from.toFixed(1)} to ${to.toFixed(1)} s`).join(', ')
   const why = [...new Set(spans.map((span) => span.why))].join(' and ')
   return { values, conversion: `sign turned round from ${where}`, why: `from ${where} ${why}; turned round` }
+}
+
+/**
+ * Windows of a driving stretch, in bins, whose evidence is strong and against the rest; a window that says little
+ * goes with the one before it.
+ */
+function reversedWindows(bins: Bins, amperes: Float64Array, from: number, to: number): [number, number][] {
+  const size = Math.round(WINDOW_S / bins.stepS)
+  const found: [number, number][] = []
+  let reversed = false
+  for (let start = from; start < to; start += size) {
+    const end = Math.min(to, start + size)
+    const { score } = weighCurrent(bins, amperes, start, end)
+    if (Math.abs(score) >= STRETCH_PROVED) reversed = score < 0
+    if (!reversed) continue
+    const last = found[found.length - 1]
+    if (last && last[1] === start) last[1] = end
+    else found.push([start, end])
+  }
+  return found
 }
 
 /** Plugged in, current positive, yet the voltage climbs over the stretch: charging written as discharge. */

@@ -1,5 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
-import { heldAt } from './on-one-clock.ts'
+import { heldAt, staleAfter } from './on-one-clock.ts'
 
 type Channels = ReadonlyMap<string, Channel>
 
@@ -7,16 +7,15 @@ type Channels = ReadonlyMap<string, Channel>
 const MOVING_KMH = 2
 /** Motor speed that no conversion's gearing turns into less than walking pace. */
 const MOVING_RPM = 150
-const STALE_S = 5
 
 /**
- * Does the car move at each moment? 1 moves, 0 stands, NaN cannot be told (nothing logged within 5 s).
+ * Does the car move at each moment? 1 moves, 0 stands, NaN cannot be told (nothing logged for long).
  * Reads, first that is there: speed [km/h], wheel_speed.* [km/h], motor_speed [rpm]; either sign.
  * Blind to a rolling car whose motor is declutched when motor speed alone is logged.
  */
 export function movingAt(channels: Channels, atS: ArrayLike<number>): Float64Array {
   const judge = (channel: Channel, above: number): Float64Array =>
-    heldAt(channel, atS, STALE_S).map((value) =>
+    heldAt(channel, atS, staleAfter(channel)).map((value) =>
       Number.isFinite(value) ? (Math.abs(value) > above ? 1 : 0) : Number.NaN,
     )
   const speed = channels.get('speed') ?? channels.get('wheel_speed.1') ?? channels.get('wheel_speed.3')

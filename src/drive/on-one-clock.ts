@@ -77,3 +77,13 @@ export function samplePeriod(timeS: ArrayLike<number>): number {
   spacings.sort((a, b) => a - b)
   return spacings[spacings.length >> 1]!
 }
+
+/**
+ * How old a channel's last value may be before it says nothing, s: five of its own periods, at least 5 s. A channel
+ * that was only written when it changed (no two samples in a row alike) keeps its value: Infinity.
+ */
+export function staleAfter({ timeS, values }: Samples): number {
+  let alike = false
+  for (let i = 1; i < values.length && !alike; i++) alike = values[i] === values[i - 1]
+  return alike ? Math.max(5, 5 * samplePeriod(timeS)) : Number.POSITIVE_INFINITY
+}

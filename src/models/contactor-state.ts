@@ -3,7 +3,7 @@ import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { evenly } from '../drive/motion.ts'
-import { heldAt, linearAt } from '../drive/on-one-clock.ts'
+import { heldAt, linearAt, staleAfter } from '../drive/on-one-clock.ts'
 
 export type ContactorPosition = 'open' | 'precharging' | 'closed' | 'unknown'
 
@@ -63,7 +63,7 @@ type Channels = ReadonlyMap<string, Channel>
 function contactor(channels: Channels, name: string, grid: Float64Array): Float64Array | null {
   for (const suffix of ['_feedback', '', '_command']) {
     const channel = channels.get(`contactor_${name}${suffix}`)
-    if (channel && channel.polarity !== null) return heldAt(channel, grid, STALE_S)
+    if (channel && channel.polarity !== null) return heldAt(channel, grid, staleAfter(channel))
   }
   return null
 }
@@ -103,7 +103,7 @@ function fromLink(channels: Channels, grid: Float64Array): Found | null {
 function fromState(state: Channel | undefined, vehicle: Vehicle, grid: Float64Array): Found | null {
   if (!state) return null
   const words = vehicle.states?.bms
-  const codes = heldAt(state, grid, STALE_S)
+  const codes = heldAt(state, grid, staleAfter(state))
   const meaning = (code: number): ContactorPosition => {
     const word = (state.labels?.[code] ?? words?.[String(code)] ?? '').toLowerCase()
     if (/pre-?charg/.test(word)) return 'precharging'
