@@ -25,6 +25,8 @@ export interface Reading {
   readonly unsigned?: boolean
   /** Charge positive instead of discharge positive. */
   readonly turned?: boolean
+  /** A switch written the other way round: 1 = open. */
+  readonly inverted?: boolean
   /** A sample only where the value changed (and at the start). */
   readonly onChange?: boolean
   /** Every row of the box repeats the last value instead of leaving the field empty. */
@@ -38,6 +40,8 @@ export interface Clock {
   readonly offsetS: number
   readonly driftPpm: number
   readonly startsAt: string | null
+  /** The clock is set: from true time `atS` on, `byS` more. */
+  readonly steps?: readonly { readonly atS: number; readonly byS: number }[]
 }
 
 export interface Box {
@@ -73,6 +77,8 @@ export interface BoxStyle {
   readonly switchHz: number
   readonly switchesOnChange: boolean
   readonly held: boolean
+  /** Readings beside the usual ones: derived.ts lists what else there is. */
+  readonly extra: readonly Reading[]
 }
 
 export const USUAL_STYLE: BoxStyle = {
@@ -95,6 +101,7 @@ export const USUAL_STYLE: BoxStyle = {
   switchHz: 10,
   switchesOnChange: false,
   held: false,
+  extra: [],
 }
 
 const numbered = (id: string, count: number): string[] =>
@@ -209,7 +216,7 @@ export function oneBox(car: Car, style: Partial<BoxStyle> = {}): Box[] {
     {
       name: 'drive',
       rowHz: Math.max(whole.vehicleHz, whole.currentHz, whole.cellHz),
-      readings: [...vehicleReadings(car, whole), ...batteryReadings(car, whole)],
+      readings: [...vehicleReadings(car, whole), ...batteryReadings(car, whole), ...whole.extra],
     },
   ]
 }
@@ -231,7 +238,7 @@ export function twoBoxes(
     {
       name: 'vehicle',
       rowHz: whole.vehicleHz,
-      readings: vehicleReadings(car, whole),
+      readings: [...vehicleReadings(car, whole), ...whole.extra],
       ...(clocks.vehicle ? { clock: clocks.vehicle } : {}),
     },
   ]

@@ -119,6 +119,8 @@ export interface Car {
     readonly ceilingKohm: number
   }
   readonly auxiliaryW: number
+  /** Cabin heater on the link while the car is on. */
+  readonly heaterW: number
 }
 
 export type CarChanges = { readonly [K in keyof Car]?: Car[K] extends object ? Partial<Car[K]> : Car[K] }
@@ -206,6 +208,7 @@ const BASE: Car = {
   lv: { restV: 12.55, chargingV: 13.85, loadA: 11, minV: 10 },
   isolation: { kohm: 3200, startUpS: 2.5, settleS: 0.9, ceilingKohm: 10000 },
   auxiliaryW: 240,
+  heaterW: 0,
 }
 
 /** The base car with changes, section by section; what hangs on the number of modules follows unless given. */

@@ -13,6 +13,10 @@ export interface DriverOptions {
   readonly attempts: number
   /** Logged after the last key-off. */
   readonly restS: number
+  /** After the rest: plugged in for so long, with so many ampere. */
+  readonly charge: { readonly durationS: number; readonly amps: number } | null
+  /** The brake the driver is used to, where the car's differs: pressure goes by habit. */
+  readonly habit: Partial<Car['brake']> | null
   readonly neverPressesBrake: boolean
   readonly leavesSelectorIn: boolean
   readonly restsOnPedal: boolean
@@ -27,7 +31,7 @@ interface Felt {
   readonly inverterReady: boolean
 }
 
-type Phase = 'before' | 'starting' | 'driving' | 'parking' | 'lost' | 'rest'
+type Phase = 'before' | 'starting' | 'driving' | 'parking' | 'lost' | 'rest' | 'charging'
 
 /**
  * A driver: starts the car, follows the route's speed, parks. The wanted acceleration is the route's plus 0.7 /s of
@@ -42,6 +46,8 @@ export class Driver {
   bar = 0
   phase: Phase = 'before'
   done = false
+  plugged = false
+  chargeA = 0
   private sinceS = 0
   private attemptsLeft: number
   private routeS = 0
@@ -105,7 +111,16 @@ export class Driver {
         this.restarts--
         this.turnOff(timeS)
       }
-    } else if (elapsed > this.options.restS) this.done = true
+    } else if (this.phase === 'rest') {
+      if (elapsed > this.options.restS)
+        if (this.options.charge) this.enter('charging', timeS)
+        else this.done = true
+    } else {
+      const { durationS, amps } = this.options.charge!
+      this.chargeA = elapsed < durationS - 8 ? amps : 0
+      this.plugged = elapsed < durationS
+      if (elapsed > durationS + 15) this.done = true
+    }
     this.press(dt, wantTravel, wantBar)
   }
 

@@ -121,7 +121,7 @@ function disturb(values: Float64Array, reading: Reading, random: Random): void {
   // Dividing by a whole number of steps a unit gives the nearest double to the decimal: 3.998, not 3.9980000000000002.
   const perUnit = step > 0 && step < 1 ? Math.round(1 / step) : 0
   for (let i = 0; i < values.length; i++) {
-    let value = turned * (values[i]! * gain + offset)
+    let value = turned * ((reading.inverted ? 1 - values[i]! : values[i]!) * gain + offset)
     if (noise > 0) value += noise * random.normal()
     if (reading.unsigned) value = Math.abs(value)
     if (value < low) value = low

@@ -1,4 +1,4 @@
-import { driveLoss, frictionNewton, roadLoad } from './brakes.ts'
+import { driveLoss, frictionNewton, RegenMap, roadLoad } from './brakes.ts'
 import type { Car } from './car.ts'
 import { contactsOf } from './contacts.ts'
 import { CurrentLimits } from './current-limits.ts'
@@ -13,7 +13,7 @@ import { PackState } from './pack-state.ts'
 import { PedalTracks } from './pedal.ts'
 import type { Random } from './random.ts'
 import type { Route } from './route.ts'
-import { INVERTER, StartChain } from './start-chain.ts'
+import { BMS, INVERTER, StartChain } from './start-chain.ts'
 import { IsolationMonitor, LowVoltage } from './supplies.ts'
 import { TorqueControl } from './torque.ts'
 import { HEAT_STEP_S, STEP_S, TRACED, type Trace, type Traced } from './trace.ts'
@@ -57,7 +57,9 @@ export function runPhysics(
   const link = new Link(car, faults)
   const chain = new StartChain(car, faults)
   const control = new TorqueControl(car, faults, dt)
-  const driver = new Driver(car, route, control.regen, driverOptions, random.fork('driver'))
+  const { habit } = driverOptions
+  const known = habit ? new RegenMap({ ...car, brake: { ...car.brake, ...habit } }, []) : control.regen
+  const driver = new Driver(car, route, known, driverOptions, random.fork('driver'))
   const pedal = new PedalTracks(car, faults, random.fork('pedal'))
   const lv = new LowVoltage(car, faults)
   const monitor = new IsolationMonitor(car, faults)
@@ -72,12 +74,14 @@ export function runPhysics(
   let brakeSwitch = 0
   let lamp = 0
   let driveLossJ = 0
+  let chargerA = 0
   let i = 0
   for (; i < room && !driver.done; i++) {
     const timeS = i * dt
     if (i % heatEvery === 0) {
       losses.update(pack.f0, pack.f1, timeS)
-      if (i > 0) heat.step(HEAT_STEP_S, timeS, driver.key, losses.watt, driveLossJ / HEAT_STEP_S)
+      if (i > 0)
+        heat.step(HEAT_STEP_S, timeS, driver.key || driver.plugged, losses.watt, driveLossJ / HEAT_STEP_S)
       driveLossJ = 0
       pack.warm(heat.moduleC)
       heatLog.record(losses.watt)
@@ -96,8 +100,8 @@ export function runPhysics(
     const contacts = contactsOf(car, faults, chain, timeS)
     const powered = chain.inverter >= INVERTER.powered
     const coils = [chain.negative, chain.positive, chain.precharge] as const
-    lv.step(dt, timeS, key, contacts.main && powered, coils)
-    monitor.step(dt, timeS, key && lv.volt > 7, contacts.positive || contacts.negative)
+    lv.step(dt, timeS, key || driver.plugged, contacts.main && powered, coils)
+    monitor.step(dt, timeS, (key || driver.plugged) && lv.volt > 7, contacts.positive || contacts.negative)
 
     const omega = (speed / car.road.wheelRadiusM) * car.road.gear
     control.step(dt, {
@@ -118,12 +122,18 @@ export function runPhysics(
     const turning = powered || torque !== 0
     const lossW = turning ? driveLoss(torque, omega) : 0
     const inverterW = turning ? torque * omega + lossW : 0
-    const auxiliaryW = powered && link.volt > 60 ? car.auxiliaryW + lv.dcdcA * lv.volt * 1.1 : 0
+    const on = powered && link.volt > 60
+    const auxiliaryW = on ? car.auxiliaryW + car.heaterW + lv.dcdcA * lv.volt * 1.1 : 0
+    const chargerAim = chain.bms === BMS.charging ? driver.chargeA : 0
+    chargerA += Math.max(-20 * dt, Math.min(4 * dt, chargerAim - chargerA))
     pack.joints(timeS)
     const { inside } = pack
     let amps = 0
     if (contacts.main) {
-      const load = pack.currentFor(inverterW + auxiliaryW + link.leakA * link.volt, pathOhm)
+      const load = pack.currentFor(
+        inverterW + auxiliaryW - chargerA * link.volt + link.leakA * link.volt,
+        pathOhm,
+      )
       amps = load + link.follow(dt, inside - (pack.cellsOhm + pack.linksOhm + pathOhm) * load)
     } else if (contacts.precharge) amps = link.precharge(dt, inside)
     else link.discharge(dt, chain.idle, link.volt > 5 ? inverterW + auxiliaryW : 0)
@@ -189,6 +199,9 @@ export function runPhysics(
     at.gradient[i] = slope * 100
     at.lv_voltage[i] = lv.volt
     at.dcdc_current[i] = lv.dcdcA
+    at.heater_current[i] = on ? car.heaterW / link.volt : 0
+    at.charger_current[i] = chargerA
+    at.charger_voltage[i] = chargerA > 0 ? link.volt : 0
     at.isolation_resistance[i] = monitor.kohm
     at.charge_limit[i] = limits.chargeA
     at.discharge_limit[i] = limits.dischargeA
@@ -200,6 +213,7 @@ export function runPhysics(
     chain.step({
       timeS,
       key,
+      plugged: driver.plugged,
       brake: brakeSwitch === 1,
       selector: driver.selector,
       pedalReleased: driver.travel < 0.03,

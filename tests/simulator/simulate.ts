@@ -56,6 +56,8 @@ export function simulate(options: SimulateOptions): Simulated {
       patienceS: 16,
       attempts: 2,
       restS: 30,
+      charge: null,
+      habit: null,
       neverPressesBrake: has('brake-not-pressed'),
       leavesSelectorIn: has('selector-not-neutral'),
       restsOnPedal: has('pedal-pressed'),

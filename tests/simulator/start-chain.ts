@@ -2,7 +2,15 @@ import type { Car } from './car.ts'
 import { active, type Fault, faultsOf, type StartBlock } from './faults.ts'
 
 /** State numbers of our invented units; the vehicle file carries their meaning. */
-export const BMS = { asleep: 0, idle: 1, checking: 2, precharge: 4, closed: 6, fault: 9 } as const
+export const BMS = {
+  asleep: 0,
+  idle: 1,
+  checking: 2,
+  precharge: 4,
+  closed: 6,
+  charging: 7,
+  fault: 9,
+} as const
 export const INVERTER = { off: 0, powered: 1, ready: 3, drive: 4, fault: 8 } as const
 export const BMS_FAULT = {
   isolation: 1,
@@ -17,6 +25,8 @@ export const BMS_FAULT = {
 export interface Seen {
   readonly timeS: number
   readonly key: boolean
+  /** The charger is plugged in and asks for current. */
+  readonly plugged: boolean
   readonly brake: boolean
   readonly selector: number
   readonly pedalReleased: boolean
@@ -36,6 +46,7 @@ export interface Seen {
  *     drive ready once the brake is pressed, the selector left neutral and the pedal was released.
  *
  * `negative`, `positive`, `precharge` are commands; what the contacts do is the physics' business (weld, stuck open).
+ * With the charger plugged in and no key the same way ends in `charging`.
  * A loop that opens, a fault, low 12 V or bad isolation at any time opens all contactors 60 ms later, under load if
  * there is one. A fault stays until the key is turned off.
  */
@@ -72,15 +83,15 @@ export class StartChain {
 
   /** Nothing is closed on purpose: the inverter discharges the link. */
   get idle(): boolean {
-    return this.bms !== BMS.precharge && this.bms !== BMS.closed
+    return this.bms !== BMS.precharge && this.bms !== BMS.closed && this.bms !== BMS.charging
   }
 
   step(seen: Seen): void {
     const { timeS } = seen
     this.interlock = this.on('interlock-open', timeS) ? 0 : 1
     this.inertia = this.on('inertia-open', timeS) ? 0 : 1
-    this.plug = this.on('plug-in', timeS) ? 1 : 0
-    if (!seen.key) {
+    this.plug = seen.plugged || this.on('plug-in', timeS) ? 1 : 0
+    if (!seen.key && !seen.plugged) {
       this.turnedOff()
       return
     }
@@ -124,7 +135,7 @@ export class StartChain {
     )
       this.droppedS = timeS
     const against = this.against(seen)
-    if (this.bms >= BMS.precharge && this.bms !== BMS.fault && (against !== 0 || this.plug === 1)) {
+    if (this.bms >= BMS.precharge && this.bms !== BMS.fault && (against !== 0 || this.plugBlocks(seen))) {
       if (Number.isNaN(this.tripS)) this.tripS = timeS
       if (timeS - this.tripS > 0.06) this.trip(against, timeS)
       return
@@ -134,7 +145,7 @@ export class StartChain {
     else if (this.bms === BMS.idle && elapsed > 0.4) this.enter(BMS.checking, timeS)
     else if (this.bms === BMS.checking) {
       if ((against & (BMS_FAULT.battery | BMS_FAULT.isolation)) !== 0) this.trip(against, timeS)
-      else if (against === 0 && this.plug === 0 && seen.isolationSettled && elapsed > 0.3)
+      else if (against === 0 && !this.plugBlocks(seen) && seen.isolationSettled && elapsed > 0.3)
         this.enter(BMS.precharge, timeS)
     } else if (this.bms === BMS.precharge) {
       if (elapsed > 0.05) this.closeFirst()
@@ -144,7 +155,7 @@ export class StartChain {
       if (timeS - this.secondSinceS > 0.05) this.closeSecond()
       if (timeS - this.secondSinceS > 0.25) {
         this.precharge = 0
-        this.enter(BMS.closed, timeS)
+        this.enter(seen.plugged ? BMS.charging : BMS.closed, timeS)
       } else if (Number.isNaN(this.secondSinceS) && elapsed > precharge.timeoutS)
         this.trip(BMS_FAULT.precharge, timeS)
     }
@@ -152,6 +163,11 @@ export class StartChain {
       this.negative = this.positive = 0
       if (timeS - this.droppedS > 0.25) this.trip(BMS_FAULT.battery, timeS)
     }
+  }
+
+  /** A plug in the socket forbids driving; charging wants it. */
+  private plugBlocks(seen: Seen): boolean {
+    return this.plug === 1 && !seen.plugged
   }
 
   private trip(faults: number, timeS: number): void {

@@ -1,3 +1,4 @@
+import { derived } from './derived.ts'
 import { active, faultsOf } from './faults.ts'
 import { openCircuitVolt } from './open-circuit.ts'
 import { arrhenius } from './pack.ts'
@@ -29,6 +30,8 @@ export class TruthAt {
     if (slow[id]) return Float64Array.from(atS, (t) => between(slow[id]!, t, HEAT_STEP_S))
     if (id === 'soc') return Float64Array.from(atS, (t) => this.soc(t))
     const traced = trace.at[id as Traced]
+    const made = traced ? null : derived(this, id, atS)
+    if (made) return made
     if (!traced) throw new Error(`the simulator has no channel ${id}`)
     const held = STEPPED.has(id)
     const source = filterS > 0 && !held ? lowPass(traced, filterS) : traced

@@ -74,6 +74,7 @@ export function vehicleFile(car: Car, scanS?: number): Vehicle {
         '2': 'checking',
         '4': 'precharge',
         '6': 'contactors closed',
+        '7': 'charging',
         '9': 'fault',
       },
       inverter: { '0': 'off', '1': 'powered', '3': 'ready', '4': 'drive', '8': 'fault' },

@@ -74,7 +74,10 @@ function fixed(value: number, decimals: number): string {
 /** The box's own time of a moment of truth, s. */
 export function ownTime(box: Box, trueS: number): number {
   const clock = box.clock
-  return clock ? trueS * (1 + clock.driftPpm * 1e-6) + clock.offsetS : trueS
+  if (!clock) return trueS
+  let own = trueS * (1 + clock.driftPpm * 1e-6) + clock.offsetS
+  for (const step of clock.steps ?? []) if (trueS >= step.atS) own += step.byS
+  return own
 }
 
 /** All stamps of some columns, each once, rising. */
