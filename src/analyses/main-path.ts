@@ -1,5 +1,6 @@
 import type { Limit } from '../../shared/limits.ts'
 import type { Finding, Question } from '../../shared/review.ts'
+import { freshSamples } from '../drive/fresh-samples.ts'
 import { linearAt, type Samples } from '../drive/on-one-clock.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../models/cautions.ts'
 import { cellSum } from '../models/cell-sum.ts'
@@ -68,11 +69,15 @@ export function mainPath(facts: Facts): Answer {
 function paths(facts: Facts): Path[] {
   const { limits, vehicle } = facts
   const cells = facts.once(cellSum)
-  const pack = channel(facts, 'pack_voltage') ?? null
-  const link = channel(facts, 'link_voltage') ?? null
+  const fresh = (id: string): Samples | null => {
+    const read = channel(facts, id)
+    return read ? freshSamples(read) : null
+  }
+  const pack = fresh('pack_voltage')
+  const link = fresh('link_voltage')
   const boxes = family(facts, 'box_voltage')
   const place = vehicle.pack?.pack_voltage_at
-  const boxSum = boxes.length > 1 ? sumOf(boxes.map((box) => box.channel)) : null
+  const boxSum = boxes.length > 1 ? sumOf(boxes.map((box) => freshSamples(box.channel))) : null
   const result: Path[] = [
     {
       kind: 'main-path-resistance-high',

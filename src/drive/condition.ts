@@ -5,7 +5,7 @@ import { deriveCurrent, followsTorque } from './derive-current.ts'
 import { findSegments } from './segments.ts'
 import { normalSelector } from './selector.ts'
 import { levelSwitch } from './switch-levels.ts'
-import { isSwitch, switchPolarity } from './switch-polarity.ts'
+import { isSwitch, type Polarity, switchPolarity } from './switch-polarity.ts'
 
 /**
  * Last step of building a drive: switches to 0/1 the right way round, the selector to −1/0/1, segments, the battery
@@ -30,7 +30,7 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
   for (const each of [...channels.values()].filter(isSwitch)) {
     const { polarity, why } = plainWords.has(each.id)
       ? { polarity: 'as-named' as const, why: 'its values are plain words' }
-      : judge(each)
+      : named(judge(each), each, drive.reports)
     if (polarity !== 'inverted') changed({ ...each, polarity }, null)
     else {
       changed({ ...each, polarity, values: each.values.map((value) => 1 - value) }, `inverted: ${why}`)
@@ -44,11 +44,11 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
     if (normal.conversion) assumptions.push(`Selector codes of ${selector.from}: ${normal.conversion}.`)
   }
   const segments = findSegments(channels, drive.durationS)
-  const named = channels.get('pack_current')
-  const motor = named ? followsTorque(named, channels, drive.durationS) : null
-  if (named && motor) {
+  const called = channels.get('pack_current')
+  const motor = called ? followsTorque(called, channels, drive.durationS) : null
+  if (called && motor) {
     channels.delete('pack_current')
-    if (!channels.has('phase_current')) channels.set('phase_current', { ...named, id: 'phase_current' })
+    if (!channels.has('phase_current')) channels.set('phase_current', { ...called, id: 'phase_current' })
     assumptions.push(`${motor}.`)
   }
   const workedOut = channels.has('pack_current') ? null : deriveCurrent(channels, drive.durationS)
@@ -66,7 +66,7 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
     spare.id === 'pack_current' ? signCurrent(spare, channels, segments, drive.durationS).channel : spare,
   )
   const renamed = (report: ChannelReport): ChannelReport =>
-    motor && report.id === 'pack_current' && report.from.endsWith(`: ${named!.from}`)
+    motor && report.id === 'pack_current' && report.from.endsWith(`: ${called!.from}`)
       ? { ...report, id: 'phase_current', why: `${report.why}; ${motor}` }
       : report
   return {
@@ -77,6 +77,17 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
     reports: drive.reports.map((report) => withConversions(renamed(report), channels, conversions)),
     assumptions: [...drive.assumptions, ...assumptions],
   }
+}
+
+/** Where nothing else fixes it: a person who maps a column to `interlock_closed` has said what 1 means. */
+function named(found: Polarity, channel: Channel, reports: readonly ChannelReport[]): Polarity {
+  const column = `${channel.file}: ${channel.from}`
+  const given = reports.some(
+    ({ id, from, sureness }) => id === channel.id && from === column && sureness === 1,
+  )
+  return found.polarity === null && given
+    ? { polarity: 'as-named', why: 'the map or signal table says so' }
+    : found
 }
 
 /** Adds what conditioning did to the report of the very column that the channel came from. */

@@ -2,7 +2,8 @@ import type { Channel } from '../../shared/drive.ts'
 import { binMeans } from '../math/bin-means.ts'
 import { correlation } from '../math/correlation.ts'
 import { median, quantile } from '../math/stats.ts'
-import { samplePeriod } from './on-one-clock.ts'
+import { freshSamples } from './fresh-samples.ts'
+import { type Samples, samplePeriod } from './on-one-clock.ts'
 import { sumOfCells } from './sum-of-cells.ts'
 
 type Channels = ReadonlyMap<string, Channel>
@@ -23,22 +24,27 @@ const STAND_INS = ['pack_voltage', 'mean_cell_voltage', 'lowest_cell_voltage', '
 
 /** Puts voltage and mechanical power into bins of at least 0.2 s, wider where the slower of them needs it. */
 export function binWitnesses(channels: Channels, current: Channel, durationS: number): Bins {
-  const pack = channels.get('pack_voltage')
-  const cells = pack ? null : sumOfCells(channels)
-  const standIn = pack ?? STAND_INS.map((id) => channels.get(id)).find((each) => each !== undefined)
-  const source = cells ?? standIn ?? null
-  const torque = channels.get('torque') ?? channels.get('torque_request')
-  const rpm = channels.get('motor_speed')
-  const periods = [current, source, torque, rpm].map((each) => (each ? samplePeriod(each.timeS) : 0))
+  const fresh = (id: string): Samples | null => {
+    const channel = channels.get(id)
+    return channel && channel.timeS.length > 0 ? freshSamples(channel) : null
+  }
+  const cells = channels.has('pack_voltage') ? null : sumOfCells(channels)
+  const standInId = cells ? undefined : STAND_INS.find((id) => channels.has(id))
+  const source: Samples | null = cells
+    ? { timeS: cells.timeS, values: cells.volts }
+    : standInId
+      ? fresh(standInId)
+      : null
+  const torque = fresh('torque') ?? fresh('torque_request')
+  const rpm = fresh('motor_speed')
+  const periods = [freshSamples(current), source, torque, rpm].map((each) =>
+    each ? samplePeriod(each.timeS) : 0,
+  )
   const stepS = Math.max(0.2, ...periods.map((period) => (Number.isFinite(period) ? period * 1.01 : 0)))
   const count = Math.max(1, Math.ceil(durationS / stepS))
   const nothing = new Float64Array(count).fill(Number.NaN)
-  const volts = cells
-    ? binMeans(cells.timeS, cells.volts, stepS, count)
-    : standIn
-      ? binMeans(standIn.timeS, standIn.values, stepS, count)
-      : nothing
-  const hasMechanical = torque !== undefined && rpm !== undefined
+  const volts = source ? binMeans(source.timeS, source.values, stepS, count) : nothing
+  const hasMechanical = torque !== null && rpm !== null
   let mechanicalW = nothing
   if (torque && rpm) {
     const pull = binMeans(torque.timeS, torque.values, stepS, count)
@@ -49,7 +55,7 @@ export function binWitnesses(channels: Channels, current: Channel, durationS: nu
     stepS,
     count,
     volts,
-    voltsFrom: cells ? 'the sum of the cells' : (standIn?.id ?? null),
+    voltsFrom: cells ? 'the sum of the cells' : (standInId ?? null),
     mechanicalW,
     hasMechanical,
   }

@@ -1,4 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
+import { freshSamples } from './fresh-samples.ts'
 import { linearAt } from './on-one-clock.ts'
 
 /** The pack's voltage as its cells add up to it. */
@@ -15,7 +16,7 @@ export interface CellSum {
 }
 
 /**
- * Sum of `cell_voltage.1` … `.N` [V] at the moments of the first cell. Cells on another clock are read between their
+ * Sum of `cell_voltage.1` … `.N` [V] at the moments of the first cell's fresh readings. Cells on another clock are read between their
  * samples; a missing reading counts as the mean of the others, and cells that are not logged at all as well.
  * Biased by cells scanned after one another: while the current changes the sum mixes moments up to a scan apart.
  * @param cells how many the pack has (vehicle file); 0 where unknown
@@ -27,11 +28,17 @@ export function sumOfCells(channels: ReadonlyMap<string, Channel>, cells = 0): C
   if (!first) return null
   const highest = Math.max(...all.map((each) => Number(each.id.slice('cell_voltage.'.length))))
   const total = Math.max(cells, highest)
-  const timeS = first.timeS
+  const { timeS } = freshSamples(first)
+  const kept = first.fresh?.includes(0) ? first.fresh : null
   const sums = new Float64Array(timeS.length)
   const counts = new Uint16Array(timeS.length)
   for (const each of all) {
-    const volts = each.timeS === timeS ? each.values : linearAt(each, timeS, 5)
+    const together = each.timeS === first.timeS && each.fresh === first.fresh
+    const volts = together
+      ? kept
+        ? each.values.filter((_, i) => kept[i] === 1)
+        : each.values
+      : linearAt(freshSamples(each), timeS, 5)
     for (let i = 0; i < timeS.length; i++) {
       const value = volts[i]!
       if (value > 0.5 && value < 5) {

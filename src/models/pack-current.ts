@@ -2,13 +2,13 @@ import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { WORKED_OUT } from '../drive/derive-current.ts'
+import { freshSamples } from '../drive/fresh-samples.ts'
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
 import { sampleNoise } from '../math/sample-noise.ts'
 import { spansWhere } from '../math/spans.ts'
 import { contactorState } from './contactor-state.ts'
 import { findClipping } from './current-clipping.ts'
 import { type CurrentZero, learnZero, type ZeroPoint } from './current-zero.ts'
-import { freshSamples } from './fresh-samples.ts'
 
 /** The pack's current as analyses may use it. Discharge positive. */
 export interface PackCurrent {

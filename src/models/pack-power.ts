@@ -1,4 +1,5 @@
 import type { Facts } from '../analyses/analysis.ts'
+import { freshSamples } from '../drive/fresh-samples.ts'
 import { linearAt, type Samples } from '../drive/on-one-clock.ts'
 import { median } from '../math/stats.ts'
 import { cellSum } from './cell-sum.ts'
@@ -74,7 +75,7 @@ function voltage(facts: Facts): { channel: Samples; from: string; percent: numbe
       ? Math.abs(median(linearAt(sum, pack.timeS, VOLTAGE_GAP_S).map((v, i) => v / pack.values[i]! - 1)))
       : 0
     const percent = Math.hypot(VOLTAGE_PERCENT, apart < 0.05 ? 50 * apart : 0)
-    return { channel: pack, from: 'pack voltage', percent }
+    return { channel: freshSamples(pack), from: 'pack voltage', percent }
   }
   if (cells && sum) {
     const from = cells.complete ? 'the sum of the cells' : 'the logged cells, scaled to all'
