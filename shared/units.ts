@@ -155,8 +155,14 @@ export function convertAll(values: Float64Array, by: Conversion): void {
   else for (let i = 0; i < values.length; i++) values[i] = values[i]! * by.factor + by.offset
 }
 
+/** Units whose capital letters mean something, for units written all in one case. */
+const CAPITALS = new Map(
+  ['mV', 'mA', 'kPa', 'MPa', 'kW', 'kOhm', 'MOhm', '°F', 'K'].map((unit) => [unit.toLowerCase(), unit]),
+)
+
 /** A conversion in words: `mV / 1000`, `°F · 0.5556 − 17.78`. */
-export function conversionWords(from: string, by: Conversion): string {
+export function conversionWords(written: string, by: Conversion): string {
+  const from = written === 'mohm' ? written : (CAPITALS.get(written.toLowerCase()) ?? written)
   const under = Math.round(1 / by.factor)
   const scaled =
     by.factor === 1

@@ -57,6 +57,8 @@ export class ColumnStore {
   private readonly patternIds = new Map<string, number>()
   private readonly recent: number[] = []
   private readonly oddities: (Oddities | null)[]
+  /** What the current row added to oddities, to be taken back with the row. */
+  private readonly noted: { odd: Oddities; label: string | null; what: string | null }[] = []
   private readonly decimals: readonly ('.' | ',')[]
   private readonly emptyWords: ReadonlySet<string>
 
@@ -99,22 +101,31 @@ export class ColumnStore {
       if (id === undefined && odd.labels.size < MOST_LABELS) {
         id = odd.labels.size
         odd.labels.set(field.text, id)
+        this.noted.push({ odd, label: field.text, what: null })
       }
       odd.textAt.push(at)
       odd.textId.push(id ?? -1)
-      tell(odd, 'text', line, text)
-    } else if (field.kind === 'damaged') tell(odd, field.how, line, text)
-    else if (field.kind === 'missing') tell(odd, 'missing', line, text)
+      this.tell(odd, 'text', line, text)
+    } else if (field.kind === 'damaged') this.tell(odd, field.how, line, text)
+    else if (field.kind === 'missing') this.tell(odd, 'missing', line, text)
     else if (field.kind === 'number') {
       if (field.unit) odd.unit ??= field.unit
-      if (field.thousands) tell(odd, 'thousands', line, text)
+      if (field.thousands) this.tell(odd, 'thousands', line, text)
     }
+  }
+
+  private tell(odd: Oddities, what: string, line: number, example: string): void {
+    const seen = odd.counts.get(what)
+    if (seen) seen.count++
+    else odd.counts.set(what, { count: 1, line, example })
+    this.noted.push({ odd, label: null, what })
   }
 
   /** Starts a row: `filled` may be taken back to here by `undoRow`. */
   startRow(): void {
     if (this.rows >= this.capacity) this.grow()
     this.before.set(this.filled)
+    if (this.noted.length > 0) this.noted.length = 0
   }
 
   undoRow(): void {
@@ -127,6 +138,12 @@ export class ColumnStore {
         odd.textId.pop()
       }
     }
+    for (const { odd, label, what } of this.noted.reverse()) {
+      if (label !== null) odd.labels.delete(label)
+      const seen = what === null ? undefined : odd.counts.get(what)
+      if (seen && --seen.count === 0) odd.counts.delete(what!)
+    }
+    this.noted.length = 0
     this.filled.set(this.before)
   }
 
@@ -255,12 +272,6 @@ export class ColumnStore {
       texts: mixed ? [...odd.labels.keys()] : [],
     }
   }
-}
-
-function tell(odd: Oddities, what: string, line: number, example: string): void {
-  const seen = odd.counts.get(what)
-  if (seen) seen.count++
-  else odd.counts.set(what, { count: 1, line, example })
 }
 
 /** Text column: values become indexes into its labels; stray numbers among them become labels too. */

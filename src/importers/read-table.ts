@@ -65,12 +65,13 @@ async function scanRows(
 ): Promise<End> {
   const newline = head.newline === '\r' ? 13 : 10
   const scanner = new RowScanner(head, sink, head.firstLine)
-  let work: Uint8Array = new Uint8Array(2 * CHUNK)
+  const chunkBytes = log.packed ? CHUNK : Math.min(CHUNK, Math.max(4096, log.size ?? CHUNK))
+  let work: Uint8Array = new Uint8Array(2 * chunkBytes)
   let kept = 0
   let toSkip = head.firstLine - 1
   let seen = 0
   const size = Math.max(1, (log.size ?? 0) * (log.packed ? 8 : 1))
-  for await (const chunk of asciiChunks(log, head.form, new Uint8Array(CHUNK))) {
+  for await (const chunk of asciiChunks(log, head.form, new Uint8Array(chunkBytes))) {
     if (kept + chunk.length + 1 > work.length) {
       const larger = new Uint8Array(2 * (kept + chunk.length) + 1)
       larger.set(work.subarray(0, kept))
@@ -148,21 +149,20 @@ async function referenceRows(log: LogSource, head: CsvHead, sink: RowSink): Prom
   const whole = decodeText(Buffer.concat(parts), encoding)
   let from = 0
   for (let line = 1; line < head.firstLine; line++) from = whole.indexOf(head.newline, from) + 1
-  let text = whole.slice(from)
+  const rows = parse(whole.slice(from), {
+    ...SPLIT,
+    ...recordOptions(head),
+    raw: true,
+  }) as unknown as { record: string[]; raw: string }[]
+  const ended = whole.endsWith(head.newline)
   let line = head.firstLine
-  const lastEnd = text.lastIndexOf(head.newline)
-  const rest = text.slice(lastEnd + 1)
-  const cut = rest !== '' && cutShort(rest, head, log.damage() !== null)
-  if (cut) text = text.slice(0, lastEnd + 1)
-  const rows = parse(text, { ...SPLIT, ...recordOptions(head), raw: true, info: true }) as unknown as {
-    record: string[]
-    raw: string
-  }[]
-  for (const { record, raw } of rows) {
+  for (const [at, { record, raw }] of rows.entries()) {
+    if (at === rows.length - 1 && !ended && cutShort(raw, head, log.damage() !== null))
+      return { lines: line - 1, skipped: cutRow(line) }
     sink.record(record, line)
-    line += Math.max(1, raw.split(head.newline).length - 1)
+    line += (raw.endsWith(head.newline) ? raw.slice(0, -1) : raw).split(head.newline).length
   }
-  return { lines: line - 1, skipped: cut ? cutRow(line) : [] }
+  return { lines: line - 1, skipped: [] }
 }
 
 /** Enough for all rows in most files (more is grown): the file's size over a short row of the head. */

@@ -2,7 +2,7 @@ import { quantityOf } from '../../shared/units.ts'
 import type { RawSeries } from '../importers/raw-log.ts'
 import { FAMILY_RULES } from './channel-names.ts'
 import { type ColumnValues, valuesFit } from './column-values.ts'
-import { matchWords } from './match-words.ts'
+import { matchWords, wordsTell } from './match-words.ts'
 import type { NameWords } from './name-words.ts'
 import { VOCABULARY } from './vocabulary.ts'
 
@@ -211,10 +211,7 @@ function numbered(id: string, parts: readonly Judged[], columns: readonly Column
     Math.min(...parts.map((part) => part.sureness)) + 0.01 * Math.min(4, members.length),
   )
   const { told, byValues } = parts[0]!
-  const named =
-    told.length > 0
-      ? `its words ${told.map((word) => `"${word}"`).join(', ')} name it`
-      : 'its values alone name it'
+  const named = told.length > 0 ? wordsTell(told) : 'its values alone name it'
   const alikeWords =
     members.length > 2 ? `${members.length} columns are named and read alike` : `${members.length} of a kind`
   const boxes = parts.length > 1 ? `; numbered on through ${parts.length} boxes` : how

@@ -90,3 +90,9 @@ function means(word: string, meanings: readonly string[]): boolean {
 function allowed(word: string, may: ReadonlySet<string>): boolean {
   return may.has(word) || (VOCABULARY.meanings.get(word)?.some((each) => may.has(each)) ?? false)
 }
+
+/** `its words "pack", "voltage" name it`. */
+export function wordsTell(words: readonly string[]): string {
+  const quoted = words.map((word) => `"${word}"`).join(', ')
+  return words.length === 1 ? `its word ${quoted} names it` : `its words ${quoted} name it`
+}

@@ -6,7 +6,7 @@ import { bestAssignment } from '../math/assignment.ts'
 import { NAME_RULES } from './channel-names.ts'
 import { columnValues, valuesFit } from './column-values.ts'
 import { type Column, findFamilies } from './families.ts'
-import { matchWords } from './match-words.ts'
+import { matchWords, wordsTell } from './match-words.ts'
 import { nameWords } from './name-words.ts'
 import { relate } from './relations.ts'
 
@@ -153,10 +153,7 @@ function scoreSingle(
     if (!best || score > best.score) best = { score, told: fit.told }
   }
   if (!best) return null
-  const told =
-    best.told.length > 0
-      ? `its words ${best.told.map((word) => `"${word}"`).join(', ')} name it`
-      : 'its unit names it'
+  const told = best.told.length > 0 ? wordsTell(best.told) : 'its unit names it'
   const said =
     fits >= 0.99
       ? Number.isNaN(values.spread.middle)
