@@ -53,7 +53,7 @@ function measureReading(
   const silences = faultsOf(trace.faults, 'node-silent').filter((fault) => fault.node === reading.node)
   const stamps = sampledRows(rows, reading, silences)
   const n = reading.channels.length
-  const held = reading.held ? holdRows(rows, stamps, silences) : null
+  const held = reading.held ? holdRows(rows, stamps) : null
   const all = reading.channels.map((id, j): Samples => {
     const age = (reading.delayS ?? 0) + ((reading.scanS ?? 0) * (n - 1 - j)) / n
     const moments = age > 0 ? stamps.map((t) => t - age) : stamps
@@ -80,21 +80,24 @@ function sampledRows(
   reading: Reading,
   silences: readonly { fromS?: number; toS?: number }[],
 ): Float64Array {
-  const quiet = (t: number): boolean => silences.some((silence) => active(silence, t))
-  const every = reading.rateHz
+  const phaseS = reading.phaseS ?? 0
+  const out = new Float64Array(rows.length)
+  let count = 0
   let last = Number.NEGATIVE_INFINITY
-  return rows.filter((t) => {
-    const turn = Math.floor((t - (reading.phaseS ?? 0)) * every + 1e-6)
-    if (turn <= last || quiet(t)) return false
+  for (let i = 0; i < rows.length; i++) {
+    const t = rows[i]!
+    const turn = Math.floor((t - phaseS) * reading.rateHz + 1e-6)
+    if (turn <= last || silences.some((silence) => active(silence, t))) continue
     last = turn
-    return true
-  })
+    out[count++] = t
+  }
+  // Readings taken on every row share the rows' array.
+  return count === rows.length ? rows : out.slice(0, count)
 }
 
 function holdRows(
   rows: Float64Array,
   stamps: Float64Array,
-  _silences: readonly object[],
 ): { timeS: Float64Array; from: Int32Array; fresh: Uint8Array } {
   const first = stamps[0] ?? Number.POSITIVE_INFINITY
   const timeS = rows.filter((t) => t >= first)

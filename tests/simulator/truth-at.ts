@@ -28,22 +28,26 @@ export class TruthAt {
       motor_temperature: trace.motorC,
     }
     if (slow[id]) return Float64Array.from(atS, (t) => between(slow[id]!, t, HEAT_STEP_S))
-    if (id === 'soc') return Float64Array.from(atS, (t) => this.soc(t))
+    if (id === 'soc') return this.soc(atS)
     const traced = trace.at[id as Traced]
     const made = traced ? null : derived(this, id, atS)
     if (made) return made
     if (!traced) throw new Error(`the simulator has no channel ${id}`)
     const held = STEPPED.has(id)
     const source = filterS > 0 && !held ? lowPass(traced, filterS) : traced
-    return Float64Array.from(atS, (t) => (held ? stepAt(source, t) : between(source, t)))
+    const out = new Float64Array(atS.length)
+    if (held) for (let i = 0; i < out.length; i++) out[i] = stepAt(source, atS[i]!)
+    else for (let i = 0; i < out.length; i++) out[i] = between(source, atS[i]!)
+    return out
   }
 
-  private soc(t: number): number {
+  /** State of charge of the pack's middle cell, percent. */
+  private soc(atS: ArrayLike<number>): Float64Array {
     const { pack, dischargedAh } = this.trace
     const middle = pack.cells >> 1
     const capacity = pack.capacityAh.slice().sort()[middle]!
     const start = pack.startSoc.slice().sort()[middle]!
-    return 100 * (start - between(dischargedAh, t) / capacity)
+    return Float64Array.from(atS, (t) => 100 * (start - between(dischargedAh, t) / capacity))
   }
 
   private cell(k: number, atS: ArrayLike<number>, filterS: number): Float64Array {
