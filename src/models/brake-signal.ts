@@ -1,7 +1,7 @@
 import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
-import { slidingSlope } from '../math/sliding-slope.ts'
+import { slidingSlope } from '../math/sliding-line.ts'
 import { brakeTrace } from './brake-trace.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { drivenSpeed } from './regen-torque.ts'

@@ -1,7 +1,8 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { indexAt, samplePeriod } from '../drive/on-one-clock.ts'
-import { nonlinearFit } from '../math/nonlinear-fit.ts'
+import { type NonlinearFit, nonlinearFit } from '../math/nonlinear-fit.ts'
 import { robustLeastSquares } from '../math/robust-least-squares.ts'
+import { integral } from '../math/running-integral.ts'
 import { brakeTrace } from './brake-trace.ts'
 import { drivenSpeed, motorTorque } from './regen-torque.ts'
 
@@ -13,6 +14,8 @@ export interface BrakeSplit {
   /** m/s² of friction per unit of press (bar or %); null where it cannot be told from regeneration. */
   readonly perPress: number | null
   readonly perPressPlusMinus: number | null
+  /** Press below which the pads do not bite yet (coarse: half a bar). */
+  readonly bite: number
   /** Road load: rolling m/s², and m/s² per (km/h)². */
   readonly roll: number
   readonly rollPlusMinus: number
@@ -30,12 +33,17 @@ const WINDOW_S = 1
 /** Windows of the same stretch share its slope: so many seconds count as one witness. */
 const BLOCK_S = 10
 const SLOWEST_KMH = 4
+const LONGEST_GAP_S = 2
+/** What the coarse bite leaves in friction per bar, share. */
+const BITE_SHARE = 0.07
+/** Pressures below which the pads may not bite, bar: the best of these is taken. */
+const BITES = [0, 0.5, 1, 1.5, 2, 3]
 
 /**
  * Model, over windows of a second in which the car moves forward:
  *     v(end) − v(start) = perNm · ∫T dt − perPress · ∫p dt − roll · Δt − drag · ∫v² dt
- * Integrals, not derivatives, so noise and small clock skew of the speed do not bias it. Fitted robustly; the interval
- * counts ten seconds as one witness (the road's slope is not known and lasts).
+ * with p less the pads' bite. Integrals, not derivatives, so noise and small clock skew of the speed do not bias it. Fitted robustly; the interval
+ * counts ten seconds as one witness; what is constant over ten seconds (the road's slope) is taken out for the first two.
  * Torque is the inverter's estimate: only its error between driving and regenerating matters to friction, and enters
  * the interval with `torque_error_percent` of the regenerative share.
  * Friction is separable only where regeneration varies at equal pressure (fade, ceiling, limits) or driving fixes
@@ -50,31 +58,42 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
   const rows = windows(facts, windowS)
   if (rows.dv.length < 40) return null
   const analog = trace.input === 'pressure' || trace.input === 'travel'
-  const presses = analog && rows.press.some((each) => each > 0.5 * windowS)
-  const columns = [rows.nm, rows.time, rows.square, ...(presses ? [rows.press] : [])]
-  const first = robustLeastSquares(columns, rows.dv)
-  if (!first) return null
-  const fit = nonlinearFit(
-    (p, out) => {
-      for (let i = 0; i < out.length; i++) {
-        let sum = 0
-        for (let j = 0; j < columns.length; j++) sum += p[j]! * columns[j]![i]!
-        out[i] = sum
-      }
-    },
-    rows.dv,
-    Array.from(first.coefficients),
-    Array.from(first.coefficients, (c) => Math.abs(c) + 1e-6),
-    columns.map(() => [-1e3, 1e3] as const),
-    rows.block,
-    { rounds: 6 },
-  )
-  const [perNm, roll, drag] = fit.parameters as unknown as [number, number, number]
+  const presses = analog && rows.press[0]!.some((each) => each > 0.5 * windowS)
+  const bites = presses ? BITES : [0]
+  let best: { fit: NonlinearFit; bite: number } | null = null
+  for (const bite of bites) {
+    const press = rows.press[bites.indexOf(bite)]!
+    const fit = withinBlocks([rows.nm, rows.square, ...(presses ? [press] : [])], rows.dv, rows.block)
+    if (fit && (!best || fit.spread < 0.995 * best.fit.spread)) best = { fit, bite }
+  }
+  if (!best) return null
+  const { fit, bite } = best
+  const press = rows.press[bites.indexOf(bite)]!
+  const perNm = fit.parameters[0]!
   const error = (at: number): number => 1.96 * (fit.standardErrors[at] ?? Number.NaN)
-  const friction = presses ? -fit.parameters[3]! : null
-  const regenShare = torqueShare(rows.nm, rows.press) * perNm
+  const friction = presses ? -fit.parameters[2]! : null
+  // rolling and drag from what is left, slopes and all
+  const left = rows.dv.map((dv, i) => dv - perNm * rows.nm[i]! + (friction ?? 0) * press[i]!)
+  const road = nonlinearFit(
+    (p, out) => {
+      for (let i = 0; i < out.length; i++) out[i] = p[0]! * rows.time[i]! + p[1]! * rows.square[i]!
+    },
+    left,
+    [-0.12, -3e-5],
+    [0.1, 1e-4],
+    [
+      [-10, 10],
+      [-1, 1],
+    ],
+    rows.block,
+    { rounds: 10 },
+  )
+  const [roll, drag] = road.parameters as unknown as [number, number]
+  const regenShare = torqueShare(rows.nm, press) * perNm
   const frictionError =
-    friction === null ? null : Math.hypot(error(3), ((torque.errorPercent / 100) * regenShare) / 1.0)
+    friction === null
+      ? null
+      : Math.hypot(error(2), (torque.errorPercent / 100) * regenShare, BITE_SHARE * friction)
   const separable =
     friction !== null &&
     frictionError !== null &&
@@ -85,11 +104,12 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
     perNmPlusMinus: error(0),
     perPress: separable ? friction : null,
     perPressPlusMinus: separable ? frictionError : null,
+    bite,
     roll: -roll,
-    rollPlusMinus: error(1),
+    rollPlusMinus: 1.96 * road.standardErrors[0]!,
     drag: -drag,
-    dragPlusMinus: error(2),
-    spread: fit.spread / windowS,
+    dragPlusMinus: 1.96 * road.standardErrors[1]!,
+    spread: road.spread / windowS,
     windowS,
     windows: rows.dv.length,
     notSeparable: separable
@@ -100,10 +120,55 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
   }
 }
 
+/**
+ * Fit without what is constant in a block of ten seconds (the road's slope, which the driver answers with torque and
+ * which would else pull `perNm` down): each column less its block's mean.
+ */
+function withinBlocks(
+  columns: readonly Float64Array[],
+  y: Float64Array,
+  block: Int32Array,
+): NonlinearFit | null {
+  const inside = columns.map((column) => lessBlockMean(column, block))
+  const seen = lessBlockMean(y, block)
+  const first = robustLeastSquares(inside, seen)
+  if (!first) return null
+  return nonlinearFit(
+    (p, out) => {
+      for (let i = 0; i < out.length; i++) {
+        let sum = 0
+        for (let j = 0; j < inside.length; j++) sum += p[j]! * inside[j]![i]!
+        out[i] = sum
+      }
+    },
+    seen,
+    Array.from(first.coefficients),
+    Array.from(first.coefficients, (c) => Math.abs(c) + 1e-6),
+    columns.map(() => [-1e3, 1e3] as const),
+    block,
+    { rounds: 6 },
+  )
+}
+
+function lessBlockMean(values: Float64Array, block: Int32Array): Float64Array {
+  const sum = new Map<number, [number, number]>()
+  for (let i = 0; i < values.length; i++) {
+    const entry = sum.get(block[i]!) ?? [0, 0]
+    entry[0] += values[i]!
+    entry[1]++
+    sum.set(block[i]!, entry)
+  }
+  return values.map((value, i) => {
+    const [total, count] = sum.get(block[i]!)!
+    return value - total / count
+  })
+}
+
 interface Windows {
   readonly dv: Float64Array
   readonly nm: Float64Array
-  readonly press: Float64Array
+  /** One column per bite tried. */
+  readonly press: readonly Float64Array[]
   readonly time: Float64Array
   readonly square: Float64Array
   readonly block: Int32Array
@@ -114,10 +179,19 @@ function windows(facts: Facts, windowS: number): Windows {
   const speed = drivenSpeed(facts)!
   const torque = facts.once(motorTorque)!
   const { timeS, values: kmh } = speed
-  const press =
-    trace.input === 'none' ? null : integral(trace.timeS, trace.press, (p) => (p > trace.begunAt / 2 ? p : 0))
-  const nm = integral(torque.timeS, torque.nm, (t) => t)
-  const square = integral(timeS, kmh, (v) => v * v)
+  const presses = BITES.map((bite) =>
+    integral(
+      trace.timeS,
+      trace.press.map((p) => (p > trace.begunAt / 2 ? Math.max(0, p - bite) : 0)),
+      LONGEST_GAP_S,
+    ),
+  )
+  const nm = integral(torque.timeS, torque.nm, LONGEST_GAP_S)
+  const square = integral(
+    timeS,
+    kmh.map((v) => v * v),
+    LONGEST_GAP_S,
+  )
   const out: number[][] = []
   const mean = levelAt(timeS, kmh)
   const end = timeS[timeS.length - 1] ?? 0
@@ -128,10 +202,10 @@ function windows(facts: Facts, windowS: number): Windows {
     const row = [
       (v2 - v1) / 3.6,
       nm(to) - nm(from),
-      press ? press(to) - press(from) : 0,
       windowS,
       square(to) - square(from),
       Math.floor(from / BLOCK_S),
+      ...presses.map((press) => (trace.input === 'none' ? 0 : press(to) - press(from))),
     ]
     if (row.every(Number.isFinite)) out.push(row)
   }
@@ -139,31 +213,10 @@ function windows(facts: Facts, windowS: number): Windows {
   return {
     dv: column(0),
     nm: column(1),
-    press: column(2),
-    time: column(3),
-    square: column(4),
-    block: Int32Array.from(out, (row) => row[5]!),
-  }
-}
-
-/** ∫ f(value) dt from the start up to a moment; NaN inside gaps over 2 s. */
-function integral(
-  timeS: Float64Array,
-  values: Float64Array,
-  of: (value: number) => number,
-): (at: number) => number {
-  const sum = new Float64Array(timeS.length)
-  for (let i = 1; i < timeS.length; i++) {
-    const dt = timeS[i]! - timeS[i - 1]!
-    const a = of(values[i - 1]!)
-    const b = of(values[i]!)
-    sum[i] = sum[i - 1]! + (Number.isFinite(a + b) ? ((a + b) / 2) * dt : 0)
-  }
-  return (at) => {
-    const i = indexAt(timeS, at)
-    if (i < 0 || i + 1 >= timeS.length || timeS[i + 1]! - timeS[i]! > 2) return Number.NaN
-    const share = (at - timeS[i]!) / Math.max(1e-9, timeS[i + 1]! - timeS[i]!)
-    return sum[i]! + share * (sum[i + 1]! - sum[i]!)
+    time: column(2),
+    square: column(3),
+    block: Int32Array.from(out, (row) => row[4]!),
+    press: BITES.map((_, j) => column(5 + j)),
   }
 }
 
@@ -206,5 +259,10 @@ function torqueShare(nm: Float64Array, press: Float64Array): number {
 
 /** What the car decelerates by at a press and regenerative torque (N·m ≥ 0), without the road's slope, m/s². */
 export function decelerationMs2(split: BrakeSplit, regenNm: number, press: number, kmh: number): number {
-  return split.perNm * regenNm + (split.perPress ?? 0) * press + split.roll + split.drag * kmh * kmh
+  return (
+    split.perNm * regenNm +
+    (split.perPress ?? 0) * Math.max(0, press - split.bite) +
+    split.roll +
+    split.drag * kmh * kmh
+  )
 }

@@ -3,6 +3,7 @@ import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { freshSamples } from '../drive/fresh-samples.ts'
 import { heldAt, linearAt, samplePeriod } from '../drive/on-one-clock.ts'
+import { slidingLine } from '../math/sliding-line.ts'
 import { median, quantile, robustSpread } from '../math/stats.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { drivenSpeed, motorTorque, requestedTorque } from './regen-torque.ts'
@@ -36,6 +37,8 @@ export interface BrakeTrace {
 /** What remains of drive torque after the accelerator's release must have gone before the brake's share is read. */
 const RELEASED_S = 0.3
 const SHORTEST_S = 0.3
+/** Half the window in which the speed is a straight line: takes its noise out, leaves a steady deceleration alone. */
+const SPEED_HALF_S = 0.15
 const STANDSTILL_KMH = 0.7
 
 /**
@@ -55,7 +58,9 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   const { timeS } = clock
   const pedal = facts.once(accelerator)
   const percent = pedal ? acceleratorAt(pedal, timeS) : null
-  const kmh = linearAt(speed, timeS, 2)
+  const smooth = slidingLine(speed.timeS, speed.values, SPEED_HALF_S).level
+  const steady = speed.values.map((value, i) => (Number.isFinite(smooth[i]) ? smooth[i]! : value))
+  const kmh = linearAt({ ...speed, values: steady }, timeS, 2)
   const idle = pedal ? pedal.restPercent + Math.max(1.5, 5 * pedal.noisePercent) : 0
   const zeroAt = clock.values.filter((_, i) => (percent ? percent[i]! > idle + 3 : true) && kmh[i]! > 5)
   const enough = percent !== null && zeroAt.length >= 20

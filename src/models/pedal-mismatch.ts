@@ -1,6 +1,6 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { robustLeastSquares } from '../math/robust-least-squares.ts'
-import { slidingSlope } from '../math/sliding-slope.ts'
+import { slidingSlope } from '../math/sliding-line.ts'
 import { type PedalTravel, pedalTravel } from './pedal-travel.ts'
 
 /** A stretch of samples beyond a limit, and what the sampling proves about how long it lasted. */

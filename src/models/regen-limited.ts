@@ -29,8 +29,8 @@ const LEAST_NM = 3
 const EFFICIENCY = 0.9
 
 /**
- * Limited = the charge current at its limit or slip control at work while the brake asks for regeneration, or torque
- * short of the map by over three spreads and 8 % of its ceiling for as long as the lag cannot explain.
+ * Limited = slip control at work, or the charge current at its limit and torque below the map, while the brake asks for
+ * regeneration; or torque short of the map by over three spreads and 8 % of its ceiling for as long as the lag cannot explain.
  * Energy lost = (map − torque) · motor speed · 0.9; null without motor speed or ratio.
  */
 export function regenLimited(facts: Facts): RegenLimited | null {
@@ -63,7 +63,7 @@ export function regenLimited(facts: Facts): RegenLimited | null {
       const settled = timeS[i]! - from > SETTLED_S
       const behind = asked + torqueNm[i]! / scale
       const cause =
-        marks.cause[i]! > 0 && now > LEAST_NM
+        marks.cause[i]! > 0 && now > LEAST_NM && (marks.cause[i] !== 2 || behind > 0.3 * short)
           ? marks.cause[i]!
           : settled && behind > short
             ? marks.suspect[i]!

@@ -3,7 +3,7 @@ import { type NonlinearFit, nonlinearFit } from '../math/nonlinear-fit.ts'
 import { quantile } from '../math/stats.ts'
 import { type BrakeTrace, brakeTrace } from './brake-trace.ts'
 import { regenLimits } from './regen-limits.ts'
-import { delayedPress, liftRegeneration, type RegenRows, regenRows } from './regen-rows.ts'
+import { lagged, liftRegeneration, pressThrough, type RegenRows, regenRows } from './regen-rows.ts'
 
 /** A figure with its 95 % half width and what it is worth. */
 export interface Figure {
@@ -25,6 +25,8 @@ export interface RegenFit {
   /** Dead time and first-order lag from the brake signal to the figure fitted, s. */
   readonly deadS: number
   readonly lagS: number
+  /** What the lag filters: the press before the map, or the torque after it. */
+  readonly lagOn: LagOn
   readonly spreadNm: number
   readonly applications: number
   /** The fitted map as a function, bounds filled with the fit's own figures. */
@@ -39,6 +41,8 @@ export interface MapShape {
   readonly fade: readonly [number, number]
   readonly liftNm: number
 }
+
+type LagOn = 'press' | 'torque'
 
 /** Regeneration of a map at a press and speed, N·m ≥ 0, before any lag or limit. */
 export function mapNm(map: MapShape, press: number, kmh: number): number {
@@ -56,12 +60,14 @@ const COARSE = 2500
 const FINE = 8000
 /** Above this the speed fade is taken to be over when coasting is looked at, km/h. */
 const FAST_KMH = 20
+/** A speed read 50 ms late while the car slows by 2 m/s², km/h. Common practice, no source. */
+const SPEED_LATE_KMH = 0.35
 /** Power that the torque does not see (accessories, idling inverter), W. Common practice, no source. */
 const UNSEEN_W = 700
 
 /**
  * Model: regeneration = (lift + max · clip((press − start) / (full − start), 0, 1)) · clip((v − v0) / (v1 − v0), 0, 1),
- * seen through a dead time and a first-order lag. Fitted to the torque request where it is logged (what the map says),
+ * seen through a dead time and a first-order lag, of the press (a filtered sensor) or of the torque, whichever fits. Fitted to the torque request where it is logged (what the map says),
  * else to the torque (map and inverter together), else to battery power over motor speed, on moments with the
  * accelerator at rest, the car moving and nothing limiting (`regenLimits`). Lift-off regeneration is read from coasting
  * and taken out. Robust nonlinear least squares; the interval counts each brake application as one witness, and adds
@@ -86,24 +92,26 @@ export function regenMap(facts: Facts): RegenFit | null {
     [0.3, 0.6],
     [0.02, 0.4],
   ] as const)
-    best = better(best, attempt(coarse, assumed, slow, 0, 12, guess(coarse, start, span, slow)))
+    best = better(best, attempt(coarse, assumed, slow, 'torque', 0, 12, guess(coarse, start, span, slow)))
   const step = Math.max(trace.periodS, 0.005)
   const settled = best!.fit.parameters
-  for (let k = 1; k <= 4 && !slow; k++)
-    best = better(best, attempt(coarse, assumed, slow, k * step, 6, settled))
+  for (const lagOn of ['torque', 'press'] as const)
+    for (let k = lagOn === 'press' ? 0 : 1; k <= 4 && !slow; k++)
+      best = better(best, attempt(coarse, assumed, slow, lagOn, k * step, 6, settled))
   const { dead, fit } = best!
   const fine = regenRows(trace, limits, FINE)
   let last: Attempt | null = null
   for (const again of new Set([0, dead])) {
     const from = Float64Array.from(fit.parameters)
     from[5] = slow ? 0 : Math.max(from[5]!, dead - again)
-    last = better(last, attempt(fine, assumed, slow, again, 12, from))
+    last = better(last, attempt(fine, assumed, slow, best!.lagOn, again, 12, from))
   }
   return readOut(last!, fine, trace, lift, assumed)
 }
 
 interface Attempt {
   readonly fit: NonlinearFit
+  readonly lagOn: LagOn
   readonly dead: number
   /** Sum of residuals to the power 1.5, each capped: compares attempts that outliers would else decide. */
   readonly cost: number
@@ -121,6 +129,7 @@ function attempt(
   rows: RegenRows,
   lift: number,
   slow: boolean,
+  lagOn: LagOn,
   dead: number,
   rounds: number,
   from: Float64Array,
@@ -128,9 +137,9 @@ function attempt(
   const top = quantile(rows.press, 0.998)
   const peak = quantile(rows.nm, 0.998)
   const fadeTop = Math.max(5, 0.6 * quantile(rows.kmh, 0.9))
-  const press = delayedPress(rows, dead)
+  const press = lagOn === 'torque' ? pressThrough(rows, dead, 0) : null
   const fit = nonlinearFit(
-    (p, out) => predict(rows, press, lift, p, out),
+    (p, out) => predict(rows, press ?? pressThrough(rows, dead, p[5]!), lift, lagOn, p, out),
     rows.nm,
     Array.from(from),
     [0.05 * top, 0.1 * top, 0.1 * peak, 0.5, 0.5, 0.05],
@@ -147,7 +156,7 @@ function attempt(
   )
   let cost = 0
   for (const r of fit.residuals) cost += Math.min(Math.abs(r), 0.3 * peak) ** 1.5
-  return { fit, dead, cost }
+  return { fit, lagOn, dead, cost }
 }
 
 function shapeOf(p: ArrayLike<number>, liftNm: number): MapShape {
@@ -158,28 +167,27 @@ function predict(
   rows: RegenRows,
   press: Float64Array,
   lift: number,
+  lagOn: LagOn,
   p: Float64Array,
   out: Float64Array,
 ): void {
   const map = shapeOf(p, lift)
+  for (let i = 0; i < out.length; i++) out[i] = mapNm(map, press[i]!, rows.kmh[i]!)
   const lag = p[5]!
+  if (lagOn === 'press' || lag <= 1e-4) return
   let state = 0
   let before = 0
   for (let i = 0; i < out.length; i++) {
-    const target = mapNm(map, press[i]!, rows.kmh[i]!)
-    if (i === 0 || rows.run[i] !== rows.run[i - 1]) state = rows.nm[i]!
-    else if (lag > 1e-4) {
-      const dt = rows.timeS[i]! - rows.timeS[i - 1]!
-      const behind = ((target - before) / dt) * lag // how far a first-order lag trails a ramp
-      state = target - behind + (state - before + behind) * Math.exp(-dt / lag)
-    } else state = target
-    before = target
+    const now = out[i]!
+    const fresh = i === 0 || rows.run[i] !== rows.run[i - 1]
+    state = fresh ? rows.nm[i]! : lagged(state, before, now, rows.timeS[i]! - rows.timeS[i - 1]!, lag)
+    before = now
     out[i] = state
   }
 }
 
 function readOut(
-  { fit, dead }: Attempt,
+  { fit, dead, lagOn }: Attempt,
   rows: RegenRows,
   trace: BrakeTrace,
   lift: number | null,
@@ -215,14 +223,26 @@ function readOut(
     maxNm: saturated
       ? exact(
           shape.maxNm,
-          Math.hypot(error(2), 0.1 * fit.spread, unseenNm, from === 'power' ? 0.08 * shape.maxNm : 0),
+          Math.hypot(
+            error(2),
+            0.1 * fit.spread,
+            0.005 * shape.maxNm,
+            unseenNm,
+            from === 'power' ? 0.08 * shape.maxNm : 0,
+          ),
         )
       : atLeast(Math.min(shape.maxNm, quantile(rows.nm, 0.999))),
     fadeKmh:
-      fading >= Math.max(5, 0.005 * rows.nm.length) ? [exact(low, error(3)), exact(high, error(3, 4))] : null,
-    liftNm: lift === null ? null : exact(lift, Math.hypot(fit.spread, unseenNm)),
+      fading >= Math.max(5, 0.005 * rows.nm.length)
+        ? [
+            exact(low, Math.hypot(error(3), SPEED_LATE_KMH)),
+            exact(high, Math.hypot(error(3, 4), SPEED_LATE_KMH)),
+          ]
+        : null,
+    liftNm: lift === null ? null : exact(lift, Math.hypot(fit.spread, unseenNm, 0.2 * lift)),
     deadS: dead,
     lagS: p[5]!,
+    lagOn,
     spreadNm: fit.spread,
     applications: trace.applications.length,
     shape,

@@ -12,6 +12,8 @@ export interface RegenRows {
   readonly nm: Float64Array
   /** Number of the run; a new one wherever samples are missing. */
   readonly run: Int32Array
+  /** The press without the gaps that the accelerator leaves, and each row's place in it: what a lag has seen. */
+  readonly past: { readonly timeS: Float64Array; readonly press: Float64Array; readonly at: Int32Array }
 }
 
 /** Before a press begins and after it ends, so much is looked at too, s. */
@@ -25,6 +27,8 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
   const shown = trace.requestNm ?? trace.torqueNm
   const keep: number[] = []
   const runs: number[] = []
+  const seen: number[] = []
+  const places: number[] = []
   let run = 0
   let last = Number.NEGATIVE_INFINITY
   let app = 0
@@ -33,17 +37,17 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     const at = trace.timeS[i]!
     while (app < trace.applications.length && trace.applications[app]![1] + AROUND_S[1] < at) app++
     const next = trace.applications[app]
+    if (next === undefined || at < next[0] - AROUND_S[0] || !Number.isFinite(trace.press[i])) continue
+    seen.push(i)
     const usable =
-      next !== undefined &&
-      at >= next[0] - AROUND_S[0] &&
       trace.released[i] === 1 &&
       trace.kmh[i]! > 0.5 &&
       Number.isFinite(shown[i]) &&
-      Number.isFinite(trace.press[i]) &&
       (limits === null || limits.cause[i] === 0)
     if (!usable) continue
     if (last !== i - stride) run++
     keep.push(i)
+    places.push(seen.length - 1)
     runs.push(run)
     last = i
   }
@@ -54,6 +58,11 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     kmh: pick(trace.kmh),
     nm: pick(shown).map((nm) => -nm),
     run: Int32Array.from(runs),
+    past: {
+      timeS: Float64Array.from(seen, (i) => trace.timeS[i]!),
+      press: Float64Array.from(seen, (i) => trace.press[i]!),
+      at: Int32Array.from(places),
+    },
   }
 }
 
@@ -83,19 +92,34 @@ export function liftRegeneration(trace: BrakeTrace, fastKmh: number): number | n
   return typical >= 2 ? typical : 0
 }
 
-/** Press of each row `dead` seconds earlier, by a straight line inside the run. */
-export function delayedPress(rows: RegenRows, dead: number): Float64Array {
-  if (dead <= 0) return rows.press
-  const out = new Float64Array(rows.press.length)
-  let at = 0
-  for (let i = 0; i < out.length; i++) {
-    const moment = rows.timeS[i]! - dead
-    if (at > i || rows.run[at] !== rows.run[i]) at = i
-    while (at > 0 && rows.run[at - 1] === rows.run[i] && rows.timeS[at]! > moment) at--
-    while (at + 1 < i && rows.timeS[at + 1]! <= moment) at++
-    const gap = at + 1 <= i ? rows.timeS[at + 1]! - rows.timeS[at]! : 0
-    const share = gap > 0 ? Math.min(1, Math.max(0, (moment - rows.timeS[at]!) / gap)) : 0
-    out[i] = rows.press[at]! + share * ((rows.press[at + 1] ?? rows.press[at]!) - rows.press[at]!)
+/** A gap over which nothing is carried on, s. */
+const GAP_S = 0.6
+
+/** The press at each row as a dead time and a first-order lag pass it on, from all that went before. */
+export function pressThrough(rows: RegenRows, dead: number, lag: number): Float64Array {
+  const { timeS, press, at } = rows.past
+  if (dead <= 0 && lag <= 1e-4) return rows.press
+  const out = new Float64Array(press.length)
+  let from = 0
+  let state = 0
+  let before = 0
+  for (let i = 0; i < press.length; i++) {
+    const fresh = i === 0 || timeS[i]! - timeS[i - 1]! > GAP_S
+    if (fresh) from = i
+    const moment = timeS[i]! - dead
+    while (from + 1 < i && timeS[from + 1]! <= moment) from++
+    const gap = from + 1 <= i ? timeS[from + 1]! - timeS[from]! : 0
+    const share = gap > 0 ? Math.min(1, Math.max(0, (moment - timeS[from]!) / gap)) : 0
+    const target = press[from]! + (gap > 0 ? share * (press[from + 1]! - press[from]!) : 0)
+    state = fresh || lag <= 1e-4 ? target : lagged(state, before, target, timeS[i]! - timeS[i - 1]!, lag)
+    before = target
+    out[i] = state
   }
-  return out
+  return Float64Array.from(at, (i) => out[i]!)
+}
+
+/** A first-order lag after `dt` in which its input went straight from `before` to `now`; exact. */
+export function lagged(state: number, before: number, now: number, dt: number, lag: number): number {
+  const behind = ((now - before) / dt) * lag // how far the lag trails a ramp
+  return now - behind + (state - before + behind) * Math.exp(-dt / lag)
 }
