@@ -1,3 +1,4 @@
+import { type FrameTime, frameTime } from './frame-csv-time.ts'
 import { EXTENDED, type SignalTable } from './signal-table.ts'
 
 /** What each column of a frame CSV holds, and how its numbers are written. Column −1: there is none. */
@@ -5,8 +6,8 @@ export interface FrameColumns {
   readonly delimiter: string
   /** Lines before the first frame: preamble and header. */
   readonly skipLines: number
-  readonly time: number
-  readonly timeHeader: string
+  readonly newline: '\n' | '\r'
+  readonly time: FrameTime
   readonly identifier: number
   readonly identifierHex: boolean
   readonly extended: number
@@ -54,7 +55,9 @@ const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
  * @returns null where this is no frame CSV
  */
 export function frameColumns(head: string, table: SignalTable | null = null): FrameColumns | null {
-  const lines = head.split(/\r\n|\n|\r/)
+  const newline = !head.includes('\n') && head.includes('\r') ? '\r' : '\n'
+  const lines = head.split(newline).map((line) => line.replace(/\r$/, ''))
+  if (lines.length > 1) lines.pop() // cut by the end of the head
   for (let at = 0; at < Math.min(lines.length, 60); at++)
     for (const delimiter of [';', '\t', ',']) {
       const words = fieldsOf(lines[at]!, delimiter).map(plain)
@@ -66,12 +69,19 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
         .map((line) => fieldsOf(line, delimiter))
         .filter((row) => row.length >= 3)
       if (!looksLikeFrames(found, rows)) continue
-      return judge({ ...found, delimiter, skipLines: at + 1 }, words, rows, table)
+      return judge(
+        { ...found, delimiter, newline, preamble: lines.slice(0, at) },
+        fieldsOf(lines[at]!, delimiter),
+        rows,
+        table,
+      )
     }
-  return withoutHeader(lines, table)
+  return withoutHeader(lines, newline, table)
 }
 
-type Roles = Pick<FrameColumns, 'time' | 'identifier' | 'extended' | 'length' | 'kind' | 'data'>
+type Roles = Pick<FrameColumns, 'identifier' | 'extended' | 'length' | 'kind' | 'data'> & {
+  readonly time: number
+}
 
 function byWords(words: readonly string[]): Roles | null {
   const find = (rule: RegExp): number => words.findIndex((word) => rule.test(word))
@@ -102,7 +112,11 @@ function looksLikeFrames(roles: Roles, rows: readonly string[][]): boolean {
 }
 
 /** A log that begins with its first frame: time, identifier, length, then data. */
-function withoutHeader(lines: readonly string[], table: SignalTable | null): FrameColumns | null {
+function withoutHeader(
+  lines: readonly string[],
+  newline: '\n' | '\r',
+  table: SignalTable | null,
+): FrameColumns | null {
   for (const delimiter of [';', '\t', ',']) {
     const rows = lines
       .slice(0, 200)
@@ -125,17 +139,21 @@ function withoutHeader(lines: readonly string[], table: SignalTable | null): Fra
     const width = Math.max(...rows.map((row) => row.length))
     const data = width === 4 ? [3] : Array.from({ length: width - 3 }, (_, k) => 3 + k)
     const roles = { time: 0, identifier: 1, extended: -1, length: 2, kind: -1, data }
-    return judge({ ...roles, delimiter, skipLines: 0 }, [], rows, table)
+    return judge({ ...roles, delimiter, newline, preamble: [] }, [], rows, table)
   }
   return null
 }
 
 function judge(
-  roles: Roles & { delimiter: string; skipLines: number },
-  words: readonly string[],
+  roles: Roles & Pick<FrameColumns, 'delimiter' | 'newline'> & { readonly preamble: readonly string[] },
+  header: readonly string[],
   rows: readonly string[][],
   table: SignalTable | null,
-): FrameColumns {
+): FrameColumns | null {
+  const { preamble, ...found } = roles
+  const time = frameTime(header, rows, roles.delimiter, preamble, roles.time)
+  if (!time) return null
+  const words = header.map(plain)
   const identifiers = rows.map((row) => row[roles.identifier] ?? '').filter((field) => field !== '')
   const bare = identifiers.filter((field) => !/^0x/i.test(field))
   const identifierHex = numbersHex(words[roles.identifier] ?? '', bare, () => tableSaysHex(bare, table))
@@ -154,8 +172,9 @@ function judge(
       () => tokens.every((token) => token.length === 2),
     )
   return {
-    ...roles,
-    timeHeader: words[roles.time] ?? '',
+    ...found,
+    time,
+    skipLines: header.length > 0 ? preamble.length + 1 : 0,
     kindIsRemote: /^(rtr|remote)/.test(words[roles.kind] ?? ''),
     dataRunsOn: roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length),
     identifierHex,

@@ -1,6 +1,8 @@
 import type { FrameColumns } from './frame-csv-columns.ts'
+import { TimeTexts, text } from './frame-csv-stamps.ts'
 import { FD_FRAME, type FrameOutlet, type SkipCount } from './frame-sink.ts'
 import { EXTENDED, type SignalTable } from './signal-table.ts'
+import { readTimeText } from './time-text.ts'
 
 const NOTHING = new DataView(new ArrayBuffer(0))
 const BLANK = 32
@@ -8,20 +10,21 @@ const QUOTE = 34
 
 /** One row of a frame CSV at a time, from bytes to the sink. */
 export class FrameLine {
-  startedAtMs: number | null = null
   readonly #columns: FrameColumns
   readonly #outlet: FrameOutlet
   readonly #skips: SkipCount
   readonly #known: ReadonlySet<number>
   readonly #delimiter: number
   readonly #decimalComma: boolean
-  readonly #scale: number
+  readonly #texts: TimeTexts
   /** 64 bytes for each frame of a batch. */
   readonly #payload = new Uint8Array(1024 * 64)
   #at = 0
   readonly #from = new Int32Array(128)
   readonly #to = new Int32Array(128)
-  #firstMs = Number.NaN
+  #first = Number.NaN
+  #dayText = ''
+  #dayS = Number.NaN
 
   constructor(columns: FrameColumns, table: SignalTable | null, outlet: FrameOutlet, skips: SkipCount) {
     this.#columns = columns
@@ -31,18 +34,19 @@ export class FrameLine {
     this.#known = new Set(table?.signals.map((signal) => signal.key))
     this.#delimiter = columns.delimiter.charCodeAt(0)
     this.#decimalComma = columns.delimiter !== ','
-    this.#scale = secondsPerUnit(columns.timeHeader)
+    this.#texts = new TimeTexts(columns.time.order)
   }
 
   /** The row in bytes[from, to). */
   take(bytes: Uint8Array, from: number, to: number, line: number): void {
-    const { time, identifier, extended, length, kind, data, identifierHex, digitsTell } = this.#columns
+    const { identifier, extended, length, kind, data, identifierHex, digitsTell } = this.#columns
+    const time = this.#columns.time.column
     const fields = this.#split(bytes, from, to)
     if (fields <= identifier || fields <= time) {
       if (fields > 1) this.#skips.add('rows with too few fields', `line ${line}`)
       return
     }
-    const ownS = this.#time(bytes, this.#from[time]!, this.#to[time]!)
+    const ownS = this.#time(bytes, this.#from[time]!, this.#to[time]!, fields)
     if (Number.isNaN(ownS)) {
       this.#skips.add('rows whose time cannot be read', `line ${line}`)
       return
@@ -111,8 +115,16 @@ export class FrameLine {
     return count
   }
 
-  /** Seconds: a plain decimal from bytes, anything else as a date. NaN where neither. */
-  #time(bytes: Uint8Array, from: number, to: number): number {
+  /** Own time in seconds; NaN where it cannot be read. Plain decimals from bytes, anything else as text. */
+  #time(bytes: Uint8Array, from: number, to: number, fields: number): number {
+    const { kind, times, over, epoch, dateColumn } = this.#columns.time
+    if (kind !== 'number') {
+      const day =
+        dateColumn >= 0 && dateColumn < fields
+          ? this.#day(bytes, this.#from[dateColumn]!, this.#to[dateColumn]!)
+          : 0
+      return this.#since(this.#texts.seconds(bytes, from, to) + day)
+    }
     let whole = 0
     let digits = 0
     let scale = 1
@@ -124,27 +136,38 @@ export class FrameLine {
         digits++
         if (dot) scale *= 10
       } else if (!dot && (c === 46 || (c === 44 && this.#decimalComma))) dot = true
-      else return this.#date(bytes, from, to)
+      else digits = 99
     }
     if (digits === 0) return Number.NaN
-    if (digits > 15) return Number(text(bytes, from, to).replace(',', '.')) * this.#scale
-    return (whole / scale) * this.#scale
+    // beyond 15 digits, and for signs and exponents, the slow way
+    const stamp = digits > 15 ? Number(text(bytes, from, to).replace(',', '.')) : whole / scale
+    if (!epoch) return (stamp * times) / over
+    if (Number.isNaN(this.#first) && !Number.isNaN(stamp)) this.#first = stamp
+    return ((stamp - this.#first) * times) / over
   }
 
-  #date(bytes: Uint8Array, from: number, to: number): number {
-    const word = text(bytes, from, to).trim()
-    const plain = Number(word.replace(',', '.'))
-    if (Number.isFinite(plain)) return plain * this.#scale
-    const iso = word.replace(' ', 'T').replace(',', '.')
-    const ms = Date.parse(/[zZ]|[+-]\d\d:?\d\d$/.test(iso) ? iso : `${iso}Z`)
-    if (!Number.isFinite(ms)) return Number.NaN
-    const fine = /[.](\d{3})(\d+)/.exec(iso)
-    const exact = ms + (fine ? Number(`0.${fine[2]}`) : 0)
-    if (Number.isNaN(this.#firstMs)) {
-      this.#firstMs = exact
-      this.startedAtMs = exact
+  #day(bytes: Uint8Array, from: number, to: number): number {
+    const word = text(bytes, from, to)
+    if (word !== this.#dayText) {
+      this.#dayText = word
+      this.#dayS = readTimeText(word, this.#columns.time.order)?.seconds ?? Number.NaN
     }
-    return (exact - this.#firstMs) / 1000
+    return this.#dayS
+  }
+
+  /** Wall clocks count from their first stamp. */
+  #since(stamp: number): number {
+    if (Number.isNaN(this.#first)) this.#first = stamp
+    return Math.round((stamp - this.#first) * 1e7) / 1e7
+  }
+
+  /** ISO 8601 of own time 0; null where the log carries no date. */
+  startedAt(): string | null {
+    const { kind, times, over, epoch, dateColumn } = this.#columns.time
+    if (!epoch && kind !== 'stamp' && dateColumn < 0) return null
+    const date = new Date(Math.round((epoch ? (this.#first * times) / over : this.#first) * 1000))
+    if (Number.isNaN(date.getTime())) return null
+    return epoch || this.#texts.zoned ? date.toISOString() : date.toISOString().slice(0, -1)
   }
 
   #identifier(bytes: Uint8Array, from: number, to: number, hexadecimal: boolean): number {
@@ -270,15 +293,4 @@ function hexDigit(c: number): number {
   if (c >= 48 && c <= 57) return c - 48
   const low = c | 32
   return low >= 97 && low <= 102 ? low - 87 : -1
-}
-
-const text = (bytes: Uint8Array, from: number, to: number): string =>
-  String.fromCharCode(...bytes.subarray(from, Math.min(to, from + 64)))
-
-/** Seconds in one unit of a numeric time column, by its header. */
-function secondsPerUnit(header: string): number {
-  if (/\b(ms|msec|milli ?seconds?)\b/.test(header)) return 1e-3
-  if (/(µs|μs|\bus|\busec|\bmicro ?seconds?)\b/.test(header)) return 1e-6
-  if (/\b(ns|nsec|nano ?seconds?)\b/.test(header)) return 1e-9
-  return 1
 }

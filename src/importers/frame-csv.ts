@@ -7,28 +7,36 @@ import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from './frame
 import type { RawLog } from './raw-log.ts'
 import type { ImportOptions } from './registry.ts'
 import type { SignalTable } from './signal-table.ts'
+import { asciiChunks, decodeText, type TextForm, textForm } from './text-bytes.ts'
 
 const MAX_LINE = 65536
+const CHUNK = 1 << 20
 
-export const isFrameCsv = (head: Uint8Array): boolean =>
-  !head.subarray(0, 4096).includes(0) && frameColumns(new TextDecoder().decode(head)) !== null
+export function isFrameCsv(head: Uint8Array): boolean {
+  let form: TextForm
+  try {
+    form = textForm(head, '')
+  } catch {
+    return false
+  }
+  return frameColumns(textOf(head, form)) !== null
+}
+
+const textOf = (head: Uint8Array, form: TextForm): string =>
+  decodeText(head.subarray(form.markBytes), form.encoding)
 
 /** A CSV with a CAN frame a row. */
 export function readFrameCsv(source: LogSource, options: ImportOptions): Promise<RawLog> {
   return readFrameLog(source, options, 'frame CSV', async (log, table) => {
-    const columns = understand(log, table)
-    return (again, sink) => walkFrameCsv(again, sink, columns, table)
+    const form = textForm(log.head, log.name)
+    const columns = frameColumns(textOf(log.head, form), table)
+    if (!columns)
+      throw new LogError(
+        'frame-csv',
+        `${log.name}: no columns of a frame log found; time, identifier and data were expected.`,
+      )
+    return (again, sink) => walkFrameCsv(again, sink, columns, form, table)
   })
-}
-
-function understand(source: LogSource, table: SignalTable | null): FrameColumns {
-  const columns = frameColumns(new TextDecoder().decode(source.head), table)
-  if (!columns)
-    throw new LogError(
-      'frame-csv',
-      `${source.name}: no columns of a frame log found; time, identifier and data were expected.`,
-    )
-  return columns
 }
 
 /** Walks the rows from bytes; a row that is no frame is counted, with the first one's line. */
@@ -36,28 +44,44 @@ export async function walkFrameCsv(
   source: LogSource,
   sink: FrameSink,
   columns: FrameColumns,
+  form: TextForm,
   table: SignalTable | null,
 ): Promise<WalkReport> {
   const skips = new SkipCount()
-  const outlet = new FrameOutlet(sink)
+  const outlet = new FrameOutlet(sink, columns.time.local)
   const line = new FrameLine(columns, table, outlet, skips)
+  const newline = columns.newline.charCodeAt(0)
   let number = 0
   let carry: Uint8Array = new Uint8Array(0)
   const take = (bytes: Uint8Array, from: number, to: number): void => {
     if (++number > columns.skipLines && to > from) line.take(bytes, from, to, number)
   }
-  for await (const chunk of source.chunks()) {
-    const bytes = carry.length > 0 ? Buffer.concat([carry, chunk]) : chunk
+  for await (const chunk of asciiChunks(source, form, new Uint8Array(CHUNK))) {
     let from = 0
+    if (carry.length > 0) {
+      const end = chunk.indexOf(newline)
+      if (end >= 0) {
+        const joint = Buffer.concat([carry, chunk.subarray(0, end)])
+        take(joint, 0, joint.length)
+        carry = carry.subarray(0, 0)
+        from = end + 1
+      } else {
+        carry = Buffer.concat([carry, chunk])
+        from = chunk.length
+      }
+    }
     for (;;) {
-      const to = bytes.indexOf(10, from)
+      const to = chunk.indexOf(newline, from)
       if (to < 0) break
-      take(bytes, from, to)
+      take(chunk, from, to)
       from = to + 1
     }
-    carry = bytes.subarray(from)
+    if (from < chunk.length) carry = chunk.slice(from) // the chunk's memory is used again
     if (carry.length > MAX_LINE) {
-      skips.add('rest of the file', `line ${number + 1}: over ${MAX_LINE} characters without a line's end`)
+      skips.add(
+        'rest of the file',
+        `line ${number + 1}: over ${MAX_LINE} characters without the end of a line`,
+      )
       carry = carry.subarray(0, 0)
       break
     }
@@ -65,9 +89,10 @@ export async function walkFrameCsv(
   if (carry.length > 0) take(carry, 0, carry.length)
   outlet.flush()
   return {
-    startedAtMs: line.startedAtMs,
+    startedAt: line.startedAt(),
     frames: outlet.frames,
     skipped: skips.list(),
     clockSteps: outlet.clock.steps,
+    assumed: columns.time.assumed,
   }
 }

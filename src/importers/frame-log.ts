@@ -53,7 +53,8 @@ export async function readFrameLog(
     rows: report.frames,
     skipped: skips.list(),
     series: toSeries(table.signals, groups),
-    startedAt: report.startedAtMs === null ? null : new Date(report.startedAtMs).toISOString(),
+    startedAt: report.startedAt,
+    ...(report.assumed ? { notes: [report.assumed] } : {}),
     fingerprint: fingerprint(table),
     bus: summariseBus(source.name, census, table, groups),
     events: [

@@ -96,11 +96,13 @@ export class FrameOutlet {
 
 /** What is known once the end is reached. */
 export interface WalkReport {
-  /** Milliseconds since 1970 of own time 0; null where the log carries no date. */
-  readonly startedAtMs: number | null
+  /** ISO 8601 of own time 0; null where the log carries no date. */
+  readonly startedAt: string | null
   readonly frames: number
   readonly skipped: readonly Skipped[]
   readonly clockSteps: readonly ClockStep[]
+  /** What was assumed about the time, in a sentence. */
+  readonly assumed: string | null
 }
 
 /** Walks a frame log from its start; called twice: count, then fill. Both walks give the same frames. */

@@ -95,7 +95,11 @@ export async function walkPcap(source: LogSource, sink: FrameSink): Promise<Walk
   })
   if (left.left > 0) skips.add('a record cut off by the end of the capture', `byte ${left.at}`)
   return {
-    startedAtMs: zero.second > 0 ? zero.second * 1000 + zero.part * resolution * 1000 : null,
+    startedAt:
+      zero.second > 0
+        ? new Date(zero.second * 1000 + Math.floor(zero.part * resolution * 1000)).toISOString()
+        : null,
+    assumed: null,
     frames: outlet.frames,
     skipped: skips.list(),
     clockSteps: outlet.clock.steps,

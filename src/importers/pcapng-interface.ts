@@ -1,5 +1,8 @@
 import { DATED_FROM } from './pcap-frame.ts'
 
+/** The year 9999: a stamp beyond is damage. */
+const MAX_NS = 253_402_300_800_000_000_000n
+
 /** One interface of a capture: what it carries and how its stamps count. */
 export interface Interface {
   readonly linkType: number
@@ -59,7 +62,8 @@ export function readInterface(view: DataView, at: number, end: number, little: b
  * interfaces lie to each other is worked out in whole numbers.
  */
 export class CaptureClock {
-  startedAtMs: number | null = null
+  /** ISO 8601 of the first stamp; null where it is no date. */
+  startedAt: string | null = null
   /** First stamp of the capture, in nanoseconds; null before it. */
   #zeroNs: bigint | null = null
 
@@ -75,7 +79,7 @@ export class CaptureClock {
     if (this.#zeroNs === null) {
       const dated = ns >= BigInt(DATED_FROM) * 1_000_000_000n
       this.#zeroNs = dated ? ns : 0n
-      if (dated) this.startedAtMs = Number(ns / 1000n) / 1000
+      if (dated && ns < MAX_NS) this.startedAt = new Date(Number(ns / 1_000_000n)).toISOString()
     }
     from.baseHigh = high
     from.baseLow = low

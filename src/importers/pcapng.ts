@@ -135,7 +135,8 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
       `${source.name}: link type ${firstOther}; ${CAN_LINK_TYPE} (CAN frames) was expected.`,
     )
   return {
-    startedAtMs: clock.startedAtMs,
+    startedAt: clock.startedAt,
+    assumed: null,
     frames: outlet.frames,
     skipped: skips.list(),
     clockSteps: outlet.clock.steps,

@@ -5,7 +5,7 @@ import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { buildDrive } from '../../src/drive/build-drive.ts'
 import { pcapOf, type TestFrame } from '../helpers/capture-bytes.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
-import { logFromBytes } from '../helpers/log-from-bytes.ts'
+import { frameLogFromBytes } from '../helpers/frame-log-from-bytes.ts'
 
 const SIGNALS = [
   { identifier: 0x100, node: 'car unit', name: 'Key on', channel: 'key_on' },
@@ -55,7 +55,7 @@ async function judge(bus: Bus, signals: readonly object[] = SIGNALS) {
   }
   frames.push(...(bus.extra ?? []).map((frame) => ({ ...frame, ns: base + frame.ns })))
   frames.sort((a, b) => Number(a.ns - b.ns))
-  const facts = gatherFacts(buildDrive([await logFromBytes(pcapOf(frames), signals)]), {})
+  const facts = gatherFacts(buildDrive([await frameLogFromBytes(pcapOf(frames), signals)]), {})
   return busHealth(facts)
 }
 

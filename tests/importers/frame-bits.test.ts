@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { frameBits, inferBitRate, worstStuffBits } from '../../src/importers/frame-bits.ts'
 import { pcapOf, type TestFrame } from '../helpers/capture-bytes.ts'
-import { logFromBytes } from '../helpers/log-from-bytes.ts'
+import { frameLogFromBytes } from '../helpers/frame-log-from-bytes.ts'
 
 describe('bits on the bus', () => {
   // Source: Tindell; Davis, Burns, Bril, Lukkien 2007: 8 bytes, 11-bit identifier: 64 + 47 bits, at worst
@@ -39,14 +39,14 @@ describe('bits on the bus', () => {
 
   // Arithmetic from the lengths above: 20 frames · 100 /s · 111 bits ÷ 500 kbit/s = 44.4 %, with 135 bits 54.0 %.
   test('20 frames at 100 Hz on 500 kbit/s load it by 44.4 %, at worst 54.0 %', async () => {
-    const { bus: summary } = await logFromBytes(bus(false), table({ bit_rate: 500_000 }))
+    const { bus: summary } = await frameLogFromBytes(bus(false), table({ bit_rate: 500_000 }))
     expect(summary!.bit_rate_from).toBe('signal table')
     expect(summary!.load_percent.slice(0, 3).map((each) => each.toFixed(1))).toEqual(['44.4', '44.4', '44.4'])
     expect(summary!.worst_load_percent).toBeCloseTo(54, 6)
   })
 
   test('without a bit rate the smallest usual one that fits is taken, and said', async () => {
-    const { bus: summary } = await logFromBytes(bus(true), table({}))
+    const { bus: summary } = await frameLogFromBytes(bus(true), table({}))
     expect(summary).toMatchObject({ bit_rate: 500_000, bit_rate_from: 'smallest that fits' })
     expect(inferBitRate([120_000])).toBe(125_000)
     expect(inferBitRate([126_000])).toBe(250_000)

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { pcapOf, type TestFrame } from '../helpers/capture-bytes.ts'
-import { byteSignals, hex, logFromBytes, valuesOf } from '../helpers/log-from-bytes.ts'
+import { byteSignals, frameLogFromBytes, hex, valuesOf } from '../helpers/frame-log-from-bytes.ts'
 
 const SECOND = 1_000_000_000n
 const START = 1_700_000_000n * SECOND
@@ -16,7 +16,7 @@ describe('pcap', () => {
   // Source: byte tables F6 and F7 of the project's checked values, worked out from pcap-savefile(5) and the
   // LINKTYPE_CAN_SOCKETCAN page.
   test('the little-endian microsecond example', async () => {
-    const log = await logFromBytes(
+    const log = await frameLogFromBytes(
       hex(
         'd4c3b2a1020004000000000000000000ffff0000e300000000f1536590d00300100000001000000000000123080000000102030405060708',
       ),
@@ -28,7 +28,7 @@ describe('pcap', () => {
   })
 
   test('the big-endian nanosecond example, identifier extended', async () => {
-    const log = await logFromBytes(
+    const log = await frameLogFromBytes(
       hex(
         'a1b23c4d0002000400000000000000000000ffff000000e36553f100075bcd150000000b0000000b98fef10003000000aabbcc',
       ),
@@ -45,7 +45,7 @@ describe('pcap', () => {
     [false, true],
   ])('little %s, nanosecond %s: own time since the first stamp, exact to its unit', async (little, nano) => {
     const frames = [at(0), at(250), at(1250, { data: [3, 4] })]
-    const log = await logFromBytes(pcapOf(frames, { little, nano }), byteSignals(0x123, 2))
+    const log = await frameLogFromBytes(pcapOf(frames, { little, nano }), byteSignals(0x123, 2))
     expect([...log.series[0]!.timeS].map((time) => time.toFixed(9))).toEqual([
       '0.000000000',
       '0.250000000',
@@ -58,7 +58,7 @@ describe('pcap', () => {
   })
 
   test('a capture without a date keeps its time as written', async () => {
-    const log = await logFromBytes(
+    const log = await frameLogFromBytes(
       pcapOf([{ ns: 12_500_000_000n, identifier: 5, data: [9] }]),
       byteSignals(5, 1),
     )
@@ -86,7 +86,7 @@ describe('pcap', () => {
     record.writeUInt32LE(1_700_000_001, 0)
     record.writeUInt32LE(length, 8)
     record.writeUInt32LE(length, 12)
-    const log = await logFromBytes(Buffer.concat([one, record, packet]), byteSignals(0x123, 1))
+    const log = await frameLogFromBytes(Buffer.concat([one, record, packet]), byteSignals(0x123, 1))
     expect(log.rows).toBe(kind === 'frame' ? 2 : 1)
     expect(
       log.skipped.map((each) => each.what).filter((what) => what.startsWith(`packets ${kind}`)).length,
@@ -96,7 +96,7 @@ describe('pcap', () => {
   test('XL frames are counted, not read', async () => {
     const bytes = pcapOf([at(0), at(1)])
     bytes[24 + 16 + 4] = 0x80
-    const log = await logFromBytes(bytes, byteSignals(0x123, 1))
+    const log = await frameLogFromBytes(bytes, byteSignals(0x123, 1))
     expect(log.rows).toBe(1)
     expect(log.skipped).toContainEqual({ what: 'XL frames', count: 1, first: 'byte 24' })
   })
@@ -109,7 +109,7 @@ describe('pcap', () => {
       at(200, { error: true, identifier: 4, data: [0, 0x10, 0, 0, 0, 0, 0, 0] }),
       at(300, { error: true, identifier: 0x40, data: [0, 0, 0, 0, 0, 0, 0, 0] }),
     ]
-    const log = await logFromBytes(pcapOf(frames), byteSignals(0x123, 2))
+    const log = await frameLogFromBytes(pcapOf(frames), byteSignals(0x123, 2))
     expect(log.bus).toMatchObject({ remote_frames: 1, error_frames: 2 })
     expect(valuesOf(log)).toEqual([[1], [2]])
     expect(log.events.map((event) => [event.at_s.toFixed(1), event.what])).toEqual([
@@ -120,7 +120,7 @@ describe('pcap', () => {
 
   test('FD frames carry up to 64 bytes', async () => {
     const data = Array.from({ length: 64 }, (_, k) => k)
-    const log = await logFromBytes(pcapOf([at(0, { fd: 4, data }), at(5, { fd: 5, data })]), [
+    const log = await frameLogFromBytes(pcapOf([at(0, { fd: 4, data }), at(5, { fd: 5, data })]), [
       { identifier: 0x123, name: 'last', start_bit: 504, length: 8, byte_order: 'little' },
       { identifier: 0x123, name: 'across words', start_bit: 35 * 8 + 7, length: 16, byte_order: 'big' },
     ])
@@ -133,7 +133,7 @@ describe('pcap', () => {
   test('a capture cut in the middle of a record is read up to the cut, which is said', async () => {
     const whole = pcapOf([at(0), at(10), at(20)])
     for (const cut of [1, 5, 17, 25]) {
-      const log = await logFromBytes(whole.subarray(0, whole.length - cut), byteSignals(0x123, 1))
+      const log = await frameLogFromBytes(whole.subarray(0, whole.length - cut), byteSignals(0x123, 1))
       expect(log.rows).toBe(2)
       expect(log.skipped[0]).toMatchObject({ what: 'a record cut off by the end of the capture', count: 1 })
     }
@@ -142,38 +142,38 @@ describe('pcap', () => {
   test('a length that cannot be ends the reading, which is said', async () => {
     const bytes = pcapOf([at(0), at(10), at(20)])
     bytes.writeUInt32LE(0xfffffff0, 24 + 26 + 26 + 8)
-    const log = await logFromBytes(bytes, byteSignals(0x123, 1))
+    const log = await frameLogFromBytes(bytes, byteSignals(0x123, 1))
     expect(log.rows).toBe(2)
     expect(log.skipped[0]!.first).toMatch(/^byte 84: a packet of 4294967280 bytes cannot be/)
   })
 
   test('gzip changes nothing but the layout', async () => {
-    const log = await logFromBytes(pcapOf([at(0), at(10)]), byteSignals(0x123, 2), { gzip: true })
+    const log = await frameLogFromBytes(pcapOf([at(0), at(10)]), byteSignals(0x123, 2), { gzip: true })
     expect(log.layout).toBe('pcap, gzip')
     expect(log.rows).toBe(2)
   })
 
   test('another link type is an error that names it', async () => {
-    await expect(logFromBytes(pcapOf([at(0)], { linkType: 1 }), byteSignals(0x123, 1))).rejects.toThrow(
+    await expect(frameLogFromBytes(pcapOf([at(0)], { linkType: 1 }), byteSignals(0x123, 1))).rejects.toThrow(
       'link type 1 at byte 20; 227 (CAN frames) was expected',
     )
   })
 
   test('the upper bits of the link type do not count', async () => {
-    const log = await logFromBytes(pcapOf([at(0)], { linkType: 0xf00000e3 }), byteSignals(0x123, 1))
+    const log = await frameLogFromBytes(pcapOf([at(0)], { linkType: 0xf00000e3 }), byteSignals(0x123, 1))
     expect(log.rows).toBe(1)
   })
 
   test('without a signal table the error lists the identifiers with their rates', async () => {
     const frames = Array.from({ length: 101 }, (_, i) => at(i * 10, { extended: i % 2 === 1 }))
-    await expect(logFromBytes(pcapOf(frames))).rejects.toThrow(
+    await expect(frameLogFromBytes(pcapOf(frames))).rejects.toThrow(
       'raw CAN frames need a signal table (--signals FILE) to be read; identifiers seen: 0x123 50.0/s, 0x00000123 50.0/s.',
     )
   })
 
   test('frames that no signal explains are listed with rate and changing bytes', async () => {
     const frames = Array.from({ length: 101 }, (_, i) => at(i * 10, { identifier: 0x7ff, data: [5, i, 0] }))
-    const log = await logFromBytes(pcapOf([...frames, at(1000)]), byteSignals(0x123, 1))
+    const log = await frameLogFromBytes(pcapOf([...frames, at(1000)]), byteSignals(0x123, 1))
     expect(log.bus!.unexplained).toEqual([
       { identifier: '0x7FF', count: 101, rate_hz: 100, changing_bytes: [1] },
     ])
