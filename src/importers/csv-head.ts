@@ -101,7 +101,7 @@ function recordsOf(text: string, delimiter: string, newline: string): HeadRecord
       ...(newline === '\r' ? { record_delimiter: '\r' } : {}),
     }) as unknown as typeof rows
   } catch {
-    return []
+    return recordsByLine(text, delimiter, newline)
   }
   let line = 1
   return rows.map(({ record, info }) => {
@@ -109,6 +109,21 @@ function recordsOf(text: string, delimiter: string, newline: string): HeadRecord
     line = Math.max(line + 1, info.lines)
     return { fields: record, line: begins }
   })
+}
+
+/** A quote that is never closed spoils its own line only. */
+function recordsByLine(text: string, delimiter: string, newline: string): HeadRecord[] {
+  return text
+    .split(newline)
+    .slice(0, RECORDS)
+    .flatMap((line, at) => {
+      try {
+        const [fields] = parse(line.replace(/\r$/, ''), { ...SPLIT, delimiter }) as string[][]
+        return fields ? [{ fields, line: at + 1 }] : []
+      } catch {
+        return []
+      }
+    })
 }
 
 interface Table {

@@ -38,6 +38,8 @@ export async function readWideCsv(
   const series: RawSeries[] = []
   columns.forEach((column, c) => {
     if (c === plan.column || c === plan.dateColumn) return
+    // What a delimiter at the line's end makes is no column.
+    if (column.values.length === 0 && names[c] === `column ${c + 1}`) return
     let group = groups.get(column.group)
     if (!group) {
       group = timesOf(time.timeS, store.rowsOf(c), time.dropped)
