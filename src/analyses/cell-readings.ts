@@ -71,5 +71,5 @@ export function cellReadings(facts: Facts): Answer {
 function why({ kind, count, peersMovedV }: ReadingFault): string {
   return kind === 'frozen'
     ? `The same value stayed while its peers moved by ${milli(peersMovedV!, 0)} mV, ${count === 1 ? 'in one stretch' : `in ${count} stretches`}.`
-    : `${count} readings were missing, outside 0.5 to 5 V, or over 0.3 V off their peers.`
+    : `${count} readings were missing, outside 0.5 to 4.8 V, or far off their peers.`
 }

@@ -41,6 +41,9 @@ const JOINT_RANGE_OHM = 0.003
 const RATIO_RANGE = 2
 const PRICE_OF_TWO = Math.log(0.02)
 const PRICE_OF_TAP = Math.log(0.2)
+const PRICE_OF_OPEN = Math.log(0.3)
+/** Parallel cells are alike to this share: what is left after one is open scatters by it. */
+const ALIKE = 0.02
 
 /**
  * Which cause explains a cell that stands out in resistance.
@@ -95,20 +98,24 @@ function explain(
   peers: PeerView,
   parallel: number | null,
 ): Explanation[] {
-  const { typical } = peers.fit
+  const { typical, shift } = peers.fit
   const x = cell.ohmic.value
   const y = cell.slow.value
   const z = cell.fall.value
   const sx = cell.ohmic.error
   const sy = cell.slow.error
   const sz = cell.fall.error
-  const loose = Math.hypot(sz, 0.15 * typical.fallVPerAh)
+  // a grown cell repeats what the slow parts' shape gets wrong, in proportion to its growth
+  const p = Math.max(typical.slowOhm - shift.slowOhm, 0)
+  const fall = Math.max(typical.fallVPerAh, 0)
+  const fallOf = (growth: number, capacity: number): number => capacity * fall - growth * shift.fallVPerAh
+  const fallError = (growth: number): number =>
+    Math.hypot(sz * (1 + growth), 0.25 * growth * fall, 0.5 * growth * shift.fallVPerAh)
   const found: Explanation[] = []
   const jointError = sx
   const joint = normal(0, sx) + normal(y, sy) + normal(z, sz) + width(jointError, JOINT_RANGE_OHM)
   found.push({ cause: 'joint', logEvidence: joint, jointOhm: x, jointError, ratio: 1, ratioError: 0 })
   const r0 = typical.ohmicOhm
-  const p = Math.max(typical.slowOhm, 0)
   const wx = Math.hypot(sx, UNEVEN * x)
   const wy = Math.hypot(sy, UNEVEN * Math.abs(y))
   const weight = (r0 / wx) ** 2 + (p / wy) ** 2
@@ -117,7 +124,7 @@ function explain(
   const weak =
     normal(x - growth * r0, wx) +
     normal(y - growth * p, wy) +
-    normal(z, loose) +
+    normal(z - fallOf(growth, 0.05), Math.hypot(fallError(growth), 0.1 * fall)) +
     width(ratioError, RATIO_RANGE)
   // the figure given is the short-time one: the ohmic part alone
   found.push({
@@ -141,7 +148,7 @@ function explain(
           // both figures are met exactly: the likelihood is at its peak, the price is two widths
           normal(0, sx) +
           normal(0, sy) +
-          normal(z, loose) +
+          normal(z - fallOf(own, 0.05), Math.hypot(fallError(own), 0.1 * fall)) +
           width(ownError, RATIO_RANGE) +
           width(sx, JOINT_RANGE_OHM) +
           PRICE_OF_TWO,
@@ -153,18 +160,20 @@ function explain(
   }
   for (let missing = 1; parallel !== null && missing < parallel; missing++) {
     const grown = missing / (parallel - missing)
-    const tight = 0.03 * (1 + grown)
+    const natural = (error: number, figure: number): number =>
+      Math.hypot(error * (1 + grown), ALIKE * (1 + grown) * figure)
     found.push({
       cause: 'open',
       logEvidence:
-        normal(x - grown * r0, Math.hypot(sx, tight * r0)) +
-        normal(y - grown * p, Math.hypot(sy, tight * p)) +
-        normal(z - grown * typical.fallVPerAh, Math.hypot(sz, 0.1 * grown * typical.fallVPerAh)) +
+        normal(x - grown * r0, natural(sx, r0)) +
+        normal(y - grown * p, Math.hypot(natural(sy, p), 0.1 * grown * p)) +
+        normal(z - fallOf(grown, grown), fallError(grown)) +
+        PRICE_OF_OPEN +
         (missing > 1 ? PRICE_OF_TWO : 0),
       jointOhm: 0,
       jointError: 0,
       ratio: 1 + grown,
-      ratioError: tight,
+      ratioError: natural(sx, r0) / r0,
     })
   }
   if (better) {

@@ -8,6 +8,7 @@ import { type CellLag, cellLag } from './cell-lag.ts'
 import { type CellTable, cellTable } from './cell-series.ts'
 import { packCurrent } from './pack-current.ts'
 import { behindLag, type ThroughCurrent, throughCurrent } from './pack-through-current.ts'
+import { packTypical } from './pack-typical.ts'
 
 /** One cell's answer to current. All with the current counted positive on discharge. */
 export interface CellEstimate {
@@ -40,9 +41,11 @@ export interface CellFit {
   /** Time scale of `ohmicOhm`: what is faster is in it too. */
   readonly windowS: number
   readonly cells: readonly CellEstimate[]
-  /** The pack's typical cell: median over the cells, with the error that all share. */
+  /** The pack's typical cell: median over the cells; the error is what all share. */
   readonly typical: { readonly ohmicOhm: number; readonly slowOhm: number; readonly fallVPerAh: number }
-  readonly typicalError: { readonly ohmicOhm: number; readonly slowOhm: number; readonly fallVPerAh: number }
+  readonly typicalError: { readonly ohmicOhm: number; readonly slowOhm: number }
+  /** What the common model moved of the cells' own fits: an error of the slow parts' shape goes into them like that. */
+  readonly shift: { readonly slowOhm: number; readonly fallVPerAh: number }
   readonly gainPercent: number
   /** Charge at which `offsetV` holds, A·h taken since the start. */
   readonly middleAh: number
@@ -79,8 +82,13 @@ export function cellFit(facts: Facts): CellFit | null {
   const lag = cellLag(table, through, moduleOf)
   const fast = behindLag(through, lag?.filterS ?? 0)
   const widthS = binWidth(table, through)
-  const slow = slowParts(table, through, lag, fast, Math.max(widthS, 1))
-  const shape = mix(behindLag(through, slow.tauS[0]), behindLag(through, slow.tauS[1]), slow.firstShare)
+  const mean = packTypical(facts, table, through, lag, fast, Math.max(widthS, 1))
+  if (!mean) return null
+  const shape = mix(
+    behindLag(through, mean.tauS[0], fast),
+    behindLag(through, mean.tauS[1], fast),
+    mean.firstShare,
+  )
   const bins = binCells(table, through, lag, widthS, fast, [shape])
   const middleAh = median(bins.designs[0]!.charge)
   const blocks = Math.min(80, Math.max(8, Math.round((bins.bins * widthS) / BLOCK_S)))
@@ -101,37 +109,40 @@ export function cellFit(facts: Facts): CellFit | null {
     const shared = common.get(modules[at]!)!
     return volts.map((value, bin) => value - shared[bin]!)
   })
-  const cells: CellEstimate[] = []
-  cleaned.forEach((volts, at) => {
-    const found = regress(volts, at, true)
-    if (!found) return
-    const c = found.coefficients
-    cells.push({
-      cell: table.cells[at]!.cell,
-      module: modules[at]!,
-      ohmicOhm: -c[0]!,
-      slowOhm: -c[1]!,
-      fallVPerAh: -c[2]!,
-      offsetV: c[3]!,
-      // signs of the first three turn together; their covariances with the offset turn too
-      covariance: found.covariance.map((value, j) => ((j >> 2 === 3) === ((j & 3) === 3) ? value : -value)),
-      degrees: found.degrees,
-      spreadV: found.spread,
-      bins: found.rows,
-    })
+  const found = cleaned.map((volts, at) => regress(volts, at, true))
+  // what the common model knows better (temperature, open-circuit curve) moves all cells alike
+  const shift = [mean.ohmicOhm, mean.slowOhm, mean.fallVPerAh].map((value, j) => {
+    const same = mean.of.flatMap((at) => (found[at] ? [-found[at].coefficients[j]!] : []))
+    return same.length > 0 ? value - same.reduce((sum, each) => sum + each, 0) / same.length : 0
+  })
+  const cells = found.flatMap((each, at): CellEstimate[] => {
+    if (!each) return []
+    const c = each.coefficients
+    return [
+      {
+        cell: table.cells[at]!.cell,
+        module: modules[at]!,
+        ohmicOhm: shift[0]! - c[0]!,
+        slowOhm: shift[1]! - c[1]!,
+        fallVPerAh: shift[2]! - c[2]!,
+        offsetV: c[3]!,
+        // signs of the first three turn together; their covariances with the offset turn too
+        covariance: each.covariance.map((value, j) => ((j >> 2 === 3) === ((j & 3) === 3) ? value : -value)),
+        degrees: each.degrees,
+        spreadV: each.spread,
+        bins: each.rows,
+      },
+    ]
   })
   if (cells.length === 0) return null
   const middle = (of: (each: CellEstimate) => number): number => median(cells.map(of))
-  const whole = common.get(0)!
-  const shared = blockRegression(columns[bins.designOf[cells.length >> 1]!]!, whole, blockOf, blocks, false)
-  const error = (j: number): number => (shared ? Math.sqrt(shared.covariance[j * 4 + j]!) : Number.NaN)
   return {
     table,
     through,
     bins,
     lag,
-    tauS: slow.tauS,
-    firstShare: slow.firstShare,
+    tauS: mean.tauS,
+    firstShare: mean.firstShare,
     windowS: Math.max(widthS, table.periodS, lag?.filterS ?? 0, through.periodS),
     cells,
     typical: {
@@ -139,7 +150,8 @@ export function cellFit(facts: Facts): CellFit | null {
       slowOhm: middle((each) => each.slowOhm),
       fallVPerAh: middle((each) => each.fallVPerAh),
     },
-    typicalError: { ohmicOhm: error(0), slowOhm: error(1), fallVPerAh: error(2) },
+    typicalError: { ohmicOhm: mean.ohmicError, slowOhm: mean.slowError },
+    shift: { slowOhm: shift[1]!, fallVPerAh: shift[2]! },
     gainPercent: current.gainPercent,
     middleAh,
     cleaned,
@@ -166,66 +178,6 @@ function binWidth(table: CellTable, through: ThroughCurrent): number {
   const spanS = through.amperes.length * through.stepS
   const levelS = slowestS > 0.6 ? 5 * slowestS : slowestS
   return Math.max(levelS, table.periodS * Math.ceil(spanS / MOST_BINS / table.periodS))
-}
-
-const FAST_TAUS_S = [6, 10, 16, 25, 40, 60]
-const SLOW_TAUS_S = [90, 150, 250, 400, 700]
-
-/**
- * Time constants of the pack's two slow parts and the first one's share: the pair that leaves the least residual of
- * the mean cell voltage, both parts held at or above zero.
- */
-function slowParts(
-  table: CellTable,
-  through: ThroughCurrent,
-  lag: CellLag | null,
-  fast: Float64Array,
-  widthS: number,
-): { tauS: [number, number]; firstShare: number } {
-  const taus = [...FAST_TAUS_S, ...SLOW_TAUS_S]
-  const every = Math.max(1, Math.floor(table.cells.length / 12))
-  const few = table.cells.map((_, at) => at).filter((at) => at % every === 0)
-  const some: CellTable = { ...table, cells: few.map((at) => table.cells[at]!) }
-  const lagOfFew = lag && { ...lag, lagS: Float64Array.from(few, (at) => lag.lagS[at]!) }
-  const bins = binCells(
-    some,
-    through,
-    lagOfFew,
-    widthS,
-    fast,
-    taus.map((tauS) => behindLag(through, tauS)),
-    true,
-  )
-  const n = bins.bins
-  const design = bins.designs[bins.designOf[few.length >> 1]!]!
-  const mean = new Float64Array(n)
-  for (let bin = 0; bin < n; bin++) {
-    let sum = 0
-    for (const volts of bins.volts) sum += volts[bin]!
-    mean[bin] = sum / bins.volts.length
-  }
-  const blockOf = new Int32Array(n)
-  for (let bin = 0; bin < n; bin++) blockOf[bin] = bin % 8
-  const ones = new Float64Array(n).fill(1)
-  let best = { tauS: [16, 250] as [number, number], firstShare: 0.5, squares: Number.POSITIVE_INFINITY }
-  FAST_TAUS_S.forEach((tau1, a) => {
-    SLOW_TAUS_S.forEach((tau2, b) => {
-      const found = blockRegression(
-        [design.fast, design.slow[a]!, design.slow[FAST_TAUS_S.length + b]!, design.charge, ones],
-        mean,
-        blockOf,
-        8,
-        false,
-      )
-      if (!found) return
-      const p1 = Math.max(0, -found.coefficients[1]!)
-      const p2 = Math.max(0, -found.coefficients[2]!)
-      if (p1 + p2 <= 0) return
-      const squares = found.spread
-      if (squares < best.squares) best = { tauS: [tau1, tau2], firstShare: p1 / (p1 + p2), squares }
-    })
-  })
-  return best
 }
 
 function mix(a: Float64Array, b: Float64Array, share: number): Float64Array {

@@ -21,7 +21,9 @@ export interface CellLag {
 }
 
 const MOST_ROWS = 2500
-const FILTERS_S = [0, 0.1, 0.2, 0.4, 0.8]
+const FILTERS_S = [0, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.65, 0.8]
+/** Slower than this between samples, lag and filter cannot be told, s. */
+const SLOWEST_S = 1.5
 const SLOW_S = [8, 30, 200]
 
 export function cellLag(
@@ -29,7 +31,7 @@ export function cellLag(
   through: ThroughCurrent,
   groupOf: (cell: number) => number,
 ): CellLag | null {
-  if (through.periodS > 0.5 || !(table.periodS < 2)) return null
+  if (through.periodS > SLOWEST_S || !(table.periodS <= SLOWEST_S)) return null
   const slow = [...SLOW_S.map((tauS) => behindLag(through, tauS)), through.ampHours]
   const plans = table.rows.map((rows) => plan(rows.timeS, rows.fresh, through, slow))
   if (plans.every((each) => each === null)) return null
@@ -130,12 +132,17 @@ function tryLags(
     let best = 0
     for (let j = 1; j < left.length; j++) if (left[j]! < left[best]!) best = j
     let lagS = lagsS[best]!
+    let squares = left[best]!
     if (best > 0 && best < left.length - 1) {
       const [a, b, c] = [left[best - 1]!, left[best]!, left[best + 1]!]
       const bend = a - 2 * b + c
-      if (bend > 0) lagS += ((a - c) / 2 / bend) * (lagsS[1]! - lagsS[0]!)
+      if (bend > 0) {
+        const step = (a - c) / 2 / bend
+        lagS += step * (lagsS[1]! - lagsS[0]!)
+        squares -= ((a - c) * step) / 4
+      }
     }
-    out.push({ at, lagS, squares: left[best]! })
+    out.push({ at, lagS, squares })
   }
   return out
 }

@@ -1,6 +1,7 @@
 import type { PackLayout } from '../../shared/vehicle.ts'
 import type { Facts } from '../analyses/analysis.ts'
-import { median, robustSpread } from '../math/stats.ts'
+import { biweightSpread } from '../math/biweight.ts'
+import { median } from '../math/stats.ts'
 import { type CellEstimate, type CellFit, cellFit } from './cell-fit.ts'
 import { type LongLinks, longLinks } from './long-busbars.ts'
 
@@ -75,7 +76,7 @@ export function cellPeers(facts: Facts): PeerView | null {
     const longLink = links.cells.has(estimate.cell)
     return {
       estimate,
-      ohmic: excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm : 0),
+      ohmic: excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm(estimate.cell) : 0),
       slow: excess(slow, at),
       fall: excess(fall, at),
       offset: excess(offset, at),
@@ -123,8 +124,8 @@ function relative(
   if (layout) {
     const local = layout.known ? byModule(cells, value, plain) : byStretch(value, plain)
     const rest = value.map((each, at) => each - local.level[at]!)
-    const inside = robustSpread(rest.filter((_, at) => plain[at]))
-    const between = robustSpread(local.levels)
+    const inside = biweightSpread(rest.filter((_, at) => plain[at]))
+    const between = biweightSpread(local.levels)
     const byChance = (1.2533 * inside) / Math.sqrt(local.size)
     const kept = between > 0 ? Math.max(0, 1 - (byChance / between) ** 2) : 0
     if (kept > 0.3) {
@@ -137,7 +138,7 @@ function relative(
   }
   const kept = value.filter((_, at) => plain[at])
   // the median of n values is taken out, so n values scatter less than their true spread
-  const spread = robustSpread(kept) * Math.sqrt(centreCells / Math.max(1, centreCells - 1))
+  const spread = biweightSpread(kept) * Math.sqrt(centreCells / Math.max(1, centreCells - 1))
   const fitSquares = median(cells.map((each) => each.covariance[ROW[figure] * 5]!))
   const own = Math.sqrt(Math.max(0, spread ** 2 - fitSquares))
   return { figure, value, spread, own, centreError: (1.2533 * spread) / Math.sqrt(centreCells), modules }

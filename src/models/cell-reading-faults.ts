@@ -27,6 +27,10 @@ const STEPS = 3
 const EDGE_S = 1
 /** A jump against the peers that no cell makes within one reading, V. */
 const JUMP_V = 0.3
+/** Off the peers by more, V: beyond what a bad joint or a weak cell drops at full load. */
+const FAR_V = 1.2
+const LOWEST_V = 0.5
+const HIGHEST_V = 4.8
 
 /**
  * Readings that stand still while the peers move, and readings that cannot be.
@@ -34,7 +38,8 @@ const JUMP_V = 0.3
  * Frozen:  the same value over and over while the mean of the cells on the same rows ranges over at least three of
  *          the cell's own measuring steps (first and last second of the stretch left out). Where a third of the cells
  *          stand together it is the box that stopped reading, not a cell.
- * Invalid: marked unbelievable by the import, outside 0.5 to 5 V, or off its peers by a jump of over 0.3 V.
+ * Invalid: marked unbelievable by the import, outside 0.5 to 4.8 V, over 1.2 V off its peers, or a single reading that jumps
+ *          by over 0.3 V against them and back.
  * Blind:   a reading that froze while the pack hardly moved.
  */
 export function cellReadingFaults(facts: Facts): ReadingFaults | null {
@@ -147,10 +152,22 @@ function invalidRows(volts: Float64Array, common: Float64Array): number[] {
     thin(volts, 2000).map((value, j, all) => value - common[Math.floor((j * volts.length) / all.length)]!),
   )
   const bad: number[] = []
+  const off = (i: number): number => volts[i]! - common[i]! - level
   for (let i = 0; i < volts.length; i++) {
     const value = volts[i]!
-    const off = Math.abs(value - common[i]! - level)
-    if (!Number.isFinite(value) || value < 0.5 || value > 5 || off > JUMP_V) bad.push(i)
+    const jumped =
+      i > 0 &&
+      i + 1 < volts.length &&
+      Math.min(Math.abs(off(i) - off(i - 1)), Math.abs(off(i) - off(i + 1))) > JUMP_V &&
+      (off(i) - off(i - 1)) * (off(i) - off(i + 1)) > 0
+    if (
+      !Number.isFinite(value) ||
+      value < LOWEST_V ||
+      value > HIGHEST_V ||
+      Math.abs(off(i)) > FAR_V ||
+      jumped
+    )
+      bad.push(i)
   }
   return bad
 }

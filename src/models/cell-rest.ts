@@ -111,8 +111,12 @@ function stillSpans(facts: Facts): Span[] {
   return []
 }
 
+/**
+ * Mean voltages over a span. What the measuring step hides: a step's own spread (step / √12), less what noise over
+ * the steps evens out, exp(−2π²σ²/step²), σ² the readings' variance less the step's own (Widrow's rule, from memory).
+ */
 function readings(table: CellTable, span: Span): Reading[] {
-  return table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
+  const read = table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
     const { timeS, fresh } = table.rows[rows]!
     const kept: number[] = []
     for (let i = 0; i < timeS.length; i++) {
@@ -121,9 +125,16 @@ function readings(table: CellTable, span: Span): Reading[] {
     }
     if (kept.length === 0) return []
     const noise = kept.length > 2 ? standardDeviation(kept) : 0
-    const hidden = noise < 0.35 * stepV ? stepV / Math.sqrt(12) : 0
-    return [{ cell, volts: mean(kept), error: Math.hypot(noise / Math.sqrt(kept.length), hidden) }]
+    return [{ cell, volts: mean(kept), noise, count: kept.length, stepV }]
   })
+  const stepV = median(read.map((each) => each.stepV))
+  const dither = Math.max(0, median(read.map((each) => each.noise ** 2)) - stepV ** 2 / 12)
+  const hidden = stepV > 0 ? (stepV / Math.sqrt(12)) * Math.exp((-2 * Math.PI ** 2 * dither) / stepV ** 2) : 0
+  return read.map(({ cell, volts, noise, count }) => ({
+    cell,
+    volts,
+    error: Math.hypot(noise / Math.sqrt(count), hidden),
+  }))
 }
 
 function offsets(

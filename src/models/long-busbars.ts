@@ -5,9 +5,10 @@ import { median, robustSpread } from '../math/stats.ts'
 /** Cells that are read together with a longer busbar or cable: part of the design, not a fault. */
 export interface LongLinks {
   readonly cells: ReadonlySet<number>
-  /** What such a link adds, Ω: the median over them. */
+  /** What such a link adds, Ω: the (lower) median over them. */
   readonly extraOhm: number
-  readonly spreadOhm: number
+  /** How far one such link may differ from that by design, Ω: more where it leads from box to box. */
+  readonly spreadOhm: (cell: number) => number
   /** Does a joint stand with the cell before it (`lower`) or after it (`upper`)? null where nothing tells. */
   readonly readWith: 'lower' | 'upper' | null
   readonly readWithFrom: 'vehicle file' | 'pattern of the long busbars' | 'unknown'
@@ -25,7 +26,7 @@ export interface LinkReading {
 const NONE: LongLinks = {
   cells: new Set(),
   extraOhm: 0,
-  spreadOhm: 0,
+  spreadOhm: () => 0,
   readWith: null,
   readWithFrom: 'unknown',
   foundFrom: 'none',
@@ -43,20 +44,23 @@ export function longLinks(facts: Facts, readings: readonly LinkReading[], spread
   const said = facts.vehicle.pack?.joint_read_with ?? null
   const extraOf = new Map(readings.map((each) => [each.cell, each.extra]))
   const after = [...facts.layout.longAfter]
-  if (after.length > 0) return fromPlaces(after, extraOf, said, spreadOhm, 'vehicle file')
+  if (after.length > 0) return fromPlaces(facts, after, extraOf, said, spreadOhm, 'vehicle file')
   if (facts.layout.known) {
     const borders = facts.layout.moduleStarts.slice(1, -1).map((start) => start - 1)
-    const found = fromPlaces(borders, extraOf, said, spreadOhm, 'pattern')
-    if (borders.length >= 2 && found.extraOhm > 3 * spreadOhm) return found
+    const found = fromPlaces(facts, borders, extraOf, said, spreadOhm, 'pattern')
+    const high = [...found.cells].filter((cell) => extraOf.get(cell)! > 2.5 * spreadOhm)
+    const together = high.length >= 2 && high.length >= 0.7 * found.cells.size
+    if (together && found.extraOhm > 3 * spreadOhm) return found
   }
   const high = readings.filter((each) => each.extra > 4 * spreadOhm && each.ohmicOnly)
   if (high.length < 3) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
   const cells = repeating(high, readings) ?? alike(high)
   if (!cells) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
-  return measured(cells, extraOf, said, spreadOhm, 'pattern')
+  return measured(facts, cells, extraOf, said, spreadOhm, 'pattern')
 }
 
 function fromPlaces(
+  facts: Facts,
   after: readonly number[],
   extraOf: ReadonlyMap<number, number>,
   said: 'lower' | 'upper' | null,
@@ -72,13 +76,14 @@ function fromPlaces(
   const readWith = said ?? (clear ? guess : null)
   const cells = after.map((cell) => ((readWith ?? guess) === 'upper' ? cell + 1 : cell))
   return {
-    ...measured(cells, extraOf, said, spreadOhm, foundFrom),
+    ...measured(facts, cells, extraOf, said, spreadOhm, foundFrom),
     readWith,
     readWithFrom: said ? 'vehicle file' : clear ? 'pattern of the long busbars' : 'unknown',
   }
 }
 
 function measured(
+  facts: Facts,
   cells: readonly number[],
   extraOf: ReadonlyMap<number, number>,
   said: 'lower' | 'upper' | null,
@@ -86,17 +91,28 @@ function measured(
   foundFrom: LongLinks['foundFrom'],
 ): LongLinks {
   const extras = cells.map((cell) => extraOf.get(cell) ?? Number.NaN).filter(Number.isFinite)
-  const extraOhm = Math.max(0, median(extras))
-  const scatter = Math.sqrt(Math.max(0, robustSpread(extras) ** 2 - spreadOhm ** 2))
+  // the lower median: of two links the better one is the design
+  const extraOhm = Math.max(0, [...extras].sort((a, b) => a - b)[(extras.length - 1) >> 1] ?? 0)
+  const scatter = extras.length >= 4 ? Math.sqrt(Math.max(0, robustSpread(extras) ** 2 - spreadOhm ** 2)) : 0
+  // a few links tell little about how much such links differ: some share of their extra at least
+  const usual = Math.hypot(Math.max(scatter, 0.15 * extraOhm), (1.25 * spreadOhm) / Math.sqrt(extras.length))
+  const between = Math.max(0.5 * extraOhm, 5e-5)
   return {
     cells: new Set(cells),
     extraOhm,
-    // a few links tell little about how much such links differ: a tenth of their extra at least
-    spreadOhm: Math.hypot(Math.max(scatter, 0.1 * extraOhm), (1.25 * spreadOhm) / Math.sqrt(extras.length)),
+    spreadOhm: (cell) => (crossesBoxes(facts, cell) ? Math.hypot(usual, between) : usual),
     readWith: said,
     readWithFrom: said ? 'vehicle file' : 'unknown',
     foundFrom,
   }
+}
+
+/** Does a border between boxes stand beside this cell? A cable there may be longer than the others. */
+function crossesBoxes(facts: Facts, cell: number): boolean {
+  const boxes = facts.vehicle.pack?.box_of_module
+  if (!boxes) return false
+  const box = (at: number): string | undefined => boxes[moduleOfCell(facts.layout, at) - 1]
+  return [cell - 1, cell + 1].some((at) => at >= 1 && at <= facts.layout.cells && box(at) !== box(cell))
 }
 
 /** Cells at an even spacing, at least three, four fifths of them high; the ends of the pack may lack theirs. */

@@ -87,19 +87,22 @@ export function socAt(curve: OpenCircuitCurve, volts: number): number {
   return socPercent[socPercent.length - 1]!
 }
 
+/** Rest voltage at a state of charge in percent; the ends are held. */
+export function voltsAt(curve: OpenCircuitCurve, percent: number): number {
+  const { socPercent, volts } = curve
+  if (percent <= socPercent[0]!) return volts[0]!
+  for (let i = 1; i < socPercent.length; i++)
+    if (percent <= socPercent[i]!) {
+      const share = (percent - socPercent[i - 1]!) / (socPercent[i]! - socPercent[i - 1]! || 1)
+      return volts[i - 1]! + share * (volts[i]! - volts[i - 1]!)
+    }
+  return volts[volts.length - 1]!
+}
+
 /** Rest voltage gained per percent of charge about that voltage, V. */
 export function slopeAt(curve: OpenCircuitCurve, volts: number): number {
   const soc = socAt(curve, volts)
-  const at = (percent: number): number => {
-    const { socPercent, volts: curveV } = curve
-    for (let i = 1; i < socPercent.length; i++)
-      if (percent <= socPercent[i]!) {
-        const share = (percent - socPercent[i - 1]!) / (socPercent[i]! - socPercent[i - 1]! || 1)
-        return curveV[i - 1]! + share * (curveV[i]! - curveV[i - 1]!)
-      }
-    return curveV[curveV.length - 1]!
-  }
   const low = Math.max(0, soc - 3)
   const high = Math.min(100, soc + 3)
-  return (at(high) - at(low)) / (high - low)
+  return (voltsAt(curve, high) - voltsAt(curve, low)) / (high - low)
 }

@@ -61,14 +61,18 @@ export function throughCurrent(current: PackCurrent, periodS: number, endS: numb
 }
 
 /** The current behind a first-order lag of `tauS`, both as a measuring filter and as the state of an RC pair. */
-export function behindLag(through: ThroughCurrent, tauS: number): Float64Array {
-  const { amperes, stepS } = through
-  if (!(tauS > 0)) return amperes
+export function behindLag(
+  through: ThroughCurrent,
+  tauS: number,
+  series: Float64Array = through.amperes,
+): Float64Array {
+  const { stepS } = through
+  if (!(tauS > 0)) return series
   const share = 1 - Math.exp(-stepS / tauS)
-  const out = new Float64Array(amperes.length)
+  const out = new Float64Array(series.length)
   let state = 0
-  for (let j = 0; j < amperes.length; j++) {
-    state += share * (amperes[j]! - state)
+  for (let j = 0; j < series.length; j++) {
+    state += share * (series[j]! - state)
     out[j] = state
   }
   return out

@@ -1,0 +1,358 @@
+import type { Finding } from '../../shared/review.ts'
+import type { Analysis } from '../../src/analyses/analysis.ts'
+import { balance } from '../../src/analyses/balance.ts'
+import { cellReadings } from '../../src/analyses/cell-readings.ts'
+import { cells } from '../../src/analyses/cells.ts'
+import { joints } from '../../src/analyses/joints.ts'
+import { gatherFacts, runAll } from '../../src/analyses/run-all.ts'
+import { senseLeads } from '../../src/analyses/sense-leads.ts'
+import { weakCells } from '../../src/analyses/weak-cells.ts'
+import { quantile } from '../../src/math/stats.ts'
+import { cellFit } from '../../src/models/cell-fit.ts'
+import { type Box, type BoxStyle, oneBox } from '../simulator/boxes.ts'
+import type { CarChanges } from '../simulator/car.ts'
+import type { Fault } from '../simulator/faults.ts'
+import { Random } from '../simulator/random.ts'
+import type { RouteOptions } from '../simulator/route.ts'
+import { type Simulated, simulate } from '../simulator/simulate.ts'
+
+/**
+ * How far can the cells' figures be trusted? Simulated drives with random cars, faults, duty and boxes: errors of
+ * joint, resistance, ratio and rest offset against the simulator's truth; how often their 95 % intervals hold it, and
+ * how wide they are; how often the cause is named right first; and what healthy drives are accused of.
+ *
+ *     npm run study:pack -- [faulty drives, default 200] [healthy drives, default 100] [--without-vehicle] [--verbose]
+ */
+const ANALYSES: readonly Analysis[] = [
+  { name: 'joints', run: joints },
+  { name: 'weak cells', run: weakCells },
+  { name: 'sense leads', run: senseLeads },
+  { name: 'balance', run: balance },
+  { name: 'cell readings', run: cellReadings },
+  { name: 'cells', run: cells },
+]
+
+const STEPS_V = [0.001, 0.001, 0.0015, 0.002, 0.005, 0.01]
+const RATES_HZ = [1, 2, 5, 10, 10, 20]
+const ROUTES: readonly RouteOptions['kind'][] = ['urban', 'rural', 'mixed', 'mixed', 'hard', 'gentle']
+
+interface Wanted {
+  readonly kind: string
+  readonly index: number
+  /** In the finding's unit; null where the simulator has no single figure. */
+  readonly value: number | null
+}
+
+interface Scene {
+  readonly made: Simulated
+  readonly wanted: readonly Wanted[]
+  readonly style: BoxStyle
+  readonly what: string
+}
+
+const between = (random: Random, low: number, high: number): number => low + (high - low) * random.next()
+const whole = (random: Random, low: number, high: number): number =>
+  Math.floor(between(random, low, high + 1))
+const oneOf = <T>(random: Random, all: readonly T[]): T => all[whole(random, 0, all.length - 1)]!
+
+export function scene(seed: number, faulty: boolean): Scene {
+  const random = new Random(seed)
+  const modules = whole(random, 3, 9)
+  const per = whole(random, 8, 16)
+  const count = modules * per
+  const lfp = random.next() < 0.3
+  const balancing = random.next() < 0.3
+  const cellHz = oneOf(random, RATES_HZ)
+  const currentHz = oneOf(random, [cellHz, 10, 50])
+  const style: BoxStyle = {
+    ...plainStyle,
+    cellHz,
+    currentHz: Math.max(currentHz, cellHz),
+    cellStepV: oneOf(random, STEPS_V),
+    cellNoiseV: between(random, 0.0002, 0.001),
+    scanS: between(random, 0, 0.5),
+    cellFilterS: random.next() < 0.4 ? between(random, 0.05, 0.5) : 0,
+    currentGain: between(random, -0.02, 0.02),
+    currentOffsetA: between(random, -1.5, 1.5),
+    held: random.next() < 0.4,
+    vehicleHz: Math.max(10, cellHz),
+  }
+  const parallel = whole(random, 1, 4)
+  const car: CarChanges = {
+    pack: {
+      cellsPerModule: Array.from({ length: modules }, () => per),
+      parallel,
+      chemistry: lfp ? 'lfp' : 'nmc',
+      ...(lfp ? { voltMin: 2.5, voltMax: 3.65, ohmicMohm: between(random, 0.4, 0.9), capacityAh: 90 } : {}),
+      ...(lfp ? {} : { ohmicMohm: between(random, 0.6, 1.6), capacityAh: between(random, 30, 80) }),
+      startSoc: between(random, 0.35, 0.9),
+      ohmicSpread: between(random, 0.015, 0.03),
+      longLinkMohm: between(random, 0, 0.25),
+      longLinksRead: random.next() < 0.7,
+      jointReadWith: random.next() < 0.5 ? 'lower' : 'upper',
+      balanceA: balancing ? 0.1 : 0,
+    },
+    heat: { startC: between(random, 5, 28), ambientC: between(random, 0, 28) },
+  }
+  const faults = faulty ? someFaults(random, count, parallel, lfp, per) : []
+  const made = simulate({
+    seed,
+    car,
+    boxes: (built) => withBalancing(oneBox(built, style), count, balancing),
+    faults,
+    route: {
+      kind: oneOf(random, ROUTES),
+      durationS: between(random, 300, 900),
+      slopePercent: between(random, 0, 4),
+    },
+  })
+  return {
+    made,
+    style,
+    wanted: faults.map((fault) => wanted(fault, made)),
+    what: `seed ${seed} ${lfp ? 'LFP' : 'NMC'} ${count} cells ${JSON.stringify(faults)} cells ${style.cellHz} Hz, current ${style.currentHz} Hz, step ${style.cellStepV * 1e3} mV, scan ${style.scanS.toFixed(2)}, filter ${style.cellFilterS.toFixed(2)}${balancing ? ', balancing' : ''}${style.held ? ', held' : ''}`,
+  }
+}
+
+/** A battery unit that bleeds cells says which, twice a second. */
+function withBalancing(boxes: readonly Box[], count: number, on: boolean): Box[] {
+  const flags = Array.from({ length: count }, (_, k) => `balancing.${k + 1}`)
+  return boxes.map((box) =>
+    on ? { ...box, readings: [...box.readings, { channels: flags, rateHz: 2, node: 'battery' }] } : box,
+  )
+}
+
+function someFaults(random: Random, count: number, parallel: number, lfp: boolean, per: number): Fault[] {
+  const cell = whole(random, 3, count - 4)
+  const inside = cell % per === 0 ? cell - 1 : cell
+  const kinds = ['joint', 'joint', 'joint', 'weak', 'sense', 'tap', 'open', 'imbalance', 'two'] as const
+  let kind = oneOf(random, kinds)
+  // on the flat curve an offset says nothing about charge, and one cell of one in parallel cannot be open
+  if (kind === 'imbalance' && lfp) kind = 'joint'
+  if (kind === 'open' && parallel < 2) kind = 'weak'
+  const joint = (at: number): Fault => ({ kind: 'joint', cell: at, ohm: between(random, 0.25, 1.2) / 1000 })
+  switch (kind) {
+    case 'joint':
+      return [joint(cell)]
+    case 'weak':
+      return [
+        { kind: 'weak-cell', cell, ratio: between(random, 1.4, 2.2), capacity: between(random, 0.85, 1) },
+      ]
+    case 'sense': {
+      const volt = between(random, 0.012, 0.03) * (random.next() < 0.5 ? -1 : 1)
+      return [{ kind: 'sense-lead', cell, volt }]
+    }
+    case 'tap':
+      return [{ kind: 'tap-misplaced', cell: inside, ohm: between(random, 0.25, 0.5) / 1000 }]
+    case 'open':
+      return [{ kind: 'parallel-open', cell, missing: 1 }]
+    case 'imbalance':
+      return [{ kind: 'imbalance', cell, soc: between(random, 0.025, 0.06) * (random.next() < 0.5 ? -1 : 1) }]
+    case 'two':
+      return [
+        joint(cell),
+        random.next() < 0.5
+          ? joint(cell + 1)
+          : { kind: 'weak-cell', cell: cell + 1, ratio: between(random, 1.5, 2), capacity: 0.95 },
+      ]
+  }
+}
+
+function wanted(fault: Fault, made: Simulated): Wanted {
+  const { truth } = made
+  switch (fault.kind) {
+    case 'joint':
+      return { kind: 'joint-resistance-high', index: fault.cell, value: fault.ohm * 1e3 }
+    case 'weak-cell':
+      return {
+        kind: 'cell-weak',
+        index: fault.cell,
+        value: truth.cells[fault.cell - 1]!.ohmicMohm / truth.medianOhmicMohm,
+      }
+    case 'sense-lead':
+      return { kind: 'sense-lead-offset', index: fault.cell, value: fault.volt * 1e3 }
+    case 'tap-misplaced':
+      // the cell that reads better comes first: taps move resistance to the next cell
+      return { kind: 'sense-tap-misplaced', index: fault.cell, value: fault.ohm * 1e3 }
+    case 'parallel-open':
+      return { kind: 'parallel-cell-open', index: fault.cell, value: fault.missing }
+    case 'imbalance':
+      return {
+        kind: 'cell-imbalance',
+        index: fault.cell,
+        value: truth.cells[fault.cell - 1]!.restOffsetMv,
+      }
+    default:
+      throw new Error(`no expectation for ${fault.kind}`)
+  }
+}
+
+const plainStyle = {
+  currentStepA: 0.1,
+  currentNoiseA: 0.25,
+  currentClip: [-500, 500] as const,
+  unsigned: false,
+  turned: false,
+  temperatureStepC: 0.5,
+  temperatureHz: 1,
+  switchHz: 10,
+  switchesOnChange: false,
+}
+
+/** Errors of one figure and whether its interval held the truth. */
+class Tally {
+  private readonly errors: number[] = []
+  private readonly widths: number[] = []
+  private readonly near: boolean[] = []
+  private held = 0
+
+  add(error: number, half: number, near: boolean): void {
+    this.errors.push(Math.abs(error))
+    this.widths.push(half)
+    this.near.push(near)
+    if (Math.abs(error) <= half) this.held++
+  }
+
+  row(name: string, unit: string): string {
+    const n = this.errors.length
+    if (n === 0) return `${name.padEnd(44)} none`
+    const near = (100 * this.near.filter(Boolean).length) / n
+    return `${name.padEnd(44)} n ${String(n).padStart(6)}  median error ${quantile(this.errors, 0.5).toFixed(4)}  90 % ${quantile(this.errors, 0.9).toFixed(4)} ${unit}  within goal ${near.toFixed(1)} %  95 % interval held ${((100 * this.held) / n).toFixed(1)} %  median ± ${quantile(this.widths, 0.5).toFixed(4)}`
+  }
+}
+
+const tallies = new Map<string, Tally>()
+const tally = (name: string): Tally => {
+  if (!tallies.has(name)) tallies.set(name, new Tally())
+  return tallies.get(name)!
+}
+
+function look(
+  { made, style }: Scene,
+  bare: boolean,
+): { loud: Finding[]; all: Finding[]; fitMs: number; answers: string[] } {
+  const facts = gatherFacts(made.drive, bare ? {} : made.vehicle)
+  const from = performance.now()
+  facts.once(cellFit)
+  const fitMs = performance.now() - from
+  const answers = runAll(facts, ANALYSES)
+  const rows = answers.flatMap((answer) => answer.sections?.cells ?? [])
+  const speed = style.cellHz >= 10 && style.currentHz >= 10 ? '10 Hz or better' : 'slower'
+  for (const row of rows) {
+    const truth = made.truth.cells[row.index - 1]!
+    const resistance = truth.ohmicMohm + truth.readMohm
+    if (row.resistance_mohm !== null) {
+      const error = row.resistance_mohm - resistance
+      tally(`resistance of every cell, mΩ, ${speed}`).add(
+        error,
+        row.resistance_mohm_plus_minus!,
+        Math.abs(error) < Math.max(0.05, 0.1 * resistance),
+      )
+    }
+    if (row.polarisation_mohm !== null) {
+      const error = row.polarisation_mohm - truth.slowMohm
+      tally(`polarisation of every cell, mΩ, ${speed}`).add(
+        error,
+        row.polarisation_mohm_plus_minus!,
+        Math.abs(error) < Math.max(0.05, 0.1 * truth.slowMohm),
+      )
+    }
+    if (row.rest_offset_mv !== null) {
+      const error = row.rest_offset_mv - truth.restOffsetMv
+      tally(`rest offset of every cell, mV, ${speed}`).add(
+        error,
+        row.rest_offset_mv_plus_minus!,
+        Math.abs(error) < Math.max(1, 0.1 * Math.abs(truth.restOffsetMv)),
+      )
+    }
+  }
+  const all = answers.flatMap((answer) => answer.findings)
+  return {
+    loud: all.filter((each) => each.severity !== 'note'),
+    all,
+    fitMs,
+    answers: answers.flatMap((answer) =>
+      answer.questions.map((each) => each.why).filter((why) => /broke off/.test(why)),
+    ),
+  }
+}
+
+function main(): void {
+  const args = process.argv.slice(2)
+  const [faulty = 200, healthy = 100] = args.filter((each) => /^\d+$/.test(each)).map(Number)
+  const bare = args.includes('--without-vehicle')
+  const verbose = args.includes('--verbose')
+  const say = (text: string): void => {
+    if (verbose) console.log(text)
+  }
+  let asked = 0
+  let right = 0
+  let extra = 0
+  const fits: number[] = []
+  const byKind = new Map<string, [number, number]>()
+  for (let n = 0; n < faulty; n++) {
+    const each = scene(5000 + n, true)
+    const { loud, all, fitMs, answers } = look(each, bare)
+    fits.push(fitMs)
+    for (const why of answers) console.log(`  BROKE ${why} ${each.what}`)
+    const speed = each.style.cellHz >= 10 && each.style.currentHz >= 10 ? '10 Hz or better' : 'slower'
+    for (const want of each.wanted) {
+      if (bare && want.kind === 'parallel-cell-open') continue
+      asked++
+      const count = byKind.get(want.kind) ?? [0, 0]
+      byKind.set(want.kind, count)
+      count[1]++
+      const got = all.find((found) => found.kind === want.kind && found.subject.index === want.index)
+      const named = got && loud.includes(got)
+      if (named) {
+        right++
+        count[0]++
+      } else
+        say(
+          `  MISS ${want.kind} ${want.index} ${want.value?.toFixed(3)}: ${all.map((f) => `${f.severity} ${f.kind} ${f.subject.index} ${f.value?.toFixed(3)}`).join('; ') || 'nothing'} — ${each.what}`,
+        )
+      if (got && want.value !== null && got.value !== null && want.kind !== 'parallel-cell-open') {
+        const error = got.value - want.value
+        const floor = got.unit === 'mΩ' ? 0.05 : got.unit === 'mV' ? 1 : 0.1
+        const near = Math.abs(error) < Math.max(floor, 0.1 * Math.abs(want.value))
+        tally(`${want.kind}, ${got.unit || 'ratio'}, ${speed}`).add(error, got.plus_minus ?? 0, near)
+        if (!near)
+          say(
+            `  FAR ${want.kind} ${got.value.toFixed(3)} ± ${got.plus_minus?.toFixed(3)} for ${want.value.toFixed(3)} — ${each.what}`,
+          )
+      }
+    }
+    for (const found of loud)
+      if (!each.wanted.some((want) => want.kind === found.kind && want.index === found.subject.index)) {
+        extra++
+        say(`  FALSE ${found.severity} ${found.kind} ${found.subject.index} ${found.value} — ${each.what}`)
+      }
+  }
+  let accused = 0
+  for (let n = 0; n < healthy; n++) {
+    const each = scene(9000 + n, false)
+    const { loud, fitMs, answers } = look(each, bare)
+    fits.push(fitMs)
+    for (const why of answers) console.log(`  BROKE ${why} ${each.what}`)
+    if (loud.length === 0) continue
+    accused++
+    for (const found of loud)
+      say(
+        `  ACCUSED ${found.severity} ${found.kind} ${found.subject.index} ${found.value} [${found.low}, ${found.high}] — ${each.what}`,
+      )
+  }
+  for (const [name, each] of [...tallies].sort(([a], [b]) => a.localeCompare(b))) {
+    const unit = /mΩ|mV/.exec(name)?.[0] ?? ''
+    console.log(each.row(name, unit))
+  }
+  console.log(`\ncause named right first: ${right} of ${asked} (${((100 * right) / asked).toFixed(1)} %)`)
+  for (const [kind, [hits, count]] of [...byKind].sort())
+    console.log(`  ${kind.padEnd(26)} ${hits} of ${count}`)
+  console.log(`findings above note that no fault explains, on faulty drives: ${extra} in ${faulty}`)
+  console.log(`healthy drives with anything above note: ${accused} of ${healthy}`)
+  console.log(
+    `fit of a whole pack: median ${quantile(fits, 0.5).toFixed(0)} ms, 95 % ${quantile(fits, 0.95).toFixed(0)} ms`,
+  )
+}
+
+if (process.argv[1] === import.meta.filename) main()
