@@ -18,6 +18,8 @@ export interface PrechargeRun {
   /** From the closing of the precharge path to its end. */
   readonly startS: number
   readonly endS: number
+  /** What shows that precharge ran. */
+  readonly seenBy: 'contactor' | 'battery unit' | 'link voltage'
   /** The second main contactor closing; null where it never did. */
   readonly closing: Change | null
   readonly packV: number
@@ -60,7 +62,7 @@ export function prechargeRuns(facts: Facts): PrechargeRun[] {
 function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   const window = runWindow(facts, sequence)
   if (!window) return null
-  const { startS, endS, closing } = window
+  const { startS, endS, closing, seenBy } = window
   const volts = facts.once(voltages)
   const packV = volts.packV(startS - 1, endS + 0.5)
   const link = facts.drive.channels.get('link_voltage')
@@ -70,6 +72,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
     startS,
     endS,
     closing,
+    seenBy,
     packV,
     fit: null,
     tau: null,
@@ -182,16 +185,19 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
 function runWindow(
   facts: Facts,
   sequence: Sequence,
-): { startS: number; endS: number; closing: Change | null } | null {
+): Pick<PrechargeRun, 'startS' | 'endS' | 'closing' | 'seenBy'> | null {
   if (!sequence.startSeen) return null
   const signals = facts.once(startSignals)
   const early = signals[firstMain(facts)]
   const late = signals[firstMain(facts) === 'negative' ? 'positive' : 'negative']
   const inside = (change: Change, i: number): boolean =>
     i > 0 && change.value === 1 && change.atS >= sequence.startS - 0.5 && change.atS < sequence.endS
-  const closing = late?.changes.find(inside) ?? null
-  const latest = closing?.earliestS ?? sequence.opened?.earliestS ?? sequence.endS
   const unit = signals.bms
+  const unitClosed = unit?.track.changes.find((change, i) =>
+    inside({ ...change, value: isClosed(unit.meaning(change.value)) ? 1 : 0 }, i),
+  )
+  const closing = late?.changes.find(inside) ?? (late ? null : (unitClosed ?? null))
+  const latest = closing?.earliestS ?? sequence.opened?.earliestS ?? sequence.endS
   if (signals.precharge) {
     const run = stretches(signals.precharge, (v) => v === 1, signals.endS).find(
       (each) => each.startS >= sequence.startS - 0.5 && each.startS < sequence.endS,
@@ -203,24 +209,32 @@ function runWindow(
         : null
     const startS = Math.max(earliestOf(run.from), main ? earliestOf(main) : 0)
     const endS = Math.min(run.to?.earliestS ?? run.endS, Math.max(latest, startS))
-    return { startS, endS: Math.max(endS, startS), closing }
+    return { startS, endS: Math.max(endS, startS), closing, seenBy: 'contactor' }
   }
   if (unit) {
     const run = stretches(unit.track, (code) => unit.meaning(code) === 'precharge', signals.endS).find(
       (each) => each.startS >= sequence.startS - 0.5 && each.startS <= sequence.endS,
     )
     if (run) {
-      const over = run.to && ['closed', 'ready', 'drive'].includes(unit.meaning(run.to.value) ?? '')
+      const over = run.to && isClosed(unit.meaning(run.to.value))
       return {
         startS: Math.min(earliestOf(run.from), sequence.startS),
         endS: Math.min(run.to?.earliestS ?? run.endS, latest),
         closing: closing ?? (over ? run.to : null),
+        seenBy: 'battery unit',
       }
     }
   }
   if (!facts.drive.channels.has('link_voltage')) return null
-  return { startS: sequence.startS, endS: Math.max(sequence.startS, latest), closing }
+  return {
+    startS: sequence.startS,
+    endS: Math.max(sequence.startS, latest),
+    closing,
+    seenBy: 'link voltage',
+  }
 }
+
+const isClosed = (meaning: string | null): boolean => ['closed', 'ready', 'drive'].includes(meaning ?? '')
 
 const earliestOf = (change: Change): number =>
   Number.isFinite(change.earliestS) ? change.earliestS : change.atS

@@ -196,6 +196,11 @@ const key: Judge = ({ signals, attempt }) => {
 
 const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClosed, secondMainClosed }) => {
   const reasons: string[] = []
+  const contactorsSeen = signals[firstMain(facts)] !== null || firstMainClosed !== null
+  const cameFirst = (change: Change): boolean =>
+    contactorsSeen
+      ? change.atS <= (firstMainClosed?.earliestS ?? Number.POSITIVE_INFINITY)
+      : change.atS <= attempt.startS + 1
   const { bms } = signals
   const fellS = attempt.fell?.atS ?? untilS
   if (bms?.track.changes.some(({ value }) => bms.meaning(value) !== null)) {
@@ -209,7 +214,7 @@ const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClosed, seco
       const from = Math.max(fault.atS, attempt.startS)
       return no(from, `the battery unit’s state is “${bms.word(fault.value)}” from ${from.toFixed(2)} s`, {
         earliestS: fault.earliestS,
-        throughout: fault.atS <= (firstMainClosed?.earliestS ?? Number.POSITIVE_INFINITY),
+        throughout: cameFirst(fault),
       })
     }
     reasons.push('its state is no fault')
@@ -229,10 +234,14 @@ const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClosed, seco
     const raised = faults.changes.find(
       (c, i) => i > 0 && c.value > 0 && c.atS > attempt.startS && c.atS <= Math.min(untilS, fellS),
     )
+    if (raised && !contactorsSeen && !cameFirst(raised))
+      return unseen(
+        `its fault word became ${raised.value} at ${raised.atS.toFixed(2)} s; whether before or after the chain stopped is not seen`,
+      )
     if (raised)
       return no(raised.atS, `its fault word became ${raised.value} at ${raised.atS.toFixed(2)} s`, {
         earliestS: raised.earliestS,
-        throughout: raised.atS <= (firstMainClosed?.earliestS ?? Number.POSITIVE_INFINITY),
+        throughout: cameFirst(raised),
       })
     if (valueAt(faults, attempt.startS) === 0) reasons.push('no fault bit is up')
   }
@@ -284,8 +293,7 @@ const mainContactor =
     const early = firstMain(facts) === name
     const closed = early ? outcome.firstMainClosed : outcome.secondMainClosed
     const sagged = closed && !early ? linkAfterClosing(outcome, closed) : null
-    if (closed && sagged !== null)
-      return no(closed.atS, sagged, { selfExplained: true })
+    if (closed && sagged !== null) return no(closed.atS, sagged, { selfExplained: true })
     if (closed)
       return yes(
         closed,
@@ -312,6 +320,16 @@ const mainContactor =
       )
     }
     const before = prechargeVerdict(outcome)
+    if (
+      before.held === null &&
+      attempt.run === null &&
+      signals[name] &&
+      !signals.precharge &&
+      !signals[firstMain(facts)]
+    )
+      return attempt.endS - attempt.startS < READY_PATIENCE_S
+        ? unseen('the attempt was too short to tell')
+        : no(attempt.startS + READY_PATIENCE_S, 'never closed; what comes before it in the chain is not seen')
     if (before.held !== true) return unseen('not reached')
     return no(before.atS ?? attempt.endS, 'not closed although the link was up')
   }
@@ -357,6 +375,9 @@ function prechargeVerdict(outcome: Outcome): Verdict {
         run.closing,
         `the positive contactor closed ${lasted.toFixed(2)} s later; link voltage not seen`,
       )
+    const late = firstMain(facts) === 'negative' ? signals.positive : signals.negative
+    const endSeen = run.seenBy === 'battery unit' || (run.seenBy === 'contactor' && late !== null)
+    if (!endSeen) return unseen('its link voltage, and what followed it, are not seen')
     if (lasted > 3 * expectedTau(facts, 0.5) || lasted > PATIENCE_S)
       return no(
         run.startS,

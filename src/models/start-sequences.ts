@@ -46,7 +46,7 @@ export function firstMain(facts: Facts): 'negative' | 'positive' {
 export function sequences(facts: Facts): Sequence[] {
   const signals = facts.once(startSignals)
   const { endS } = signals
-  const byContactors = union(
+  const closed = union(
     [signals.negative, signals.precharge, signals.positive]
       .filter((track) => track !== null && !alwaysClosed(track))
       .flatMap((track) => stretches(track, (v) => v === 1, endS).map(pieceOf)),
@@ -62,6 +62,10 @@ export function sequences(facts: Facts): Sequence[] {
     signals.precharge !== null ||
     signals.bms?.track.changes.some(({ value }) => signals.bms!.meaning(value) === 'precharge')
   const byLink = prechargeSeen ? [] : linkRises(facts)
+  const byContactors =
+    signals.negative === null && signals.positive === null
+      ? beyondPrecharge(closed, byUnit.length > 0 ? byUnit : linkRises(facts), endS)
+      : closed
   const named = (pieces: Piece[], seenBy: Sequence['seenBy']): Sequence[] =>
     pieces.map((piece) => ({ ...piece, seenBy }))
   if (byContactors.length + byUnit.length + byLink.length > 0) {
@@ -84,6 +88,15 @@ export function sequences(facts: Facts): Sequence[] {
   const moved = movement(facts)
   if (!contactorsSeen && moved) return [{ ...moved, seenBy: 'movement' }]
   return []
+}
+
+/**
+ * Where only the precharge contactor is logged its release is not the end: what else shows the chain whole carries
+ * the sequence on, and without any such evidence it is left open to the next precharge.
+ */
+function beyondPrecharge(precharges: Piece[], others: Piece[], endS: number): Piece[] {
+  if (others.length > 0) return union([...precharges, ...others])
+  return precharges.map((each, i) => ({ ...each, endS: precharges[i + 1]?.startS ?? endS, opened: null }))
 }
 
 function pieceOf(held: Held): Piece {

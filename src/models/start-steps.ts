@@ -227,6 +227,7 @@ export const START_CHAIN: readonly StepDeclaration[] = [
       'contactor_precharge_feedback',
       'contactor_precharge',
       'contactor_precharge_command',
+      'bms_state',
     ],
     judged: 'the link voltage rises to the ready percent of pack voltage',
     role: 'effect',

@@ -2,8 +2,8 @@ import type { Channel, Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import type { BoxStyle } from '../simulator/boxes.ts'
 import type { Fault } from '../simulator/faults.ts'
-import { randomCar } from '../simulator/random-case.ts'
 import { Random } from '../simulator/random.ts'
+import { randomCar } from '../simulator/random-case.ts'
 import { simulate } from '../simulator/simulate.ts'
 
 /**
@@ -26,9 +26,7 @@ const BREAK: Readonly<Record<string, (random: Random, fromS?: number) => Fault>>
   battery: (_, fromS) => ({ kind: 'battery-fault', ...at(fromS) }),
   negative: () => ({ kind: 'negative-stays-open' }),
   precharge: (r) =>
-    r.chance(0.4)
-      ? { kind: 'precharge-open' }
-      : { kind: 'precharge-load', ohm: r.between(60, 700) },
+    r.chance(0.4) ? { kind: 'precharge-open' } : { kind: 'precharge-load', ohm: r.between(60, 700) },
   positive: () => ({ kind: 'positive-stays-open' }),
   inverter: (_, fromS) => ({ kind: 'inverter-off', ...at(fromS) }),
   brake: () => ({ kind: 'brake-not-pressed' }),
@@ -38,11 +36,39 @@ const BREAK: Readonly<Record<string, (random: Random, fromS?: number) => Fault>>
 
 const at = (fromS?: number): { fromS?: number } => (fromS === undefined ? {} : { fromS })
 
-export const AT_START = ['supply', 'plug', 'interlock', 'inertia', 'battery', 'precharge', 'inverter', 'brake', 'selector', 'pedal']
+export const AT_START = [
+  'supply',
+  'plug',
+  'interlock',
+  'inertia',
+  'battery',
+  'precharge',
+  'inverter',
+  'brake',
+  'selector',
+  'pedal',
+]
 export const WHILE_DRIVING = ['supply', 'plug', 'interlock', 'inertia', 'battery', 'inverter']
 
 /** Chain order, for the truth of two at a time. */
-export const ORDER = ['supply', 'key', 'plug', 'interlock', 'inertia', 'battery', 'isolation', 'negative', 'precharge', 'positive', 'inverter', 'brake', 'selector', 'pedal', 'ready', 'torque']
+export const ORDER = [
+  'supply',
+  'key',
+  'plug',
+  'interlock',
+  'inertia',
+  'battery',
+  'isolation',
+  'negative',
+  'precharge',
+  'positive',
+  'inverter',
+  'brake',
+  'selector',
+  'pedal',
+  'ready',
+  'torque',
+]
 
 export interface FamilyCase {
   readonly name: string
@@ -56,12 +82,20 @@ export interface FamilyCase {
 }
 
 /** One case. Same arguments, same case. */
-export function familyCase(seed: number, layout: string, when: 'start' | 'driving', steps: readonly string[]): FamilyCase {
+export function familyCase(
+  seed: number,
+  layout: string,
+  when: 'start' | 'driving',
+  steps: readonly string[],
+  leg: 'positive' | 'negative' = seed % 3 === 0 ? 'negative' : 'positive',
+): FamilyCase {
   const random = new Random(seed).fork(`${layout} ${when} ${steps.join(' ')}`)
-  const car = randomCar(random.fork('car'))
+  const car = randomCar(random.fork('car'), { precharge: { layout: leg } })
   const driving = when === 'driving'
   const faultS = driving ? random.between(70, 110) : undefined
-  const faults = steps.map((step, i) => BREAK[step]!(random, faultS === undefined ? undefined : faultS + i * random.between(1.5, 4)))
+  const faults = steps.map((step, i) =>
+    BREAK[step]!(random, faultS === undefined ? undefined : faultS + i * random.between(1.5, 4)),
+  )
   const made = simulate({
     seed: seed * 7 + 1,
     car,
@@ -85,7 +119,10 @@ export function familyCase(seed: number, layout: string, when: 'start' | 'drivin
 function withPlugNamed(drive: Drive): Drive {
   const plug = drive.channels.get('charge_plug')
   if (!plug) return drive
-  return { ...drive, channels: new Map([...drive.channels, ['charge_plug', { ...plug, polarity: 'as-named' as const }]]) }
+  return {
+    ...drive,
+    channels: new Map([...drive.channels, ['charge_plug', { ...plug, polarity: 'as-named' as const }]]),
+  }
 }
 
 /** The drive with a share of its channels gone; time is kept. */

@@ -3,10 +3,18 @@ import { checkSheet } from '../../src/analyses/check-sheet.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { startSteps } from '../../src/analyses/start-chain.ts'
 import { losses } from '../../src/models/start-losses.ts'
-import { judgedAttempts } from '../../src/models/start-verdicts.ts'
 import { START_CHAIN } from '../../src/models/start-steps.ts'
+import { judgedAttempts } from '../../src/models/start-verdicts.ts'
 import { Random } from '../simulator/random.ts'
-import { AT_START, type FamilyCase, familyCase, LAYOUTS, ORDER, WHILE_DRIVING, withoutChannels } from './start-family.ts'
+import {
+  AT_START,
+  type FamilyCase,
+  familyCase,
+  LAYOUTS,
+  ORDER,
+  WHILE_DRIVING,
+  withoutChannels,
+} from './start-family.ts'
 
 /**
  * Each step failing at start and while driving, one and two at a time, on four kinds of logs: how often is the first
@@ -23,7 +31,12 @@ export function answerOf(each: FamilyCase): { said: string; right: boolean } {
   const facts = gatherFacts(each.drive, each.vehicle)
   if (each.when === 'start') {
     const noDrive = startSteps(facts).findings.find((finding) => finding.kind === 'no-drive')
-    const said = noDrive?.subject.name ?? facts.once(judgedAttempts).map((a) => `${a.reached}/${a.firstFailed}`).join(',') 
+    const said =
+      noDrive?.subject.name ??
+      facts
+        .once(judgedAttempts)
+        .map((a) => `${a.reached}/${a.firstFailed}`)
+        .join(',')
     return { said, right: said === each.broken[0] }
   }
   const loss = facts.once(losses)[0]
@@ -45,8 +58,10 @@ export function dishonest(each: FamilyCase, drive: Drive): string[] {
       if (verdict.held === false && !step.channels.some((id) => drive.channels.has(id)))
         wrong.push(`${step.name} accused without a channel that shows it`)
     const name = judged.firstFailed
-    if (name !== null && ORDER.indexOf(name) < firstBroken) wrong.push(`${name} accused, ${each.broken[0]} is broken`)
-    if (name !== null && !each.broken.includes(name) && CONDITIONS.has(name)) wrong.push(`${name} accused, it held`)
+    if (name !== null && ORDER.indexOf(name) < firstBroken)
+      wrong.push(`${name} accused, ${each.broken[0]} is broken`)
+    if (name !== null && !each.broken.includes(name) && CONDITIONS.has(name))
+      wrong.push(`${name} accused, it held`)
   }
   const noDrive = startSteps(facts).findings.length > 0
   const sheet = checkSheet(facts).sections?.check_sheet ?? []
@@ -57,16 +72,21 @@ export function dishonest(each: FamilyCase, drive: Drive): string[] {
 const CONDITIONS = new Set(START_CHAIN.filter((step) => step.role === 'condition').map((step) => step.name))
 
 function main(): void {
+  const bare = process.argv.includes('--without-vehicle')
   const seeds = Number(process.argv[2] ?? 2)
   let all = 0
   let right = 0
   for (const layout of Object.keys(LAYOUTS))
-    for (const [when, steps] of [['start', AT_START], ['driving', WHILE_DRIVING]] as const) {
+    for (const [when, steps] of [
+      ['start', AT_START],
+      ['driving', WHILE_DRIVING],
+    ] as const) {
       let n = 0
       let good = 0
       for (const broken of pairsOf(steps))
         for (let seed = 1; seed <= seeds; seed++) {
-          const each = familyCase(seed, layout, when, broken)
+          const made = familyCase(seed, layout, when, broken)
+          const each = bare ? { ...made, vehicle: {} } : made
           const { said, right: ok } = answerOf(each)
           n++
           if (ok) good++
