@@ -124,7 +124,10 @@ const cutRow = (line: number): Skipped[] => [
 function cutShort(text: string, head: CsvHead, broken: boolean): boolean {
   if (text.trim() === '') return false
   if (broken) return true
-  const [fields = []] = splitRecords(text, head)
+  const records = splitRecords(text, head)
+  // A quote that is never closed: the lines after it are judged one by one.
+  if (records === null) return false
+  const [fields = []] = records
   if (fields.length < head.header.length) return !head.ragged
   const last = head.header.length - 1
   const written = head.sample.map((row) => row[last]?.trim().length ?? 0).filter((length) => length > 0)
@@ -133,11 +136,11 @@ function cutShort(text: string, head: CsvHead, broken: boolean): boolean {
   )
 }
 
-function splitRecords(text: string, head: CsvHead): string[][] {
+function splitRecords(text: string, head: CsvHead): string[][] | null {
   try {
     return parse(text, { ...SPLIT, ...recordOptions(head) }) as string[][]
   } catch {
-    return []
+    return null
   }
 }
 
