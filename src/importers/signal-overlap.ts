@@ -17,6 +17,11 @@ export function checkSignals(table: string, signals: readonly Signal[]): void {
         `${table}: row ${signal.row}: the name "${signal.name}" is already that of row ${twin.row}; each name may stand once.`,
       )
     names.set(signal.name.toLowerCase(), signal)
+    if (signal.selector && meet(signal.selector.field, signal))
+      throw new LogError(
+        'signals',
+        `${table}: row ${signal.row} ("${signal.name}") overlaps the selector that chooses it.`,
+      )
     const peers = frames.get(signal.key) ?? []
     for (const peer of peers) checkPair(table, peer, signal)
     peers.push(signal)
