@@ -147,6 +147,9 @@ export const replayRequestSchema = z.object({ map: mapSchema })
 export const replayAnswerSchema = z.object({
   before: replaySchema.nullable(),
   replays: z.array(replaySchema),
+  /** The same presses with regeneration gone: deceleration of friction alone, m/s² per bar. */
+  friction_alone_per_bar: maybe,
+  friction_alone_per_bar_plus_minus: maybe,
   cautions: z.array(z.string()),
 })
 export type ReplayAnswer = z.infer<typeof replayAnswerSchema>

@@ -1,8 +1,14 @@
 import express, { type Request, Router } from 'express'
-import { type DriveAnswer, notesRequestSchema, reviseRequestSchema } from '../../shared/api.ts'
+import {
+  type DriveAnswer,
+  notesRequestSchema,
+  replayRequestSchema,
+  reviseRequestSchema,
+} from '../../shared/api.ts'
 import { catalogueEntry, channelLabel } from '../../shared/channels.ts'
+import type { Review } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
-import { vehicleSchema } from '../../shared/vehicle.ts'
+import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { annotateDrive, drivesIn, loadDrive, removeDrive, showDrive } from '../library/library.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
 import { rememberCorrections } from '../library/remembered.ts'
@@ -13,6 +19,7 @@ import { measures, moment, pairs } from './figures.ts'
 import { REPORT_POLICY } from './guard.ts'
 import type { Jobs } from './jobs.ts'
 import type { OpenDrives } from './open-drives.ts'
+import { replayAnswer } from './replay-drive.ts'
 import { windowBytes } from './window-bytes.ts'
 
 /** Stored drives: what was found, their samples, corrections, notes, tables, report. */
@@ -38,13 +45,13 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
         file: channel.file,
         from: channel.from,
         samples: channel.samples,
-        labels: channel.labels,
+        labels: channel.labels ?? stateNames(shown.vehicle, channel.id),
       })),
       vehicle: shown.vehicle,
       corrections: shown.corrections,
       notes: shown.notes,
       version: parts.version,
-      can_replay: false,
+      can_replay: canReplay(shown.review),
     }
     response.json(answer)
   })
@@ -84,6 +91,13 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
     const { notes, title } = notesRequestSchema.parse(request.body)
     annotateDrive(place, request.params.id, notes, title)
     response.status(204).end()
+  })
+
+  routes.post('/:id/replay', json, (request: Request<{ id: string }>, response) => {
+    const { map } = replayRequestSchema.parse(request.body)
+    const model = open.replayModel(request.params.id)
+    if (!model) throw new Refusal('cannot-replay')
+    response.json(replayAnswer(model, map))
   })
 
   routes.post('/:id/revise', json, (request: Request<{ id: string }>, response) => {
@@ -140,6 +154,24 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
       .send(toHtml(shown.review, drive, { title, notes: shown.notes, version: parts.version }))
   })
   return routes
+}
+
+/** Is there a map to start from? Whether the rest is in the log, the first replay tells. */
+function canReplay({ regen }: Review): boolean {
+  return regen !== null && regen.start_bar !== null && regen.full_bar !== null && regen.max_nm !== null
+}
+
+/** Names of a state's codes from the vehicle file, as a list by code; null where they are not given or far apart. */
+function stateNames({ states }: Vehicle, id: string): string[] | null {
+  const names = id === 'bms_state' ? states?.bms : id === 'inverter_state' ? states?.inverter : undefined
+  const codes = Object.keys(names ?? {}).map(Number)
+  if (
+    !names ||
+    codes.length === 0 ||
+    !codes.every((code) => Number.isInteger(code) && code >= 0 && code < 64)
+  )
+    return null
+  return Array.from({ length: Math.max(...codes) + 1 }, (_, code) => names[String(code)] ?? String(code))
 }
 
 function numberOf(request: Request, name: string, otherwise?: number): number {

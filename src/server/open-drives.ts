@@ -1,13 +1,14 @@
-import type { Drive } from '../../shared/drive.ts'
-import { loadDrive, openChannels } from '../library/library.ts'
+import { loadDrive, openChannels, showDrive } from '../library/library.ts'
 import type { Place } from '../library/place.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
+import type { ReplayModel } from '../models/replay-model.ts'
+import { prepareReplay } from './replay-drive.ts'
 
-/** Stored drives in use: a few readers stay open, the last drive asked for a replay stays in memory. */
+/** Stored drives in use: a few readers stay open, the last drive replayed stays ready for the next slider move. */
 export class OpenDrives {
   readonly #place: Place
   readonly #readers = new Map<string, ChannelReader>()
-  #loaded: { id: string; drive: Drive } | null = null
+  #replayed: { id: string; model: ReplayModel | null } | null = null
   static readonly KEPT = 3
 
   constructor(place: Place) {
@@ -30,16 +31,20 @@ export class OpenDrives {
     return reader
   }
 
-  drive(id: string): Drive {
-    if (this.#loaded?.id !== id) this.#loaded = { id, drive: loadDrive(this.#place, id) }
-    return this.#loaded.drive
+  /** The first call for a drive reads all of it; null where the drive cannot be replayed. */
+  replayModel(id: string): ReplayModel | null {
+    if (this.#replayed?.id !== id) {
+      const { vehicle } = showDrive(this.#place, id)
+      this.#replayed = { id, model: prepareReplay(loadDrive(this.#place, id), vehicle) }
+    }
+    return this.#replayed.model
   }
 
   /** To be called when a drive was removed or replaced. */
   forget(id: string): void {
     this.#readers.get(id)?.close()
     this.#readers.delete(id)
-    if (this.#loaded?.id === id) this.#loaded = null
+    if (this.#replayed?.id === id) this.#replayed = null
   }
 
   close(): void {

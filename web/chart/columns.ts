@@ -44,6 +44,20 @@ export function sharedColumns(lines: readonly (WindowPoints | undefined)[]): Plo
   }
 }
 
+/** Switches moved into their lanes: 0 at the lane's foot, 1 a step above. */
+export function laneColumns(
+  [x, ...lines]: PlotColumns,
+  base: (at: number) => number,
+  step: number,
+): PlotColumns {
+  return [
+    x,
+    ...lines.map((line, at) =>
+      line.map((value) => (typeof value === 'number' ? base(at) + value * step : value)),
+    ),
+  ]
+}
+
 function sameTimes(a: Float64Array, b: Float64Array): boolean {
   if (a.length !== b.length) return false
   for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false

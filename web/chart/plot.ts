@@ -26,6 +26,8 @@ export interface PlotLook {
   readonly marks: readonly PlotMark[]
   readonly showTime: boolean
   readonly dark: boolean
+  /** Every line is a switch: each has its own lane, on above off. */
+  readonly lanes: boolean
   /** Names of a state's values, for the y axis of a text channel. */
   readonly labels: readonly string[] | null
 }
@@ -52,7 +54,7 @@ export interface Plot {
   destroy(): void
 }
 
-const LEFT_AXIS = 64
+const LEFT_AXIS = 74
 
 /** Steps of the time axis, seconds: round on a clock. */
 const TIME_STEPS = [
@@ -107,13 +109,10 @@ export function createPlot(
         {
           ...axis,
           size: LEFT_AXIS,
+          ...(look.labels ? { font: font.replace('15px', '13px') } : {}),
           values: (_, splits) =>
             splits.map((value) =>
-              look.labels
-                ? Number.isInteger(value)
-                  ? (look.labels[value] ?? '')
-                  : ''
-                : tickText(value, splits),
+              look.lanes ? '' : look.labels ? (look.labels[value] ?? '') : tickText(value, splits),
             ),
         },
       ],
@@ -132,6 +131,7 @@ export function createPlot(
         drawClear: [(u) => drawShade(u, look.shade)],
         draw: [
           (u) => {
+            if (look.lanes) drawLaneNames(u, look.lines)
             drawLimits(u, look.limits)
             drawMarks(u, marks)
           },
@@ -171,6 +171,7 @@ function yRange(low: number | null, high: number | null, look: PlotLook): uPlot.
     from = Math.min(from, value)
     to = Math.max(to, value)
   }
+  if (look.lanes) return [-0.2, look.lines.length]
   if (look.labels || (look.lines.length > 0 && look.lines.every((line) => line.held) && from >= 0 && to <= 1))
     return [Math.min(0, from) - 0.15, Math.max(1, to) + 0.15]
   if (to - from < 1e-9) return [from - 0.5, to + 0.5]
@@ -181,7 +182,8 @@ function yRange(low: number | null, high: number | null, look: PlotLook): uPlot.
 function tickText(value: number, splits: readonly number[]): string {
   const step = Math.abs((splits[1] ?? 1) - (splits[0] ?? 0))
   if (Math.abs(value) < step * 1e-6) return '0'
-  const places = Math.min(6, Math.max(0, -Math.floor(Math.log10(step) + 1e-9)))
+  let places = 0
+  while (places < 6 && Math.abs(step * 10 ** places - Math.round(step * 10 ** places)) > 1e-6) places++
   return Math.abs(value) >= 100_000 ? numberText(value) : value.toFixed(places).replace('-', '−')
 }
 
@@ -194,6 +196,30 @@ function drawShade(u: uPlot, shade: Span | null): void {
   u.ctx.save()
   u.ctx.fillStyle = themeColour('--shade')
   u.ctx.fillRect(from, top, to - from, height)
+  u.ctx.restore()
+}
+
+/** Lane `at` of so many, counted from the top, drawn from this height on. */
+export const laneBase = (at: number, lanes: number): number => lanes - 1 - at
+
+/** How much of its lane a switch's step takes. */
+export const LANE_STEP = 0.62
+
+function drawLaneNames(u: uPlot, lines: readonly PlotLine[]): void {
+  const scale = devicePixelRatio
+  u.ctx.save()
+  u.ctx.fillStyle = themeColour('--ink')
+  u.ctx.font = `${13 * scale}px sans-serif`
+  u.ctx.textAlign = 'right'
+  u.ctx.textBaseline = 'middle'
+  lines.forEach((_, at) => {
+    const base = laneBase(at, lines.length)
+    for (const [value, word] of [
+      [base, 'off'],
+      [base + LANE_STEP, 'on'],
+    ] as const)
+      u.ctx.fillText(word, u.bbox.left - 8 * scale, u.valToPos(value, 'y', true))
+  })
   u.ctx.restore()
 }
 

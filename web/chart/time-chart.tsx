@@ -5,9 +5,9 @@ import { clockText, numberText } from '../../shared/wording.ts'
 import { useDark } from '../parts/use-dark.ts'
 import { moveBy, showSpan, showWhole, state, zoomAbout } from '../state.ts'
 import { useStore } from '../store.ts'
-import { sharedColumns } from './columns.ts'
+import { laneColumns, sharedColumns } from './columns.ts'
 import { LineKey } from './line-key.tsx'
-import { createPlot, type Plot, type PlotMark } from './plot.ts'
+import { createPlot, LANE_STEP, laneBase, type Plot, type PlotMark } from './plot.ts'
 import { useWindow } from './use-window.ts'
 
 export interface TimeChartProps {
@@ -22,6 +22,8 @@ export interface TimeChartProps {
   readonly onRemove?: ((id: string) => void) | undefined
 }
 
+/** Height of a switch's lane. */
+const LANE_PX = 36
 const NO_LIMITS: readonly { value: number; label: string }[] = []
 const NO_EVENTS: readonly PlotMark[] = []
 
@@ -31,7 +33,8 @@ const NO_EVENTS: readonly PlotMark[] = []
  * the marks.
  */
 export function TimeChart(props: TimeChartProps) {
-  const { driveId, endS, channels, height = 170, showTime = true } = props
+  const { driveId, endS, channels, showTime = true } = props
+  const height = areLanes(channels) ? LANE_PX * channels.length + (showTime ? 58 : 24) : (props.height ?? 170)
   const { limits = NO_LIMITS, shade = null, events = NO_EVENTS } = props
   const span = useStore(state, pickSpan)
   const cursorS = useStore(state, pickCursor)
@@ -53,6 +56,7 @@ export function TimeChart(props: TimeChartProps) {
     const made = createPlot(
       element,
       {
+        lanes: areLanes(channels),
         lines: channels.map(({ label, kind }) => ({ label, held: kind !== 'number' })),
         unit: channels[0]?.unit ?? '',
         limits,
@@ -82,7 +86,11 @@ export function TimeChart(props: TimeChartProps) {
     plot.current?.setSpan(span)
   }, [span, remade])
   useEffect(() => {
-    if (points.size > 0) plot.current?.setData(sharedColumns(ids.map((id) => points.get(id))))
+    if (points.size === 0) return
+    const columns = sharedColumns(ids.map((id) => points.get(id)))
+    plot.current?.setData(
+      areLanes(channels) ? laneColumns(columns, (at) => laneBase(at, ids.length), LANE_STEP) : columns,
+    )
   }, [points, ids, remade])
   useEffect(() => {
     plot.current?.setCursor(cursorS)
@@ -115,6 +123,10 @@ export function TimeChart(props: TimeChartProps) {
     </figure>
   )
 }
+
+/** Several switches on one chart are drawn above each other. */
+const areLanes = (channels: readonly ChannelInfo[]) =>
+  channels.length > 0 && channels.every(({ kind }) => kind === 'switch')
 
 /** What the drawing shows, for those who cannot see it. */
 function Extremes({

@@ -26,7 +26,7 @@ export interface XyProps {
   readonly says: string
 }
 
-const [LEFT, RIGHT, TOP, BOTTOM] = [64, 16, 12, 48]
+const [LEFT, RIGHT, TOP, BOTTOM] = [64, 16, 30, 48]
 
 /** One channel against another, with model lines and a band over the dots. */
 export function XyChart({
@@ -101,7 +101,7 @@ export function XyChart({
               </text>
             </g>
           ))}
-          <text x={LEFT + 4} y={TOP + 14} class="axis-name">
+          <text x={LEFT} y={18} class="axis-name">
             {yLabel}
           </text>
           <text x={(LEFT + width - RIGHT) / 2} y={height - 6} text-anchor="middle" class="axis-name">

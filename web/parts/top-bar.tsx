@@ -23,7 +23,8 @@ export function TopBar({ drive }: { drive: DriveAnswer | null }) {
       </a>
       {drive ? <DriveFacts drive={drive} /> : <span class="top-spring" />}
       <button type="button" class="quiet" onClick={() => setTheme(dark ? 'light' : 'dark')}>
-        {dark ? 'Light page' : 'Dark page'}
+        {dark ? 'Light' : 'Dark'}
+        <span class="unseen"> page</span>
       </button>
     </header>
   )

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
-import { CATALOGUE, catalogueEntry, channelLabel } from '../../shared/channels.ts'
+import { CATALOGUE, catalogueEntry, channelLabel, channelNumber } from '../../shared/channels.ts'
 import type { Review } from '../../shared/review.ts'
 import { lengthText, numberText } from '../../shared/wording.ts'
 import { finish, revise } from '../api.ts'
@@ -24,6 +24,15 @@ export function Channels({ drive }: ViewProps) {
   const doubtful = rows.filter((row) => catalogueEntry(row.id) && row.sureness < 0.6)
   const named = rows.filter((row) => catalogueEntry(row.id) && row.sureness >= 0.6)
   const left = rows.filter((row) => !catalogueEntry(row.id))
+  const row = (each: Row) => (
+    <ChannelRow
+      key={each.from}
+      row={each}
+      drive={drive}
+      open={open === each.from}
+      toggle={() => setOpen(open === each.from ? null : each.from)}
+    />
+  )
   const group = (title: string, all: readonly Row[], words: string) =>
     all.length === 0 ? null : (
       <section>
@@ -32,15 +41,24 @@ export function Channels({ drive }: ViewProps) {
         </h2>
         <p>{words}</p>
         <ul class="channel-list">
-          {all.map((row) => (
-            <ChannelRow
-              key={row.from}
-              row={row}
-              drive={drive}
-              open={open === row.from}
-              toggle={() => setOpen(open === row.from ? null : row.from)}
-            />
-          ))}
+          {families(all).map(([family, members]) =>
+            members.length < 4 ? (
+              members.map(row)
+            ) : (
+              <li key={family} class="channel-row">
+                <details open={wanted !== ''}>
+                  <summary>
+                    {catalogueEntry(members[0]!.id)?.label ?? family} {channelNumber(members[0]!.id)} to{' '}
+                    {channelNumber(members.at(-1)!.id)}{' '}
+                    <span class="soft">
+                      {members.length} columns, {leastSure(members)} % sure or more
+                    </span>
+                  </summary>
+                  <ul>{members.map(row)}</ul>
+                </details>
+              </li>
+            ),
+          )}
         </ul>
       </section>
     )
@@ -67,6 +85,19 @@ export function Channels({ drive }: ViewProps) {
     </>
   )
 }
+
+/** Numbered channels of one sort together, in the order of the log. */
+function families(rows: readonly Row[]): [string, Row[]][] {
+  const out = new Map<string, Row[]>()
+  for (const row of rows) {
+    const numbered = channelNumber(row.id) > 0 && catalogueEntry(row.id)?.numbered
+    const key = numbered ? row.id.slice(0, row.id.lastIndexOf('.')) : row.from
+    out.set(key, [...(out.get(key) ?? []), row])
+  }
+  return [...out]
+}
+
+const leastSure = (rows: readonly Row[]) => Math.round(100 * Math.min(...rows.map((row) => row.sureness)))
 
 function ChannelRow({
   row,

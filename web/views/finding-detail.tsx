@@ -9,6 +9,7 @@ import { IntervalStrip } from '../parts/interval-strip.tsx'
 import { SeverityMark } from '../parts/severity-mark.tsx'
 import { go } from '../route.ts'
 import { around, showSpan, state } from '../state.ts'
+import { CellFit } from './cell-panel.tsx'
 
 /** One finding opened: figure, limit, why, what to do next, and the charts that show it. */
 export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding: Finding }) {
@@ -20,29 +21,49 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
     <article class="detail">
       <SeverityMark kind={finding.severity} />
       <h2>{finding.headline}</h2>
-      <dl class="facts-grid">
-        <dt>Where</dt>
-        <dd>{subjectText(finding.subject)}</dd>
-        {finding.value === null ? null : (
-          <>
-            <dt>Figure</dt>
-            <dd class="big-figure">{figureText(finding)}</dd>
-          </>
-        )}
-        <dt>Limit</dt>
-        <dd>
-          {limit ?? 'none'}
-          {finding.limit_source ? <span class="source"> Source: {finding.limit_source}</span> : null}
-        </dd>
-        <dt>When</dt>
-        <dd>
-          {clockText(finding.span_s[0], true)} to {clockText(finding.span_s[1], true)}{' '}
-          <button type="button" class="inline" onClick={() => showMe(drive, finding)}>
-            Show me on the drive
-          </button>
-        </dd>
-      </dl>
-      <IntervalStrip drive={drive} finding={finding} />
+      <div class="detail-head">
+        <div>
+          <dl class="facts-grid">
+            <dt>Where</dt>
+            <dd>{subjectText(finding.subject)}</dd>
+            {finding.value === null ? null : (
+              <>
+                <dt>Figure</dt>
+                <dd class="big-figure">{figureText(finding)}</dd>
+              </>
+            )}
+            <dt>Limit</dt>
+            <dd>
+              {limit ?? 'none'}
+              {finding.limit_source ? <span class="source"> Source: {finding.limit_source}</span> : null}
+            </dd>
+            <dt>When</dt>
+            <dd>
+              {whenText(finding, drive.summary.duration_s)}{' '}
+              <button type="button" class="inline" onClick={() => showMe(drive, finding)}>
+                Show me on the drive
+              </button>
+            </dd>
+          </dl>
+          <IntervalStrip drive={drive} finding={finding} />
+        </div>
+        <div>
+          <div class="next-step">
+            <h3>Next step</h3>
+            <p>{finding.next_step}</p>
+          </div>
+          {finding.cautions.length > 0 ? (
+            <div class="cautions">
+              <h3>Take care</h3>
+              <ul>
+                {finding.cautions.map((caution) => (
+                  <li key={caution}>{caution}</li>
+                ))}
+              </ul>
+            </div>
+          ) : null}
+        </div>
+      </div>
       {groups.length > 0 ? <ChartTools /> : null}
       {groups.map((channels) => (
         <TimeChart
@@ -50,30 +71,31 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
           driveId={drive.summary.id}
           endS={drive.summary.duration_s}
           channels={channels}
-          height={190}
-          shade={finding.span_s as Span}
+          height={150}
+          shade={shaded(finding, drive.summary.duration_s)}
           limits={limitsFor(finding, channels)}
         />
       ))}
+      <CauseChart drive={drive} finding={finding} />
       <h3>Why</h3>
       <p>{finding.reason}</p>
-      <div class="next-step">
-        <h3>Next step</h3>
-        <p>{finding.next_step}</p>
-      </div>
-      {finding.cautions.length > 0 ? (
-        <div class="cautions">
-          <h3>Take care</h3>
-          <ul>
-            {finding.cautions.map((caution) => (
-              <li key={caution}>{caution}</li>
-            ))}
-          </ul>
-        </div>
-      ) : null}
       <Rivals finding={finding} />
     </article>
   )
+}
+
+const whenText = ({ span_s: [from, to] }: Finding, durationS: number) =>
+  to - from > 0.95 * durationS ? 'over the whole drive' : `${clockText(from, true)} to ${clockText(to, true)}`
+
+/** The finding's stretch, unless that is nearly the whole drive: then shading says nothing. */
+function shaded({ span_s }: Finding, durationS: number): Span | null {
+  return span_s[1] - span_s[0] > 0.8 * durationS ? null : span_s
+}
+
+/** What was fitted, over the points it was fitted to, for findings that rest on a fit of one cell. */
+function CauseChart({ drive, finding: { subject } }: { drive: DriveAnswer; finding: Finding }) {
+  if (!['joint', 'cell', 'cell-pair'].includes(subject.type) || subject.index === undefined) return null
+  return <CellFit drive={drive} index={subject.index} />
 }
 
 function Rivals({ finding }: { finding: Finding }) {

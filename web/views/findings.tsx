@@ -1,8 +1,9 @@
-import type { Finding, Question, Severity } from '../../shared/review.ts'
-import { figureText, SEVERITY_WORDS, STATE_HEADINGS, smallestText } from '../../shared/wording.ts'
-import { SeverityMark } from '../parts/severity-mark.tsx'
+import type { Finding, Severity } from '../../shared/review.ts'
+import { figureText, SEVERITY_WORDS } from '../../shared/wording.ts'
+import { SeverityMark, Shape } from '../parts/severity-mark.tsx'
 import { useMedia } from '../parts/use-media.ts'
 import { choose } from '../route.ts'
+import { Asked } from './asked.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 import { FindingDetail } from './finding-detail.tsx'
 
@@ -29,8 +30,8 @@ export function Findings({ drive, item }: ViewProps) {
             detail={wide ? null : detail}
           />
         ))}
-        <NothingFound questions={nothing} />
-        <NotAssessed questions={unassessed} />
+        <Asked questions={questions} state="nothing-found" />
+        <Asked questions={questions} state="not-assessed" />
       </div>
       {wide ? (
         <section class="findings-detail" aria-label="The chosen finding">
@@ -53,7 +54,6 @@ function Verdict({
   const count = (severity: Severity) => findings.filter((each) => each.severity === severity).length
   const stops = count('stop')
   const attention = count('attention')
-  const asked = `${nothing} ${nothing === 1 ? 'question' : 'questions'} found nothing, ${unassessed} could not be assessed.`
   const words =
     stops > 0
       ? `${stops} ${stops === 1 ? 'finding speaks' : 'findings speak'} against handing the car over.`
@@ -63,8 +63,31 @@ function Verdict({
   return (
     <div class="verdict">
       <h1>{words}</h1>
-      <p>{asked}</p>
+      <p class="verdict-links">
+        <Jump
+          to="nothing-found"
+          words={`${nothing} ${nothing === 1 ? 'question' : 'questions'} asked, and nothing found`}
+        />
+        <Jump to="not-assessed" words={`${unassessed} not assessed`} />
+      </p>
     </div>
+  )
+}
+
+/** The address holds the route, so the link moves the focus itself. */
+function Jump({ to, words }: { to: 'nothing-found' | 'not-assessed'; words: string }) {
+  return (
+    <button
+      type="button"
+      class="quiet"
+      onClick={() => {
+        const group = document.getElementById(`group-${to}`)
+        group?.scrollIntoView()
+        group?.focus({ preventScroll: true })
+      }}
+    >
+      <Shape kind={to} /> {words}
+    </button>
   )
 }
 
@@ -101,55 +124,6 @@ function Group({
               {finding.value === null ? null : <span class="figure">{figureText(finding)}</span>}
             </button>
             {at === chosen ? detail : null}
-          </li>
-        ))}
-      </ul>
-    </section>
-  )
-}
-
-function NothingFound({ questions }: { questions: readonly Question[] }) {
-  if (questions.length === 0) return null
-  return (
-    <section aria-labelledby="group-nothing">
-      <h2 id="group-nothing">
-        {STATE_HEADINGS['nothing-found']} <span class="number">{questions.length}</span>
-      </h2>
-      <ul class="asked">
-        {questions.map((question, at) => (
-          <li key={at}>
-            <SeverityMark kind="nothing-found" />
-            <div>
-              <strong>{question.question}</strong>
-              <p>{smallestText(question) ?? question.why}</p>
-            </div>
-          </li>
-        ))}
-      </ul>
-    </section>
-  )
-}
-
-function NotAssessed({ questions }: { questions: readonly Question[] }) {
-  if (questions.length === 0) return null
-  return (
-    <section aria-labelledby="group-unassessed">
-      <h2 id="group-unassessed">
-        {STATE_HEADINGS['not-assessed']} <span class="number">{questions.length}</span>
-      </h2>
-      <ul class="asked">
-        {questions.map((question, at) => (
-          <li key={at}>
-            <SeverityMark kind="not-assessed" />
-            <div>
-              <strong>{question.question}</strong>
-              <p>{question.why}</p>
-              {question.to_assess ? (
-                <p>
-                  <b>To assess it:</b> {question.to_assess}
-                </p>
-              ) : null}
-            </div>
           </li>
         ))}
       </ul>

@@ -1,10 +1,11 @@
-import { useMemo } from 'preact/hooks'
+import { useEffect, useMemo } from 'preact/hooks'
 import type { ChannelInfo } from '../../shared/api.ts'
 import type { ModuleRow } from '../../shared/review.ts'
 import { lengthText, withInterval } from '../../shared/wording.ts'
 import { TimeChart } from '../chart/time-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { NotHere, Related } from '../parts/related.tsx'
+import { showWhole } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
 
 const KINDS = /^(module|temperature|charge-when-cold|coolant)/
@@ -12,6 +13,7 @@ const KINDS = /^(module|temperature|charge-when-cold|coolant)/
 /** Modules over time, how each warmed, and how it compares with its cooling group. */
 export function Heat({ drive }: ViewProps) {
   const { modules, findings } = drive.review
+  useEffect(showWhole, [])
   const charts = useMemo(() => heatCharts(drive.channels), [drive])
   const accused = new Set(
     findings.flatMap((f) =>

@@ -173,7 +173,14 @@ function Scrub({ drive }: { drive: DriveAnswer }) {
 }
 
 const shortText = (value: number, unit: string) =>
-  unit === 'V' ? value.toFixed(3) : unit === 'mΩ' ? value.toFixed(2) : numberText(value, 2)
+  unit === 'V'
+    ? value.toFixed(3)
+    : unit === 'mΩ'
+      ? value
+          .toFixed(2)
+          .replace(/^-0\.00$/, '0.00')
+          .replace('-', '−')
+      : numberText(value, 2)
 
 export function useVehicle(drive: DriveAnswer): Vehicle {
   return useMemo(() => {

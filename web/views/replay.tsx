@@ -159,7 +159,8 @@ const DRIVERS: Readonly<Record<Row['driver'], string>> = {
 }
 
 /** Before and after, with both ends of the driver: presses the same, or slows the same. */
-function BeforeAfter({ answer: { before, replays, cautions } }: { answer: ReplayAnswer }) {
+function BeforeAfter({ answer }: { answer: ReplayAnswer }) {
+  const { before, replays, cautions } = answer
   const columns: readonly (readonly [string, Row])[] = [
     ...(before ? [['As driven', before] as const] : []),
     ...replays.map((row) => [DRIVERS[row.driver], row] as const),
@@ -204,6 +205,14 @@ function BeforeAfter({ answer: { before, replays, cautions } }: { answer: Replay
           </tbody>
         </table>
       </div>
+      <p>
+        <b>The same press with regeneration gone</b> (full battery, cold, a limit, contactors open): friction
+        alone slows by{' '}
+        {answer.friction_alone_per_bar === null
+          ? 'an amount that cannot be told from this drive'
+          : `${withInterval(answer.friction_alone_per_bar, answer.friction_alone_per_bar_plus_minus, 'm/s²')} per bar`}
+        .
+      </p>
       {cautions.map((caution) => (
         <p key={caution} class="caution-line">
           ■ {caution}

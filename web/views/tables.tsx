@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'preact/hooks'
 import type { Table } from '../../shared/api.ts'
-import { numberText } from '../../shared/wording.ts'
+import { numberText, withInterval } from '../../shared/wording.ts'
 import { table } from '../api.ts'
 import { choose } from '../route.ts'
 import { fail } from '../state.ts'
@@ -95,6 +95,12 @@ function Rows({
   setSort: (sort: { key: string; falling: boolean }) => void
 }) {
   const rows = columns[0]?.values.length ?? 0
+  const plusMinus = new Map(
+    columns.flatMap((each) =>
+      each.key.endsWith(PLUS_MINUS) ? [[each.key.slice(0, -PLUS_MINUS.length), each.values] as const] : [],
+    ),
+  )
+  const shown = columns.filter((each) => !each.key.endsWith(PLUS_MINUS))
   return (
     <>
       <h2>
@@ -105,7 +111,7 @@ function Rows({
         <table class="wide-table">
           <thead>
             <tr>
-              {columns.map(({ key, label, unit, values }) => {
+              {shown.map(({ key, label, unit, values }) => {
                 const own = sort?.key === key ? sort : null
                 return (
                   <th
@@ -130,9 +136,9 @@ function Rows({
           <tbody>
             {Array.from({ length: rows }, (_, row) => (
               <tr key={row}>
-                {columns.map(({ key, values }) => (
+                {shown.map(({ key, values }) => (
                   <td key={key} class={typeof values[row] === 'number' ? 'num' : ''}>
-                    {cellText(values[row] ?? null)}
+                    {cellText(values[row] ?? null, plusMinus.get(key)?.[row] ?? null)}
                   </td>
                 ))}
               </tr>
@@ -197,5 +203,13 @@ function Summary({ table: { summary, columns } }: { table: Table }) {
 const isNumbers = (values: Table['columns'][number]['values']) =>
   values.some((value) => typeof value === 'number')
 
-const cellText = (value: number | string | null) =>
-  value === null ? '–' : typeof value === 'number' ? numberText(value, 4) : value
+const PLUS_MINUS = '_plus_minus'
+
+const cellText = (value: number | string | null, plusMinus: number | string | null) =>
+  value === null
+    ? '–'
+    : typeof value === 'string'
+      ? value
+      : typeof plusMinus === 'number'
+        ? withInterval(value, plusMinus, '')
+        : numberText(value, 4)
