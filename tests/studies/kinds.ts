@@ -192,7 +192,7 @@ const CASES: readonly Case[] = [
   {
     kind: 'main-path-resistance-high',
     make: (r) => [{ kind: 'contactor-resistance', ohm: pick(r, 0.03, 0.06) }],
-    also: ['contactor-resistance-high'],
+    also: ['main-path-resistance-high'],
   },
 ]
 
