@@ -83,7 +83,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   }
   const before = samplesIn(link, startS - 3, startS - 1e-9).values
   const beforeV = (before.at(-1) ?? Number.NaN) * scale
-  const samples = samplesIn(link, startS, endS)
+  const samples = samplesIn(link, startS + 1e-6, endS)
   if (samples.timeS.length === 0 || !(packV > 20))
     return {
       ...base,
@@ -146,7 +146,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   } else {
     const end = levelled ? median(tail) : v.at(-1)!
     reached = percent(end, 2 * noise)
-    if (!levelled && rose) bound = 'at-least'
+    if (!levelled && (rose || closing)) bound = 'at-least'
   }
   const tau = fit
     ? { value: fit.tau, low: fit.tau - 2 * fit.tauError, high: fit.tau + 2 * fit.tauError }

@@ -40,11 +40,11 @@ export function voltages(facts: Facts): Voltages {
   const medianIn = (fromS: number, toS: number): number => median(samplesIn(pack, fromS, toS).values)
   const whileOpen = open.map((each) => medianIn(each.startS, each.endS - 1)).filter(Number.isFinite)
   const whileClosed = closed.map((each) => medianIn(each.startS + 1, each.endS)).filter(Number.isFinite)
-  const afterContactors =
-    facts.vehicle.pack?.pack_voltage_at === 'after-contactors' ||
-    (whileOpen.length > 0 &&
-      whileClosed.length > 0 &&
-      Math.min(...whileOpen) < 0.5 * Math.max(...whileClosed))
+  const sinks =
+    whileOpen.length > 0 && whileClosed.length > 0 && Math.min(...whileOpen) < 0.5 * Math.max(...whileClosed)
+  const underCells =
+    allCells && whileOpen.length > 0 && Math.min(...whileOpen) < 0.6 * cellSum(0, facts.drive.durationS)
+  const afterContactors = facts.vehicle.pack?.pack_voltage_at === 'after-contactors' || sinks || underCells
   const usePack = pack !== undefined && !(afterContactors && allCells)
   const read = usePack ? medianIn : allCells ? cellSum : () => Number.NaN
   const usable = usePack && afterContactors ? closed : null

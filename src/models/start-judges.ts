@@ -232,7 +232,7 @@ const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClosed, seco
   const faults = trackOf(facts.drive.channels.get('bms_faults'))
   if (faults && !facts.drive.channels.get('bms_faults')?.labels) {
     const raised = faults.changes.find(
-      (c, i) => i > 0 && c.value > 0 && c.atS > attempt.startS && c.atS <= Math.min(untilS, fellS),
+      (c, i) => i > 0 && c.value > 0 && c.atS >= attempt.startS && c.atS <= Math.min(untilS, fellS),
     )
     if (raised && !contactorsSeen && !cameFirst(raised))
       return unseen(

@@ -52,6 +52,9 @@ const CAUSE_ORDER = [
   'ready',
 ]
 
+/** Where no key is logged, a shut-down at standstill is a driver leaving unless one of these is seen. */
+const SEEN_CAUSES = new Set(['supply', 'inertia', 'interlock', 'battery'])
+
 export function losses(facts: Facts): Loss[] {
   return facts
     .once(judgedAttempts)
@@ -105,6 +108,7 @@ function lossAt(
   if (!moving && trigger.atS > facts.drive.durationS - 0.5) return null
   const events = eventsAround(facts, trigger)
   if (events.length === 0) return null
+  if (!moving && !signals.key && !events.some(({ step }) => SEEN_CAUSES.has(step))) return null
   const firstAtS = Math.min(...events.map(({ change }) => change.atS))
   const early = events.filter(({ change }) => change.earliestS < firstAtS || change.atS === firstAtS)
   early.sort((a, b) => rank(a) - rank(b))
