@@ -1,5 +1,5 @@
 import type { Finding, Question } from '../../shared/review.ts'
-import { samplePeriod } from '../drive/on-one-clock.ts'
+import { indexAt, samplePeriod } from '../drive/on-one-clock.ts'
 import { duration } from '../math/spans.ts'
 import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
@@ -106,11 +106,14 @@ function zeroFinding(facts: Facts, current: PackCurrent): Finding | null {
 
 function rangeFindings(current: PackCurrent): Finding[] {
   const found: Finding[] = []
-  const first = current.clippedSpans[0]
-  const last = current.clippedSpans[current.clippedSpans.length - 1]
-  for (const end of current.rangeA) {
+  for (const [at, end] of current.rangeA.entries()) {
+    const side = at === 0 ? -1 : 1
+    const spans = current.clippedSpans.filter(
+      ([from]) => current.clippedSide[indexAt(current.timeS, from)] === side,
+    )
+    const [first, last] = [spans[0], spans[spans.length - 1]]
     if (end === null || !first || !last) continue
-    const seconds = duration(current.clippedSpans)
+    const seconds = duration(spans)
     found.push(
       finding({
         kind: 'current-clipped',

@@ -8,17 +8,17 @@ const ROOM = 1.3
 
 /**
  * Charge that may have flowed beyond the sensor's range, A·s, [discharge, charge]: the time at each end of the range
- * times that end times the share by which the rest of the car puts the current above it. A flat top belongs to the end
- * whose side the last sound sample before it was on.
+ * times that end times the share by which the rest of the car puts the current above it.
  */
 export function clippedCharge(current: PackCurrent): [number, number] {
   const [charge, discharge] = current.rangeA
-  const share = current.clippedExcess === null ? UNSEEN_EXCESS : ROOM * current.clippedExcess
+  const [below, above] = current.clippedExcess.map((share) =>
+    share === null ? UNSEEN_EXCESS : ROOM * share,
+  ) as [number, number]
   const sums: [number, number] = [0, 0]
   for (const [from, to] of current.clippedSpans) {
-    const before = current.amperes[indexAt(current.timeS, from) - 1] ?? 0
-    const down = discharge === null || (charge !== null && before < 0)
-    sums[down ? 1 : 0] += share * (to - from) * Math.abs((down ? charge : discharge) ?? 0)
+    const down = current.clippedSide[indexAt(current.timeS, from)]! < 0
+    sums[down ? 1 : 0] += (down ? below : above) * (to - from) * Math.abs((down ? charge : discharge) ?? 0)
   }
   return sums
 }

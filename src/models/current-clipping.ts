@@ -4,13 +4,14 @@ import { mean, median, quantile } from '../math/stats.ts'
 export interface Clipping {
   /** Stretches at the end of the sensor's range, ascending. */
   readonly spans: readonly Span[]
-  /** 1 where the sample is at the end of the range. */
-  readonly clipped: Uint8Array
+  /** 1 where the sample is at the upper end of the range, −1 at the lower, 0 elsewhere. */
+  readonly side: Int8Array
   /** Ends of the range that were reached, A; null where not. */
   readonly highA: number | null
   readonly lowA: number | null
-  /** By how much the witness expects more than the range's end, mean share over the flat tops; null without one. */
-  readonly excess: number | null
+  /** By how much the witness expects more than each end, mean share over its flat tops; null without one. */
+  readonly highExcess: number | null
+  readonly lowExcess: number | null
 }
 
 /** Shortest flat top, in samples, that counts. */
@@ -35,24 +36,24 @@ export function findClipping(
   witness: Float64Array | null,
   restless: boolean,
 ): Clipping {
-  const clipped = new Uint8Array(values.length)
-  const high = markTop(values, witness, restless, clipped, 1)
-  const low = markTop(values, witness, restless, clipped, -1)
+  const side = new Int8Array(values.length)
+  const high = markTop(values, witness, restless, side, 1)
+  const low = markTop(values, witness, restless, side, -1)
   const spans: Span[] = []
   for (let i = 0; i < values.length; i++) {
-    if (clipped[i] === 0) continue
+    if (side[i] === 0) continue
     let end = i
-    while (end + 1 < values.length && clipped[end + 1] === 1) end++
+    while (end + 1 < values.length && side[end + 1] === side[i]) end++
     spans.push([timeS[i]!, timeS[Math.min(values.length - 1, end + 1)]!])
     i = end
   }
-  const excesses = [high, low].flatMap((each) => each?.excess ?? [])
   return {
     spans,
-    clipped,
+    side,
     highA: high?.endA ?? null,
     lowA: low?.endA ?? null,
-    excess: excesses.length > 0 ? Math.max(...excesses) : null,
+    highExcess: high?.excess ?? null,
+    lowExcess: low?.excess ?? null,
   }
 }
 
@@ -60,7 +61,7 @@ function markTop(
   values: Float64Array,
   witness: Float64Array | null,
   restless: boolean,
-  clipped: Uint8Array,
+  side: Int8Array,
   way: 1 | -1,
 ): { endA: number; excess: number | null } | null {
   let top = Number.NEGATIVE_INFINITY
@@ -84,7 +85,7 @@ function markTop(
   if (inRuns < 0.6 * at.length) return null
   const seen = witness ? expectedExcess(values, witness, at, top, way) : null
   if (!restless && !seen?.goesOn) return null
-  for (const i of at) clipped[i] = 1
+  for (const i of at) side[i] = way
   return { endA: top * way, excess: seen ? Math.max(0, seen.mean) : null }
 }
 

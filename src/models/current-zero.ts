@@ -1,5 +1,5 @@
 import type { Span } from '../../shared/units.ts'
-import { mean, quantileSorted, robustSpread, sortedFinite } from '../math/stats.ts'
+import { mean, quantileSorted, robustSpread, sortedFinite, standardDeviation } from '../math/stats.ts'
 
 /** The sensor's zero over one stretch without current. */
 export interface ZeroPoint {
@@ -31,15 +31,18 @@ const UNSEEN_DRIFT_A = 0.3
 /**
  * Model: logged = true · (1 + gain) + zero(t); with contactors open true = 0, so each such stretch shows the zero.
  * Each stretch: mean of the middle 90 % of samples; its error from the samples' spread, four neighbours counted as
- * one (sensor filter). Between stretches the zero may leave the straight line by half the step between them.
+ * one (sensor filter), and from rounding: the mean of rounded samples is off by up to half a step · exp(−2π²σ²/step²),
+ * nothing once the noise σ spans a step (first harmonic of the rounding error, Widrow, from memory). Between stretches the zero may leave the straight line by half the step between them.
  * @param spans stretches in which no current can flow, ascending
  * @param durationS the drive's length, for the mean
+ * @param step of the readings, A; 0 where unknown
  */
 export function learnZero(
   timeS: Float64Array,
   values: Float64Array,
   spans: readonly Span[],
   durationS: number,
+  step = 0,
 ): CurrentZero {
   const points: ZeroPoint[] = []
   let noiseA = 0
@@ -61,7 +64,7 @@ export function learnZero(
         atS: (start + end) / 2,
         span_s: [start, end],
         amperes: mean(middle),
-        plusMinusA: 1.96 * spread * Math.sqrt(4 / inside.length),
+        plusMinusA: Math.hypot(1.96 * spread * Math.sqrt(4 / inside.length), rounding(inside, step)),
       })
     }
   }
@@ -80,6 +83,12 @@ export function learnZero(
     noiseA,
     at,
   }
+}
+
+function rounding(samples: Float64Array, step: number): number {
+  if (!(step > 0)) return 0
+  const variance = Math.max(0, standardDeviation(samples) ** 2 - step ** 2 / 12)
+  return (step / 2) * Math.exp((-2 * Math.PI ** 2 * variance) / step ** 2)
 }
 
 function zeroBetween(points: readonly ZeroPoint[], moment: number): number {

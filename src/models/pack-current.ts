@@ -29,10 +29,12 @@ export interface PackCurrent {
   zeroAt(timeS: number): number
   /** Stretches at the end of the sensor's range, ascending. */
   readonly clippedSpans: readonly Span[]
+  /** Per sample: 1 at the discharge end of the range, −1 at the charge end, 0 elsewhere. */
+  readonly clippedSide: Int8Array
   /** Ends of the range reached, zero removed, A: [charge, discharge]; null where not reached. */
   readonly rangeA: readonly [number | null, number | null]
-  /** How far above its range the rest of the car puts the current, mean share; null where nothing tells. */
-  readonly clippedExcess: number | null
+  /** How far beyond each end the rest of the car puts the current, mean share: [charge, discharge]; null: no telling. */
+  readonly clippedExcess: readonly [number | null, number | null]
   /** Spread of single samples around a constant current, A. */
   readonly noiseA: number
   readonly sign: NonNullable<Channel['sign']>
@@ -56,7 +58,7 @@ export function packCurrent(facts: Facts): PackCurrent | null {
   const contactors = facts.once(contactorState)
   const open = contactors.of('open')
   const off = open.length > 0 ? open : keyOff(facts, timeS)
-  const learned = learnZero(timeS, values, off, facts.drive.durationS)
+  const learned = learnZero(timeS, values, off, facts.drive.durationS, current.step)
   const zero = current.sign === 'from-magnitude' ? unsignedZero(learned) : learned
   const noiseA = zero.noiseA > 0 ? zero.noiseA : sampleNoise(values)
   // samples that jitter by more than a step cannot stand still unless they are held
@@ -65,7 +67,7 @@ export function packCurrent(facts: Facts): PackCurrent | null {
   const end = (amperes: number | null): number | null => (amperes === null ? null : amperes - zero.zeroA)
   return {
     timeS,
-    amperes: values.map((value, i) => (clipping.clipped[i] === 1 ? Number.NaN : value - zero.at(timeS[i]!))),
+    amperes: values.map((value, i) => (clipping.side[i] !== 0 ? Number.NaN : value - zero.at(timeS[i]!))),
     zeroA: zero.zeroA,
     zeroPlusMinusA: zero.plusMinusA,
     gainPercent: Math.max(
@@ -76,7 +78,8 @@ export function packCurrent(facts: Facts): PackCurrent | null {
     zeroFrom: zero.points.length === 0 ? 'nothing' : open.length > 0 ? 'contactors-open' : 'key-off',
     zeroAt: zero.at,
     clippedSpans: clipping.spans,
-    clippedExcess: clipping.excess,
+    clippedSide: clipping.side,
+    clippedExcess: [clipping.lowExcess, clipping.highExcess],
     rangeA: [end(clipping.lowA), end(clipping.highA)],
     noiseA,
     sign: current.sign ?? 'unproved',

@@ -35,18 +35,14 @@ export function packPower(facts: Facts): PackPower | null {
   const { timeS } = current
   const volts = linearAt(source.channel, timeS, VOLTAGE_GAP_S)
   const open = facts.once(contactorState).of('open')
-  const { clippedSpans } = current
   let nextOpen = 0
-  let nextClipped = 0
   const amperes = current.amperes.map((value, i) => {
     const at = timeS[i]!
     while (nextOpen < open.length && open[nextOpen]![1] <= at) nextOpen++
     if (nextOpen < open.length && open[nextOpen]![0] <= at) return 0
     if (!Number.isNaN(value)) return value
-    while (nextClipped < clippedSpans.length && clippedSpans[nextClipped]![1] <= at) nextClipped++
-    if (nextClipped >= clippedSpans.length || clippedSpans[nextClipped]![0] > at) return value
-    const before = current.amperes[i - 1]
-    return rangeEnd(current.rangeA, before)
+    const side = current.clippedSide[i]!
+    return side === 0 ? value : current.rangeA[side < 0 ? 0 : 1]!
   })
   return {
     timeS,
@@ -56,13 +52,6 @@ export function packPower(facts: Facts): PackPower | null {
     voltsFrom: source.from,
     voltsPercent: source.percent,
   }
-}
-
-function rangeEnd(range: readonly [number | null, number | null], before: number | undefined): number {
-  const [charge, discharge] = range
-  if (charge === null) return discharge ?? Number.NaN
-  if (discharge === null) return charge
-  return (before ?? 0) < 0 ? charge : discharge
 }
 
 function voltage(facts: Facts): { channel: Samples; from: string; percent: number } | null {
