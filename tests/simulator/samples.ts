@@ -31,7 +31,7 @@ const JUNIPER: Sample = {
       brake: { maxNm: 66, fullBar: 26 },
     },
     route: { kind: 'mixed', durationS: 300, slopePercent: 2 },
-    faults: [{ kind: 'joint', cell: 29, ohm: 0.00062 }],
+    faults: [{ kind: 'joint', cell: 31, ohm: 0.00062 }],
     boxes: (car) => oneBox(car, { vehicleHz: 20, currentHz: 20, cellHz: 10, scanS: 0.05 }),
   },
   signals: null,
