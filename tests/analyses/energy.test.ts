@@ -5,7 +5,7 @@ import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { summariseDrive } from '../../src/analyses/summary.ts'
 import { distance } from '../../src/models/distance.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
-import { conditioned, SMALL_VEHICLE, type SmallDrive, smallDrive } from '../helpers/small-drive.ts'
+import { conditioned, SMALL_VEHICLE, type SmallDrive, smallDrive } from '../helpers/stop-and-go.ts'
 
 const steady = (seconds: number, columns: Record<string, number>): ReturnType<typeof gatherFacts> => {
   const timeS = Float64Array.from({ length: seconds * 10 + 1 }, (_, i) => i / 10)

@@ -9,7 +9,7 @@ import { lamps } from '../../src/analyses/lamps.ts'
 import { mainPath } from '../../src/analyses/main-path.ts'
 import { supply } from '../../src/analyses/supply-dcdc.ts'
 import { voltageLimits } from '../../src/analyses/voltage-limits.ts'
-import { conditioned, noise, SMALL_VEHICLE, smallDrive } from '../helpers/small-drive.ts'
+import { conditioned, noise, SMALL_VEHICLE, smallDrive } from '../helpers/stop-and-go.ts'
 
 const small = smallDrive()
 const MINE = [

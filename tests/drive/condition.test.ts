@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { packCurrent } from '../../src/models/pack-current.ts'
-import { conditioned, type SmallDrive, smallDrive } from '../helpers/small-drive.ts'
+import { conditioned, type SmallDrive, smallDrive } from '../helpers/stop-and-go.ts'
 
 const small = smallDrive()
 const whole = small.trueAmperes

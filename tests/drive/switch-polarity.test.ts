@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { conditioned, smallDrive } from '../helpers/small-drive.ts'
+import { conditioned, smallDrive } from '../helpers/stop-and-go.ts'
 
 const small = smallDrive()
 const SWITCHES = [

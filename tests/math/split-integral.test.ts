@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { heldRuns, worstRun } from '../../src/math/held.ts'
 import { sampleNoise } from '../../src/math/sample-noise.ts'
 import { splitIntegral } from '../../src/math/split-integral.ts'
-import { noise } from '../helpers/small-drive.ts'
+import { noise } from '../helpers/stop-and-go.ts'
 
 describe('integral split at zero', () => {
   it('gives a triangle’s two halves exactly (½ · base · height)', () => {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { contactorState } from '../../src/models/contactor-state.ts'
-import { conditioned, SMALL_VEHICLE, smallDrive } from '../helpers/small-drive.ts'
+import { conditioned, SMALL_VEHICLE, smallDrive } from '../helpers/stop-and-go.ts'
 
 // the small drive: precharge from 11 s, both mains closed from 12 s to 210 s
 const small = smallDrive()
