@@ -5,6 +5,7 @@ import type { Sections } from './analyses/analysis.ts'
 import { gatherFacts, runAll } from './analyses/run-all.ts'
 import { summariseDrive } from './analyses/summary.ts'
 import { tidy } from './analyses/tidy.ts'
+import { withholdProposals } from './analyses/withhold-proposals.ts'
 
 const RANK = { stop: 0, attention: 1, note: 2 } as const
 
@@ -49,6 +50,8 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
   const facts = gatherFacts(drive, vehicle)
   const answers = runAll(facts)
   const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
+  const questions = answers.flatMap((answer) => answer.questions)
+  const findings = answers.flatMap((answer) => answer.findings).sort(worstFirst)
   const timeline = [...drive.events, ...answers.flatMap((answer) => answer.sections?.timeline ?? [])]
   return tidy({
     schema: 1,
@@ -58,9 +61,10 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
       ...drive.assumptions.map((what) => ({ what, value: null, unit: '', source: 'learned from the log' })),
       ...answers.flatMap((answer) => answer.assumptions ?? []),
     ],
-    questions: answers.flatMap((answer) => answer.questions),
-    findings: answers.flatMap((answer) => answer.findings).sort(worstFirst),
+    questions,
+    findings,
     ...sections,
+    regen: withholdProposals(sections.regen, questions, findings),
     timeline: timeline.sort((a, b) => a.at_s - b.at_s).map((event) => ({ ...event })),
   })
 }

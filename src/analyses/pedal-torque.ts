@@ -1,6 +1,6 @@
 import type { Finding, Question } from '../../shared/review.ts'
+import { heldPeak, runsAbove } from '../math/held-runs.ts'
 import { LOCAL_RULES } from '../models/cautions.ts'
-import { heldPeak, runsAbove } from '../models/pedal-mismatch.ts'
 import {
   brakeAppliedAt,
   type PedalAndTorque,

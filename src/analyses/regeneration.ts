@@ -6,6 +6,7 @@ import { BRAKE_CHANGE } from '../models/cautions.ts'
 import { regenDelay } from '../models/regen-delay.ts'
 import { regenLimited } from '../models/regen-limited.ts'
 import { type Figure, regenMap } from '../models/regen-map.ts'
+import { regenTuning } from '../models/regen-tuning.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
 const QUESTION = 'From which brake pressure on does the motor slow the car, and how much?'
@@ -125,6 +126,7 @@ function section(facts: Facts): NonNullable<Review['regen']> {
   const applications = facts.once(brakeApplications)
   const limited = facts.once(regenLimited)
   const delay = facts.once(regenDelay)
+  const tuning = facts.once(regenTuning)
   const pressure = trace.input === 'pressure'
   const bar = (figure: Figure | null): Figure | null => (pressure ? figure : null)
   const recovered = energy ? (energy.inWh[energy.inWh.length - 1] ?? 0) : null
@@ -170,8 +172,8 @@ function section(facts: Facts): NonNullable<Review['regen']> {
     recovered_wh_plus_minus: recoveredError,
     share_percent: recovered !== null && drawn ? (recovered / drawn) * 100 : null,
     share_percent_plus_minus: null,
-    replays: [],
-    proposals: [],
-    proposals_withheld: 'no proposal is worked out yet',
+    replays: [...tuning.replays],
+    proposals: [...tuning.proposals],
+    proposals_withheld: tuning.withheld,
   }
 }

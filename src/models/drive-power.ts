@@ -8,6 +8,8 @@ import { drivenSpeed, motorTorque } from './regen-torque.ts'
 /** Battery power from motor torque and speed: P = c₀ + c₁ω + c₂Tω + c₃T² + c₄(Tω)², W; T drive positive. */
 export interface DrivePower {
   watts(torqueNm: number, omega: number): number
+  /** Least regeneration (N·m ≥ 0) that charges with so many watts; infinite where no torque does. */
+  regenFor(chargeW: number, omega: number): number
   /** Spread of the fit over windows of a second, W, and the windows it rests on. */
   readonly spreadW: number
   readonly windows: number
@@ -68,6 +70,15 @@ export function drivePower(facts: Facts): DrivePower | null {
   const [c0, c1, c2, c3, c4] = fit.coefficients as unknown as [number, number, number, number, number]
   return {
     watts: (t, w) => c0 + c1 * w + c2 * t * w + c3 * t * t + (c4 * (t * w) ** 2) / 1e5,
+    regenFor: (chargeW, w) => {
+      // (c3 + c4 w²) T² − c2 w T + (c0 + c1 w + charge) = 0, smaller root
+      const bend = c3 + (c4 * w * w) / 1e5
+      const level = c0 + c1 * w + chargeW
+      const root = (c2 * w) ** 2 - 4 * bend * level
+      if (root < 0 || !(c2 * w > 0)) return Number.POSITIVE_INFINITY
+      const nm = (2 * level) / (c2 * w + Math.sqrt(root))
+      return Math.max(nm, 0)
+    },
     spreadW: fit.spread / WINDOW_S,
     windows: rows.length,
     packOhm: stiffness(level, flow),

@@ -1,7 +1,7 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
+import type { HeldRun } from '../math/held-runs.ts'
 import { extremes, median, quantile } from '../math/stats.ts'
-import type { HeldRun } from './pedal-mismatch.ts'
 import type { PedalTravel } from './pedal-travel.ts'
 
 /** What stood beside a mismatch: which track moved, where along the travel, what the supplies did. */

@@ -1,9 +1,9 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { freshSamples } from '../drive/fresh-samples.ts'
 import { samplePeriod } from '../drive/on-one-clock.ts'
+import { type HeldRun, runsAbove } from '../math/held-runs.ts'
 import { median, quantile } from '../math/stats.ts'
 import { endPoints } from './pedal-ends.ts'
-import { type HeldRun, runsAbove } from './pedal-mismatch.ts'
 import { poweredSpans } from './pedal-power.ts'
 
 /** A signal failure of a track must last longer than this before it counts, s: FSAE rules T.4.2.5 and T.4.3. */

@@ -104,7 +104,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
     limited: Uint8Array.from(keep, (i, k) =>
       marks && marks.cause[i]! > 0 && explainedNm[k]! - drivenNm[k]! > slack ? 1 : 0,
     ),
-    allowedNm: omega.map((w, k) => allowed(power, w, limitA[k]! * volts[k]!)),
+    allowedNm: omega.map((w, k) => chargeLimitNm(power, w, limitA[k]! * volts[k]!)),
     watts: onTrace(pack.watts),
     amperes: onTrace(pack.amperes),
     volts,
@@ -137,14 +137,7 @@ function arrive(timeS: Float64Array, press: Float64Array, lag: number): Float64A
   })
 }
 
-/** The regeneration at which the battery takes `watts`, by Newton's steps; infinite where no limit is known. */
-function allowed(power: DrivePower, omega: number, watts: number): number {
-  if (!Number.isFinite(watts) || omega < 5) return Number.POSITIVE_INFINITY
-  let nm = watts / omega
-  for (let step = 0; step < 6; step++) {
-    const slope = (power.watts(-nm - 0.5, omega) - power.watts(-nm + 0.5, omega)) / -1
-    if (!(Math.abs(slope) > 1)) break
-    nm += (power.watts(-nm, omega) + watts) / slope
-  }
-  return Math.max(0, nm)
+/** The regeneration at which the battery takes `watts`; infinite where no limit is known. */
+function chargeLimitNm(power: DrivePower, omega: number, watts: number): number {
+  return Number.isFinite(watts) && omega > 5 ? power.regenFor(watts, omega) : Number.POSITIVE_INFINITY
 }
