@@ -91,6 +91,23 @@ describe('a box reads', () => {
     expect(new Set(values.subarray(0, 20)).size).toBe(1)
   })
 
+  test('with rows that come early and late: as many, rising, still the truth at their stamps', () => {
+    const { timeS, values } = only({ channels: ['pack_current'], rateHz: 20 }, { jitterS: 0.01 })
+    const even = only({ channels: ['pack_current'], rateHz: 20 }).timeS
+    expect(timeS.length).toBe(even.length)
+    expect(timeS.every((t, i) => i === 0 || t > timeS[i - 1]!)).toBe(true)
+    expect(timeS.some((t, i) => Math.abs(t - even[i]!) > 0.005)).toBe(true)
+    expect(values).toEqual(truth.values('pack_current', timeS))
+  })
+
+  test('in groups: cells of one group have the same age', () => {
+    const cells = ['cell_voltage.1', 'cell_voltage.2', 'cell_voltage.3', 'cell_voltage.4']
+    const scanned = read({ channels: cells, rateHz: 10, scanS: 0.4, scanGroup: 2 })
+    const early = scanned[0]!.timeS.map((t) => t - 0.2)
+    expect(scanned[1]!.values).toEqual(truth.values('cell_voltage.2', early))
+    expect(scanned[2]!.values).toEqual(truth.values('cell_voltage.3', scanned[0]!.timeS))
+  })
+
   test('on change: a switch is written only where it moves', () => {
     const { timeS, values } = only({ channels: ['key_on'], rateHz: 20, onChange: true })
     expect([...values]).toEqual([0, 1, 0])

@@ -5,8 +5,8 @@ import { type Car, cellCount } from './car.ts'
  *
  *     value = quantise( clip( filter(truth at stamp − delay − age) · (1 + gain) + offset + noise ) )
  *
- * `age` of the group's j-th of n channels is scan · (n − 1 − j) / n: the last is the freshest. The filter is first
- * order. Gain, offset and noise are in the channel's catalogue unit.
+ * `age` of the group's j-th of n channels is scan · (n − 1 − j) / n: the last is the freshest; with `scanGroup`
+ * channels are converted that many at a time. The filter is first order. Gain, offset and noise are in the channel's catalogue unit.
  */
 export interface Reading {
   readonly channels: readonly string[]
@@ -14,10 +14,13 @@ export interface Reading {
   readonly phaseS?: number
   readonly delayS?: number
   readonly scanS?: number
+  readonly scanGroup?: number
   readonly filterS?: number
   readonly step?: number
   readonly gain?: number
   readonly offset?: number
+  /** The offset creeps: so much more each hour. */
+  readonly creep?: number
   /** Standard deviation. */
   readonly noise?: number
   readonly clip?: readonly [number, number]
@@ -25,6 +28,8 @@ export interface Reading {
   readonly unsigned?: boolean
   /** Charge positive instead of discharge positive. */
   readonly turned?: boolean
+  /** The sign is turned only while the charge plug is in. */
+  readonly turnedOnCharge?: boolean
   /** A switch written the other way round: 1 = open. */
   readonly inverted?: boolean
   /** A sample only where the value changed (and at the start). */
@@ -49,6 +54,8 @@ export interface Box {
   readonly readings: readonly Reading[]
   /** Rows a second of the box's log; a reading is sampled on the row at or after its own moment. */
   readonly rowHz: number
+  /** Rows come this much early or late (standard deviation), and are stamped when they come. */
+  readonly jitterS?: number
   readonly clock?: Clock
   /** The log is cut to this part of the drive. */
   readonly fromS?: number
@@ -62,15 +69,18 @@ export interface BoxStyle {
   readonly cellNoiseV: number
   readonly scanS: number
   readonly cellFilterS: number
-  /** Cells converted together, one group after the other (0 = each cell by itself over the whole scan). */
+  /** Cells converted together, one group after the other. */
+  readonly scanGroup: number
   readonly currentHz: number
   readonly currentStepA: number
   readonly currentNoiseA: number
   readonly currentGain: number
   readonly currentOffsetA: number
+  readonly currentCreepA: number
   readonly currentClip: readonly [number, number]
   readonly unsigned: boolean
   readonly turned: boolean
+  readonly turnedOnCharge: boolean
   readonly temperatureStepC: number
   readonly temperatureHz: number
   readonly vehicleHz: number
@@ -86,15 +96,18 @@ export const USUAL_STYLE: BoxStyle = {
   cellStepV: 0.001,
   cellNoiseV: 0.0006,
   scanS: 0.04,
+  scanGroup: 1,
   cellFilterS: 0,
   currentHz: 50,
   currentStepA: 0.1,
   currentNoiseA: 0.25,
   currentGain: 0.004,
   currentOffsetA: 0.15,
+  currentCreepA: 0,
   currentClip: [-500, 500],
   unsigned: false,
   turned: false,
+  turnedOnCharge: false,
   temperatureStepC: 0.5,
   temperatureHz: 1,
   vehicleHz: 50,
@@ -120,10 +133,12 @@ export function batteryReadings(car: Car, style: BoxStyle): Reading[] {
       step: style.currentStepA,
       gain: style.currentGain,
       offset: style.currentOffsetA,
+      creep: style.currentCreepA,
       noise: style.currentNoiseA,
       clip: style.currentClip,
       unsigned: style.unsigned,
       turned: style.turned,
+      turnedOnCharge: style.turnedOnCharge,
     },
     { ...own, channels: ['pack_voltage'], rateHz: style.cellHz, step: 0.1, noise: 0.05 },
     { ...own, channels: ['link_voltage'], rateHz: style.vehicleHz, step: 0.5, noise: 0.3 },
@@ -132,6 +147,7 @@ export function batteryReadings(car: Car, style: BoxStyle): Reading[] {
       channels: numbered('cell_voltage', cellCount(car)),
       rateHz: style.cellHz,
       scanS: style.scanS,
+      scanGroup: style.scanGroup,
       filterS: style.cellFilterS,
       step: style.cellStepV,
       noise: style.cellNoiseV,

@@ -23,7 +23,8 @@ export interface Samples {
 export function measure(trace: Trace, boxes: readonly Box[], random: Random): Samples[] {
   const truth = new TruthAt(trace)
   return boxes.flatMap((box) => {
-    const rows = rowTimes(trace, box)
+    const due = rowTimes(trace, box)
+    const rows = { due, stamped: jittered(due, box, random.fork(`${box.name}/rows`)) }
     return box.readings.flatMap((reading, at) =>
       measureReading(truth, box, reading, rows, random.fork(`${box.name}/${at}/${reading.channels[0]}`)),
     )
@@ -42,23 +43,38 @@ export function rowTimes(trace: Trace, box: Box): Float64Array {
   return gaps.length === 0 ? rows : rows.filter((t) => !gaps.some((gap) => active(gap, t)))
 }
 
-function measureReading(
-  truth: TruthAt,
-  box: Box,
-  reading: Reading,
-  rows: Float64Array,
-  random: Random,
-): Samples[] {
+/** Rows of a box: when they are due, and when they come (their stamps). */
+interface Rows {
+  readonly due: Float64Array
+  readonly stamped: Float64Array
+}
+
+/** Rows early or late, never past their neighbours. */
+function jittered(rows: Float64Array, box: Box, random: Random): Float64Array {
+  if (!box.jitterS) return rows
+  const most = 0.45 / box.rowHz
+  const last = rows[rows.length - 1] ?? 0
+  return rows.map((t) => {
+    const by = Math.max(-most, Math.min(most, box.jitterS! * random.normal()))
+    return Math.max(0, Math.min(last, Math.round((t + by) * 1e6) / 1e6))
+  })
+}
+
+function measureReading(truth: TruthAt, box: Box, reading: Reading, rows: Rows, random: Random): Samples[] {
   const { trace } = truth
   const silences = faultsOf(trace.faults, 'node-silent').filter((fault) => fault.node === reading.node)
   const stamps = sampledRows(rows, reading, silences)
   const n = reading.channels.length
-  const held = reading.held ? holdRows(rows, stamps) : null
+  const held = reading.held ? holdRows(rows.stamped, stamps) : null
   const all = reading.channels.map((id, j): Samples => {
-    const age = (reading.delayS ?? 0) + ((reading.scanS ?? 0) * (n - 1 - j)) / n
+    const together = reading.scanGroup ?? 1
+    const groups = Math.ceil(n / together)
+    const turn = Math.floor(j / together)
+    const age = (reading.delayS ?? 0) + ((reading.scanS ?? 0) * (groups - 1 - turn)) / groups
     const moments = age > 0 ? stamps.map((t) => t - age) : stamps
     const values = truth.values(id, moments, reading.filterS ?? 0)
-    disturb(values, reading, random)
+    if (reading.turnedOnCharge) turnOnCharge(truth, stamps, values)
+    disturb(values, stamps, reading, random)
     broken(values, id, stamps, trace.faults)
     if (held)
       return {
@@ -76,23 +92,23 @@ function measureReading(
 
 /** The rows on which a slower reading has a new value: the first at or after each of its own moments. */
 function sampledRows(
-  rows: Float64Array,
+  { due, stamped }: Rows,
   reading: Reading,
   silences: readonly { fromS?: number; toS?: number }[],
 ): Float64Array {
   const phaseS = reading.phaseS ?? 0
-  const out = new Float64Array(rows.length)
+  const out = new Float64Array(due.length)
   let count = 0
   let last = Number.NEGATIVE_INFINITY
-  for (let i = 0; i < rows.length; i++) {
-    const t = rows[i]!
+  for (let i = 0; i < due.length; i++) {
+    const t = due[i]!
     const turn = Math.floor((t - phaseS) * reading.rateHz + 1e-6)
     if (turn <= last || silences.some((silence) => active(silence, t))) continue
     last = turn
-    out[count++] = t
+    out[count++] = stamped[i]!
   }
   // Readings taken on every row share the rows' array.
-  return count === rows.length ? rows : out.slice(0, count)
+  return count === due.length ? stamped : out.slice(0, count)
 }
 
 function holdRows(
@@ -114,9 +130,15 @@ function holdRows(
   return { timeS, from, fresh }
 }
 
-function disturb(values: Float64Array, reading: Reading, random: Random): void {
+function turnOnCharge(truth: TruthAt, stamps: Float64Array, values: Float64Array): void {
+  const plug = truth.values('charge_plug', stamps)
+  for (let i = 0; i < values.length; i++) if (plug[i] === 1) values[i] = -values[i]!
+}
+
+function disturb(values: Float64Array, stamps: Float64Array, reading: Reading, random: Random): void {
   const gain = 1 + (reading.gain ?? 0)
   const offset = reading.offset ?? 0
+  const creep = (reading.creep ?? 0) / 3600
   const noise = reading.noise ?? 0
   const step = reading.step ?? 0
   const [low, high] = reading.clip ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY]
@@ -124,7 +146,8 @@ function disturb(values: Float64Array, reading: Reading, random: Random): void {
   // Dividing by a whole number of steps a unit gives the nearest double to the decimal: 3.998, not 3.9980000000000002.
   const perUnit = step > 0 && step < 1 ? Math.round(1 / step) : 0
   for (let i = 0; i < values.length; i++) {
-    let value = turned * ((reading.inverted ? 1 - values[i]! : values[i]!) * gain + offset)
+    let value =
+      turned * ((reading.inverted ? 1 - values[i]! : values[i]!) * gain + offset + creep * stamps[i]!)
     if (noise > 0) value += noise * random.normal()
     if (reading.unsigned) value = Math.abs(value)
     if (value < low) value = low
