@@ -2,8 +2,10 @@ import type { ClockReport } from '../../shared/drive.ts'
 import type { RawLog } from '../importers/raw-log.ts'
 import type { Cleaned } from './clean-channel.ts'
 import { type ClockFit, fitClock } from './clock-fit.ts'
-import { clockPairs } from './clock-pairs.ts'
+import { healClock } from './clock-heal.ts'
+import { type ClockSide, clockPairs } from './clock-pairs.ts'
 import { roughLag } from './clock-search.ts'
+import type { ClockStep } from './clock-steps.ts'
 
 /** A log with its named series, in program units. */
 export interface NamedLog {
@@ -17,6 +19,8 @@ interface Placed {
   readonly offsetS: number
   readonly plusMinusS: number | null
   readonly foundFrom: string
+  /** Steps that only another log showed, already taken out of the log's times. */
+  readonly steps?: readonly ClockStep[]
 }
 
 /**
@@ -29,6 +33,8 @@ interface Placed {
  *  3. where nothing is shared, wall clocks if both have dates;
  *  4. else the log stays on its own time, which `found_from` says, asking for `--offset`.
  *
+ * Steps of a log's clock that only another log shows are taken out of its time arrays in place (`clock-heal.ts`).
+ *
  * @param offsets seconds to add to the second, third … log's own time to get the first's
  */
 export function alignLogs(logs: readonly NamedLog[], offsets: readonly number[] = []): ClockReport[] {
@@ -40,12 +46,15 @@ export function alignLogs(logs: readonly NamedLog[], offsets: readonly number[] 
       if (series.timeS.length > 0) earliest = Math.min(earliest, series.timeS[0]! * rate + offsetS)
   })
   const zero = Number.isFinite(earliest) ? earliest : 0
-  return placed.map(({ rate, offsetS, plusMinusS, foundFrom }, at) => ({
+  return placed.map(({ rate, offsetS, plusMinusS, foundFrom, steps = [] }, at) => ({
     offset_s: offsetS - zero,
     drift_ppm: (rate - 1) * 1e6,
     plus_minus_s: plusMinusS,
     found_from: foundFrom,
-    steps: logs[at]!.log.clockSteps.map((step) => ({ ...step, at_s: step.at_s * rate + offsetS - zero })),
+    steps: [...logs[at]!.log.clockSteps, ...steps].map((step) => ({
+      ...step,
+      at_s: step.at_s * rate + offsetS - zero,
+    })),
   }))
 }
 
@@ -78,13 +87,16 @@ function place(logs: readonly NamedLog[], offsets: readonly number[]): Placed[] 
       }
     }
     if (!best) break
-    placed[best.at] = onto(
-      placed[best.onto]!,
-      best.found,
-      logs[best.onto]!.log.name,
-      logs[best.at]!,
-      logs[best.onto]!,
-    )
+    const [base, log] = [logs[best.onto]!, logs[best.at]!]
+    const firstUse = best.onto === reference && !placed[reference]!.steps
+    if (firstUse) {
+      const steps = healClock(base.named, base.log.clockSteps, (named) => compare(log, { ...base, named }))
+      placed[reference] = { ...placed[reference]!, steps }
+      fits.clear()
+    }
+    const steps = healClock(log.named, log.log.clockSteps, (named) => compare(base, { ...log, named }))
+    const found = steps.length > 0 ? (compare(base, log) ?? best.found) : best.found
+    placed[best.at] = { ...onto(placed[best.onto]!, found, base.log.name, log, base), steps }
   }
   return placed.map((each, at) => each ?? byWallClock(logs[at]!, logs, placed))
 }
@@ -94,9 +106,12 @@ const GOOD_S = 0.1
 
 const STILL = { rate: 1, offsetS: 0 } as const
 
+const sideOf = ({ log, named }: NamedLog): ClockSide => ({ named, inRows: log.layout.startsWith('wide CSV') })
+
 /** What two logs share decides; null where that is nothing, or too little to be sure. */
 function compare(first: NamedLog, second: NamedLog): ClockFit | null {
-  const rough = roughLag(clockPairs(first.named, second.named), wallLag(first.log, second.log))
+  const pairs = clockPairs(sideOf(first), sideOf(second))
+  const rough = roughLag(pairs, wallLag(first.log, second.log))
   if (!rough?.clear) return null
   const same = { ...rough, pairs: rough.pairs.filter((pair) => pair.same) }
   const exact = same.pairs.length > 0 ? fitClock(same) : null
@@ -105,11 +120,17 @@ function compare(first: NamedLog, second: NamedLog): ClockFit | null {
   return exact && !(all && all.plusMinusS < exact.plusMinusS) ? exact : all
 }
 
+const isZoned = (stamp: string): boolean => /(Z|[+-]\d\d:\d\d)$/.test(stamp)
+
+const instant = (stamp: string): number => Date.parse(isZoned(stamp) ? stamp : `${stamp}Z`)
+
 /** First log's own time − second's, by their dates; null where one has none. */
 function wallLag(first: RawLog, second: RawLog): number | null {
   if (first.startedAt === null || second.startedAt === null) return null
-  const lag = (Date.parse(second.startedAt) - Date.parse(first.startedAt)) / 1000
-  return Number.isFinite(lag) ? lag : null
+  const lag = (instant(second.startedAt) - instant(first.startedAt)) / 1000
+  if (!Number.isFinite(lag)) return null
+  // one in local time, one in a zone: they differ by whole quarters of an hour that nothing tells
+  return isZoned(first.startedAt) === isZoned(second.startedAt) ? lag : lag - Math.round(lag / 900) * 900
 }
 
 function onto(base: Placed, fit: ClockFit, name: string, log: NamedLog, other: NamedLog): Placed {

@@ -105,8 +105,7 @@ function solve(pairs: readonly ClockPair[], lags: readonly WindowLag[]): Solved 
 
 /** What a pair's sensors may hide, one standard deviation: their own delays, and rows late by up to one poll. */
 function delayOf(pair: ClockPair): number {
-  const late = Math.hypot(pair.first.lateS, pair.second.lateS) / Math.sqrt(3)
-  return Math.hypot(pair.delayS, late)
+  return Math.hypot(pair.delayS, pair.first.lateS, pair.second.lateS)
 }
 
 function finish(pairs: readonly ClockPair[], solved: Solved, mapping: Mapping): ClockFit {

@@ -9,7 +9,10 @@ export interface Reading {
   readonly values: Float64Array
   /** Typical spacing of new values, s. */
   readonly periodS: number
-  /** The row repeats what was polled more slowly: a value is late by up to this, s; 0 where rows are fresh. */
+  /**
+   * How late a value may be, s (one standard deviation): rows that repeat what was polled more slowly by up to a poll;
+   * rows of a table by what the box takes to gather them, a fifth of their spacing either way. Common practice, no source.
+   */
   readonly lateS: number
 }
 
@@ -59,10 +62,16 @@ const FIRST = [
 ]
 const MOST = 8
 
+/** One log's channels; `inRows`: its values are gathered into the rows of a table, not stamped one by one. */
+export interface ClockSide {
+  readonly named: readonly Cleaned[]
+  readonly inRows: boolean
+}
+
 /** What two logs share, best first; at most eight pairs. */
-export function clockPairs(a: readonly Cleaned[], b: readonly Cleaned[]): ClockPair[] {
-  const first = quantities(a)
-  const second = quantities(b)
+export function clockPairs(a: ClockSide, b: ClockSide): ClockPair[] {
+  const first = quantities(a.named)
+  const second = quantities(b.named)
   const rank = (id: string): number => (FIRST.indexOf(id) + FIRST.length) % FIRST.length
   const shared = [...first.keys()]
     .filter((id) => second.has(id) && FIRST.includes(id))
@@ -73,8 +82,8 @@ export function clockPairs(a: readonly Cleaned[], b: readonly Cleaned[]): ClockP
   const pairs: ClockPair[] = []
   const add = (one: string, two: string, delayS: number): void => {
     if (pairs.length >= MOST) return
-    const x = reading(first.get(one)!)
-    const y = reading(second.get(two)!)
+    const x = reading(first.get(one)!, a.inRows)
+    const y = reading(second.get(two)!, b.inRows)
     if (!x || !y) return
     const unsigned = MOTION.has(one) || (one.endsWith('current') && isUnsigned(x) !== isUnsigned(y))
     const name = one === two ? one : `${one} against ${two}`
@@ -141,7 +150,7 @@ function quantities(all: readonly Cleaned[]): Map<string, Series> {
   return found
 }
 
-function reading({ timeS, values, isSwitch }: Series): Reading | null {
+function reading({ timeS, values, isSwitch }: Series, inRows: boolean): Reading | null {
   if (isSwitch) return switchReading(timeS, values)
   const fresh = freshRows([values], Number.POSITIVE_INFINITY)
   const rowS = samplePeriod(timeS)
@@ -154,7 +163,7 @@ function reading({ timeS, values, isSwitch }: Series): Reading | null {
   }
   if (!(high > low) || !(rowS > 0)) return null
   const periodS = fresh ? samplePeriod(timeS.filter((_, i) => fresh[i] === 1)) : rowS
-  return { timeS, values: keep, periodS, lateS: fresh ? periodS : 0 }
+  return { timeS, values: keep, periodS, lateS: fresh ? periodS / Math.sqrt(3) : inRows ? periodS / 10 : 0 }
 }
 
 /** A switch as a reading: held between its samples, on a grid of its usual spacing. null where it never turns. */
@@ -169,7 +178,7 @@ function switchReading(timeS: Float64Array, values: Float64Array): Reading | nul
     while (at + 1 < timeS.length && timeS[at + 1]! <= grid[k]!) at++
     held[k] = values[at]!
   }
-  return { timeS: grid, values: held, periodS: stepS, lateS: stepS }
+  return { timeS: grid, values: held, periodS: stepS, lateS: stepS / Math.sqrt(3) }
 }
 
 function isUnsigned(reading: Reading): boolean {
