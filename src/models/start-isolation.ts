@@ -68,16 +68,21 @@ export function isolationRecord(facts: Facts): IsolationState {
     if (charging.some(({ span_s: [from, to] }) => atS >= from && atS < to)) inCharge++
     else raw.push({ atS, value })
   }
-  const { kept: unsaturated, saturated } = withoutSaturated(raw)
-  const skip = startUpReadings(unsaturated)
-  const settled = unsaturated.slice(skip)
+  const { kept: unsaturated, saturated, ceilingUntilS } = withoutSaturated(raw)
+  const measured = unsaturated.filter(({ atS }) => atS > ceilingUntilS)
+  const firstReal = measured.findIndex(({ value }) => value > 0)
+  const begun = firstReal < 0 ? [] : measured.slice(firstReal)
+  const settled = begun.slice(startUpReadings(begun))
+  const skip = unsaturated.length - settled.length
   if (settled.length < IN_A_ROW)
     return {
       missing: [],
       why:
         saturated > 0 && saturated >= raw.length / 2
           ? 'the monitor reads its top value only: isolation is at least that, or the monitor is not measuring'
-          : 'fewer than three settled isolation readings',
+          : measured.length >= IN_A_ROW && firstReal < 0
+            ? 'the reading is 0 throughout: the monitor does not measure, or there is a full short; find out which at the car'
+            : 'fewer than three settled isolation readings',
     }
   const timeS = settled.map(({ atS }) => atS)
   const ohmPerVolt = settled.map(({ value }) => (value * 1000) / highestV)
@@ -110,7 +115,12 @@ function withoutSaturated(raw: readonly { atS: number; value: number }[]) {
   // A noisy monitor at its top reads just under it half the time.
   const bar = saturates ? 0.97 * top : Number.POSITIVE_INFINITY
   const kept = raw.filter(({ value }) => value < bar)
-  return { kept, saturated: raw.length - kept.length }
+  const start = raw[0]?.atS ?? 0
+  const early = raw.find(({ value, atS }) => value >= bar && atS - start < SETTLE_S)
+  const released = early ? raw.find(({ value, atS }) => value < bar && atS > early.atS) : undefined
+  // A monitor that counts up to its top and then falls to its reading is still starting.
+  const ceilingUntilS = early ? (released?.atS ?? Number.POSITIVE_INFINITY) - 1e-9 : Number.NEGATIVE_INFINITY
+  return { kept, saturated: raw.length - kept.length, ceilingUntilS }
 }
 
 /** How many first readings are the monitor's start-up: not yet within a third of what follows, in the first 30 s. */

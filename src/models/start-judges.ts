@@ -350,6 +350,9 @@ function linkAfterClosing(outcome: Outcome, closed: Change): string | null {
   return `reads closed at ${closed.atS.toFixed(2)} s, but the link fell to ${median(late).toFixed(0)} V of ${packV.toFixed(0)} V once precharge let go: it does not conduct`
 }
 
+/** A curve only nears its final value: this much of a percent is below any sensor's step. */
+const BELOW_ANY_STEP = 0.001
+
 /** Kept apart from the table: the second main contactor asks for it. */
 function prechargeVerdict(outcome: Outcome): Verdict {
   const { attempt, facts, secondMainClosed, firstMainClosed, signals } = outcome
@@ -394,7 +397,7 @@ function prechargeVerdict(outcome: Outcome): Verdict {
       )
     return yes(run.closing, `link at ${share} of pack voltage after ${lasted.toFixed(2)} s`)
   }
-  if (reached.value >= ready)
+  if (reached.value >= ready - BELOW_ANY_STEP)
     return yes({ atS: run.endS, earliestS: run.startS, value: 1 }, `link at ${share} of pack voltage`)
   const cutShort =
     !run.levelled && reached.value > 10 && lasted < 4 * (run.tau?.value ?? expectedTau(facts, 0.25))

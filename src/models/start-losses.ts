@@ -118,9 +118,8 @@ function lossAt(
     .sort((a, b) => a.change.atS - b.change.atS || rank(a) - rank(b))
   const atS = first.change.atS
   const recovered =
-    signals.ready?.changes.some(
-      (c) => c.value === 1 && c.atS > trigger.atS && c.atS < judged.attempt.endS,
-    ) ?? false
+    signals.ready?.changes.some((c) => c.value === 1 && c.atS > trigger.atS && c.atS < judged.attempt.endS) ??
+    false
   const pedal = samplesIn(facts.drive.channels.get('pedal_position'), atS - 1, atS).values
   return {
     judged,

@@ -90,7 +90,13 @@ export function familyCase(
   leg: 'positive' | 'negative' = seed % 3 === 0 ? 'negative' : 'positive',
 ): FamilyCase {
   const random = new Random(seed).fork(`${layout} ${when} ${steps.join(' ')}`)
-  const car = randomCar(random.fork('car'), { precharge: { layout: leg } })
+  // Few cells keep the family quick: the chain reads their sum only.
+  const cells = random.pick([
+    [16, 16, 16],
+    [14, 14, 14, 14],
+    [24, 24, 24, 24],
+  ])
+  const car = randomCar(random.fork('car'), { precharge: { layout: leg }, pack: { cellsPerModule: cells } })
   const driving = when === 'driving'
   const faultS = driving ? random.between(70, 110) : undefined
   const faults = steps.map((step, i) =>

@@ -1,0 +1,127 @@
+import { describe, expect, it } from 'vitest'
+import type { Finding } from '../../shared/review.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
+import { contactors } from '../../src/analyses/contactors.ts'
+import { gatherFacts } from '../../src/analyses/run-all.ts'
+import { type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
+
+const look = (options: DrawnStart, vehicle: Vehicle = {}) =>
+  contactors(gatherFacts(drawnStart(options), vehicle))
+const kinds = (found: readonly Finding[]): string[] => found.map(({ kind }) => kind)
+const wave = (t: number): number => 0.3 * Math.sin(t * 831)
+
+describe('contactors', () => {
+  it('a whole start and a link that falls in time: nothing found, and never that there is no weld', () => {
+    const answer = look({})
+    expect(answer.findings).toEqual([])
+    const weld = answer.questions.find(({ question }) => question.includes('conduct'))!
+    expect(weld.state).toBe('nothing-found')
+    expect(weld.why).toContain('cannot be seen')
+    expect(JSON.stringify(answer)).not.toMatch(/no weld|\bsafe\b|is dead/)
+  })
+
+  /** P6: from 400 V 60 V within 5 s asks for R·C ≤ 2.6356 s (FSAE 2026 EV.7.2.2.c, textbook RC). */
+  it.each([
+    [2.6, []],
+    [2.7, ['link-discharge-slow']],
+  ])('a bleed time constant of %s s', (bleedS, found) => {
+    const answer = look({ bleedS })
+    expect(kinds(answer.findings)).toEqual(found)
+    if (found.length > 0) expect(answer.findings[0]!.value).toBeCloseTo(2.7 * Math.log(400 / 60), 1)
+  })
+
+  it('a log that ends half a second after the key is off says nothing of the discharge', () => {
+    const answer = look({ bleedS: 8, endS: 20.5 })
+    expect(answer.findings).toEqual([])
+    expect(answer.questions.find(({ question }) => question.includes('60 V'))!.state).toBe('not-assessed')
+  })
+
+  it('a discharge that is seen to fall by a third is carried on, by its curve', () => {
+    const answer = look({ bleedS: 8, endS: 25 })
+    expect(answer.findings[0]).toMatchObject({
+      kind: 'link-discharge-slow',
+      severity: 'attention',
+      bound: 'exact',
+    })
+    expect(answer.findings[0]!.value).toBeCloseTo(8 * Math.log(400 / 60), 0)
+  })
+
+  it('the link stays at pack voltage with everything open: welded, stop, with bleed and back-feed as rivals', () => {
+    const answer = look({
+      columns: {
+        link_voltage: (t) => (t < 1.4 ? 0 : t < 2.2 ? 400 * (1 - Math.exp(-(t - 1.4) / 0.1)) : 400 + wave(t)),
+      },
+    })
+    expect(answer.findings[0]).toMatchObject({ kind: 'contactor-welded', severity: 'stop', unit: 'V' })
+    expect(answer.findings[0]!.value).toBeCloseTo(400, 0)
+    expect(answer.findings[0]!.rivals.map(({ kind }) => kind)).toEqual(['link-discharge-slow', 'back-feed'])
+  })
+
+  it('readings that all are equal after key off may come from a sender asleep: a note in doubt', () => {
+    const answer = look({ columns: { link_voltage: (t) => (t < 1.4 ? 0 : t < 20 ? 400 + wave(t) : 400) } })
+    expect(answer.findings.filter(({ kind }) => kind === 'contactor-welded')).toMatchObject([
+      { severity: 'note' },
+    ])
+  })
+
+  it('the link jumps up with the first main contactor alone: the other one conducts, by name', () => {
+    const answer = look({
+      columns: { link_voltage: (t) => (t < 1.3 ? wave(t) : t < 20 ? 400 + wave(t) : 400 * Math.exp(20 - t)) },
+    })
+    expect(answer.findings[0]).toMatchObject({
+      kind: 'contactor-welded',
+      severity: 'stop',
+      subject: { name: 'positive' },
+    })
+  })
+
+  it('a slow fall is no weld', () => {
+    expect(kinds(look({ bleedS: 60, endS: 40 }).findings)).toEqual(['link-discharge-slow'])
+  })
+
+  it('opening with current: the last current before it collapses, named after the contactor that opened first', () => {
+    const answer = look({
+      keyOffS: 10,
+      columns: { key_on: (t) => (t < 1 ? 0 : 1), pack_current: (t) => (t > 5 && t < 10 ? 80 : 0) },
+    })
+    expect(answer.findings.find(({ kind }) => kind === 'contactor-opened-under-load')).toMatchObject({
+      severity: 'attention',
+      value: 80,
+      unit: 'A',
+    })
+  })
+
+  it('key off at standstill with a heater’s 12 A is a note', () => {
+    const answer = look({ columns: { pack_current: (t) => (t > 3 && t < 20 ? 12 : 0) } })
+    expect(answer.findings).toMatchObject([{ kind: 'contactor-opened-under-load', severity: 'note' }])
+  })
+
+  it('command without feedback, and feedback that stays', () => {
+    const asked = (t: number): number => (t >= 2.2 && t < 20 ? 1 : 0)
+    const missing = look({
+      columns: { contactor_positive_command: asked, contactor_positive_feedback: () => 0 },
+    })
+    expect(kinds(missing.findings)).toContain('contactor-feedback-disagrees')
+    const stays = look({
+      columns: { contactor_positive_command: asked, contactor_positive_feedback: (t) => (t >= 2.25 ? 1 : 0) },
+    })
+    expect(stays.findings.find(({ kind }) => kind === 'contactor-welded')).toMatchObject({
+      subject: { name: 'positive' },
+    })
+  })
+
+  it('a coil duty is read as closed, and what it holds with is said', () => {
+    const duty = (from: number, to: number) => (t: number) =>
+      t < from || t >= to ? 0 : t < from + 0.1 ? 100 : 28
+    const answer = look({ columns: { contactor_positive: duty(2.2, 20), contactor_negative: duty(1.3, 20) } })
+    expect(answer.findings).toEqual([])
+    expect(answer.assumptions!.map(({ value }) => value)).toEqual([28, 28])
+  })
+
+  it('a bounce is a note and does not end the start', () => {
+    const answer = look({
+      columns: { contactor_positive: (t) => (t < 2.2 || t >= 20 || (t > 2.25 && t < 2.29) ? 0 : 1) },
+    })
+    expect(answer.findings).toMatchObject([{ kind: 'contactor-bounce', severity: 'note' }])
+  })
+})
