@@ -10,6 +10,7 @@ import { conditionDrive } from './condition.ts'
 import { findGaps } from './gaps.ts'
 import { freshRows } from './held-rows.ts'
 import { samplePeriod } from './on-one-clock.ts'
+import { bestOfEach, spareSentences } from './spares.ts'
 import { valueStep } from './value-step.ts'
 
 export interface BuildOptions {
@@ -35,7 +36,7 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
       all.push({ channel: toChannel(log, each, fresh.get(each) ?? null), log, cleaned: each })
     }
   })
-  const { channels, spares } = bestOfEach(all)
+  const { channels, spares } = bestOfEach(all.map((each) => each.channel))
   let durationS = 0
   for (const { channel } of all) durationS = Math.max(durationS, channel.timeS[channel.timeS.length - 1] ?? 0)
   const files: DriveFile[] = cleaned.map(({ log, named }, at) => ({
@@ -60,7 +61,8 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
     ),
     assumptions: logs.flatMap((log) => (log.notes ?? []).map((note) => `${log.name}: ${note}`)),
   }
-  return conditionDrive(drive, options.vehicle ?? {})
+  const conditioned = conditionDrive(drive, options.vehicle ?? {})
+  return { ...conditioned, assumptions: [...conditioned.assumptions, ...spareSentences(conditioned)] }
 }
 
 interface Read {
@@ -137,27 +139,6 @@ function toChannel(log: RawLog, { id, unit, series }: Cleaned, fresh: Uint8Array
     step: series.labels ? 0 : valueStep(series.values),
     polarity: catalogueEntry(id)?.kind === 'switch' ? 'as-named' : null,
   }
-}
-
-/** Of several readings of one channel, the one with more believable fresh samples; the others become spares. */
-function bestOfEach(all: readonly Read[]): { channels: Map<string, Channel>; spares: Channel[] } {
-  const channels = new Map<string, Channel>()
-  const spares: Channel[] = []
-  for (const { channel } of all) {
-    const other = channels.get(channel.id)
-    if (!other) channels.set(channel.id, channel)
-    else if (worth(channel) > worth(other)) {
-      spares.push(other)
-      channels.set(channel.id, channel)
-    } else spares.push(channel)
-  }
-  return { channels, spares }
-}
-
-function worth({ values, fresh }: Channel): number {
-  let count = 0
-  for (let i = 0; i < values.length; i++) if (!Number.isNaN(values[i]) && (!fresh || fresh[i])) count++
-  return count
 }
 
 function report({ channel, log, cleaned }: Read): ChannelReport {

@@ -39,7 +39,7 @@ export function healClock(
     const fit = compare(partOf(named, edges[k]!, edges[k + 1]!))
     if (fit && before) {
       const at = edges[k]!
-      const step = before.lagS + before.rate * at - (fit.lagS + fit.rate * at)
+      const step: number = before.lagS + before.rate * at - (fit.lagS + fit.rate * at)
       if (Math.abs(step) > Math.max(LEAST_STEP_S, 5 * rowS, fit.plusMinusS, before.plusMinusS)) {
         for (const timeS of times) move(timeS, at, -step)
         for (let later = k; later < edges.length; later++) if (edges[later]! > at) edges[later]! -= step

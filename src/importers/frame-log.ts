@@ -4,7 +4,8 @@ import { LogError } from '../errors.ts'
 import { summariseBus } from './frame-bus.ts'
 import { FrameCensus, FrameFill } from './frame-census.ts'
 import type { FrameGroup } from './frame-groups.ts'
-import { type FrameWalk, SkipCount } from './frame-sink.ts'
+import { type FrameWalk, SkipCount, type WalkReport } from './frame-sink.ts'
+import { DATED_FROM } from './pcap-frame.ts'
 import type { RawLog, RawSeries } from './raw-log.ts'
 import type { ImportOptions } from './registry.ts'
 import { identifierText, lastByte, readSignalTable, type Signal, type SignalTable } from './signal-table.ts'
@@ -53,7 +54,7 @@ export async function readFrameLog(
     rows: report.frames,
     skipped: skips.list(),
     series: toSeries(table.signals, groups),
-    startedAt: report.startedAt,
+    startedAt: report.startedAt ?? lateDate(report),
     ...(report.assumed ? { notes: [report.assumed] } : {}),
     fingerprint: fingerprint(table),
     bus: summariseBus(source.name, census, table, groups),
@@ -67,6 +68,12 @@ export async function readFrameLog(
     ],
     clockSteps: report.clockSteps,
   }
+}
+
+/** A clock that was set while the log ran: the step tells when own time 0 was. */
+function lateDate({ clockSteps }: WalkReport): string | null {
+  const set = clockSteps.find((step) => step.step_s > DATED_FROM)
+  return set ? new Date(Math.round(set.step_s * 1000)).toISOString() : null
 }
 
 function toSeries(signals: readonly Signal[], groups: readonly FrameGroup[]): RawSeries[] {
