@@ -19,7 +19,12 @@ export interface Expectation {
 /** The findings that the injected faults call for, with the true figures. */
 export function expectedFindings(made: Simulated): Expectation {
   const parts = made.truth.faults.map((fault) => expectedOf(fault, made))
-  return { expect: parts.flatMap((part) => part.expect), allow: parts.flatMap((part) => part.allow) }
+  // A nearly full or cold battery limits regeneration without any fault.
+  const limited = made.truth.regen.limitedShare > 0.05 ? ['regen-limited'] : []
+  return {
+    expect: parts.flatMap((part) => part.expect),
+    allow: [...parts.flatMap((part) => part.allow), ...limited],
+  }
 }
 
 const only = (...expect: Expected[]): Expectation => ({ expect, allow: [] })

@@ -17,6 +17,16 @@ export class Ledger {
   wheelWh = 0
   frictionWh = 0
   distanceM = 0
+  /** Time with the brake pressed and regeneration asked for, and how much of it a limit held it back by over 3 N·m. */
+  brakingS = 0
+  limitedS = 0
+
+  /** @param held torque that a limit keeps from the request, N·m. */
+  braking(dt: number, pressed: boolean, requestNm: number, held: number): void {
+    if (!pressed || requestNm > -3) return
+    this.brakingS += dt
+    if (held > 3) this.limitedS += dt
+  }
 
   /** @param hours the step, h; @param volt at the pack's measuring point. */
   electric(hours: number, volt: number, amps: number): void {

@@ -149,6 +149,7 @@ export function runPhysics(
     ledger.linkHeatWh += pack.linksOhm * amps * amps * hours
     ledger.pathHeatWh += pathOhm * amps * amps * hours
     ledger.deliveredWh += (cellsVolt - pathOhm * amps) * amps * hours
+    ledger.braking(dt, brakeSwitch === 1, control.request, control.heldNm)
     losses.add(amps, pack.x1, pack.x2)
     driveLossJ += lossW * dt
 

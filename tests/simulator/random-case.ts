@@ -68,7 +68,7 @@ export function randomCar(random: Random, changes: CarChanges = {}): CarChanges 
       ohmicSpread: random.between(0.015, 0.028),
       slowSpread: random.between(0.02, 0.035),
       socSpread: random.between(0.0003, 0.0009),
-      startSoc: random.between(0.45, 0.92),
+      startSoc: random.between(0.45, 0.78),
       jointMohm: random.between(0.01, 0.04),
       longLinkMohm: random.between(0.04, 0.2),
       longLinksRead: random.chance(0.7),

@@ -31,6 +31,8 @@ export class TorqueControl {
   readonly regen: RegenMap
   request = 0
   torque = 0
+  /** Braking torque that the battery's limit keeps from the request, N·m. */
+  heldNm = 0
   /** Pressure as the sensor gives it to everybody, zero taken out. */
   signalBar = 0
   private sensedBar = 0
@@ -75,6 +77,7 @@ export class TorqueControl {
       if (allowed < 0) allowed = Math.max(allowed, -((asked.chargeA + 1) * asked.linkVolt + loss) / omega)
       else allowed = Math.min(allowed, Math.max(0, (asked.dischargeA - 6) * asked.linkVolt - loss) / omega)
     }
+    this.heldNm = Math.max(0, allowed - Math.max(-ceiling, this.request))
     this.torque += (allowed - this.torque) * (1 - Math.exp(-dt / (ready ? 0.04 : 0.012)))
     if (!ready && Math.abs(this.torque) < 0.05) this.torque = 0
   }

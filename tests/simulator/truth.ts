@@ -49,6 +49,8 @@ export interface DriveTruth {
     readonly fullBar: number
     readonly maxNm: number
     readonly fadeKmh: readonly [number, number]
+    /** Share of the braking that a limit of the battery held back. */
+    readonly limitedShare: number
   }
   /** One a turn of the key: when, whether the car became ready, and when that ended. */
   readonly starts: readonly {
@@ -117,6 +119,7 @@ export function truthOf(
       fullBar: car.brake.fullBar,
       maxNm: car.brake.maxNm,
       fadeKmh: car.brake.fadeKmh,
+      limitedShare: ledger.brakingS > 0 ? ledger.limitedS / ledger.brakingS : 0,
     },
     starts: startsOf(trace),
     clocks,
