@@ -54,19 +54,15 @@ export function spareSentences(drive: Drive): string[] {
     const [{ spare, used }] = all as [(typeof all)[number]]
     const what =
       all.length > 1 ? `${all.length} channels like ${channelLabel(used.id)}` : channelLabel(used.id)
-    const where =
-      spare.file === used.file
-        ? `twice in ${used.file} (${used.from}, ${spare.from})`
-        : `in ${used.file} and ${spare.file}`
+    const several = all.length > 1
+    const [its, other] = spare.file === used.file ? [used.from, spare.from] : [used.file, spare.file]
     const apart = all.filter((each) => Number.isFinite(each.offset))
     const most = apart.sort((a, b) => Math.abs(b.offset) - Math.abs(a.offset))[0]
+    const unit = used.unit === '' ? '' : ` ${used.unit}`
     const differ = most
-      ? `they differ by ${all.length > 1 ? 'up to ' : ''}${numberText(most.offset)} ${used.unit} (median; spread ${numberText(most.spread)} ${used.unit})`.replaceAll(
-          ' )',
-          ')',
-        )
+      ? `they differ by ${several ? 'up to ' : ''}${numberText(most.offset)}${unit} (median; spread ${numberText(most.spread)}${unit})`
       : 'they share no time in which they could be compared'
-    return `${what} ${all.length > 1 ? 'are' : 'is'} ${where}; ${rateText(used)} from ${spare.file === used.file ? used.from : used.file} ${all.length > 1 ? 'are' : 'is'} used rather than ${rateText(spare)}, and ${differ}.`
+    return `${what} ${several ? 'are' : 'is'} logged twice; ${its} (${rateText(used)}) is used, not ${other} (${rateText(spare)}); ${differ}.`
   })
 }
 
