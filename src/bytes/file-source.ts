@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto'
-import { createReadStream } from 'node:fs'
+import { closeSync, createReadStream, openSync, readSync } from 'node:fs'
 import { type FileHandle, open, stat } from 'node:fs/promises'
 import { basename } from 'node:path'
 import { createGunzip } from 'node:zlib'
@@ -82,17 +82,20 @@ async function firstBytes(path: string): Promise<{ magic: Uint8Array; size: numb
   }
 }
 
-/** The plain file through one buffer: no fresh memory per chunk. */
+/**
+ * The plain file through one buffer: no fresh memory per chunk. Reads block, for a chunk's time only: waiting for a
+ * thread to read costs a third as much again as scanning what it read.
+ */
 async function* intoBuffer(path: string, into: Uint8Array): AsyncIterable<Uint8Array> {
-  const file = await open(path)
+  const file = openSync(path, 'r')
   try {
     for (;;) {
-      const { bytesRead } = await file.read(into, 0, into.length, null)
-      if (bytesRead === 0) return
-      yield into.subarray(0, bytesRead)
+      const count = readSync(file, into, 0, into.length, null)
+      if (count === 0) return
+      yield into.subarray(0, count)
     }
   } finally {
-    await file.close()
+    closeSync(file)
   }
 }
 

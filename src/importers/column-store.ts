@@ -51,6 +51,11 @@ export class ColumnStore {
   stamps: Float64Array
   lines: Uint32Array
   rows = 0
+  /** Samples of the current row, kept by whoever writes them. */
+  rowSamples = 0
+  /** Pattern of a row with a sample in every column but time and date; −1 until one was seen. */
+  private fullPattern = -1
+  private readonly fullSamples: number
   private capacity: number
   private patternOf: Uint32Array
   private readonly patterns: Uint8Array[] = []
@@ -62,8 +67,15 @@ export class ColumnStore {
   private readonly decimals: readonly ('.' | ',')[]
   private readonly emptyWords: ReadonlySet<string>
 
-  constructor(decimals: readonly ('.' | ',')[], emptyWords: ReadonlySet<string>, capacity: number) {
+  /** @param timeColumns how many columns hold the time and go elsewhere */
+  constructor(
+    decimals: readonly ('.' | ',')[],
+    emptyWords: ReadonlySet<string>,
+    timeColumns: number,
+    capacity: number,
+  ) {
     this.width = decimals.length
+    this.fullSamples = this.width - timeColumns
     this.decimals = decimals
     this.emptyWords = emptyWords
     this.capacity = Math.max(16, capacity)
@@ -86,6 +98,7 @@ export class ColumnStore {
     const field = readField(text, this.decimals[c]!, this.emptyWords)
     if (field.kind === 'empty') return
     const at = this.filled[c]!++
+    this.rowSamples++
     this.columns[c]![at] = field.kind === 'number' ? field.value : Number.NaN
     if (field.kind !== 'number' || field.unit || field.thousands) this.note(c, at, field, line, text.trim())
   }
@@ -125,6 +138,7 @@ export class ColumnStore {
   startRow(): void {
     if (this.rows >= this.capacity) this.grow()
     this.before.set(this.filled)
+    this.rowSamples = 0
     if (this.noted.length > 0) this.noted.length = 0
   }
 
@@ -157,6 +171,9 @@ export class ColumnStore {
 
   private patternOfRow(): number {
     const { recent } = this
+    // Every column at most once a row: as many samples as columns is all of them.
+    const full = this.rowSamples === this.fullSamples
+    if (full && this.fullPattern >= 0) return this.fullPattern
     for (let r = 0; r < recent.length; r++) {
       const id = recent[r]!
       if (!this.rowHas(this.patterns[id]!)) continue
@@ -177,6 +194,7 @@ export class ColumnStore {
     }
     recent.unshift(id)
     if (recent.length > 8) recent.pop()
+    if (full) this.fullPattern = id
     return id
   }
 

@@ -42,6 +42,8 @@ export const SPLIT = { relax_quotes: true, relax_column_count: true, skip_empty_
 
 const DELIMITERS = [';', '\t', ',', '|']
 const RECORDS = 300
+/** The dialect is told by this much text, and by thirty lines at least. */
+const ENOUGH_CHARACTERS = 1 << 16
 
 /** @throws LogError where the head holds no rows of numbers under a header */
 export function readCsvHead(head: Uint8Array, name: string): CsvHead {
@@ -60,8 +62,10 @@ export function readCsvHead(head: Uint8Array, name: string): CsvHead {
   }
   const stated = /^"?sep=(.)"?\s*[\r\n]/i.exec(text)?.[1]
   let best: { delimiter: string; table: Table; score: number } | null = null
+  const lines = firstLines(text, newline)
   for (const delimiter of stated ? [stated] : DELIMITERS) {
-    const table = findTable(recordsOf(text, delimiter, newline), delimiter)
+    if (!lines.includes(delimiter)) continue
+    const table = findTable(recordsOf(lines, delimiter, newline), delimiter)
     const score = table ? table.clean * Math.log2(table.columns) : 0
     if (table && (best === null || score > best.score * 1.02)) best = { delimiter, table, score }
   }
@@ -88,6 +92,16 @@ export function readCsvHead(head: Uint8Array, name: string): CsvHead {
     emptyWords: emptyWords(sample),
     ragged: sample.filter((row) => row.length < table.columns).length > 0.2 * sample.length,
   }
+}
+
+function firstLines(text: string, newline: string): string {
+  let end = 0
+  for (let line = 0; line < RECORDS && end >= 0; line++) {
+    if (line >= 30 && end > ENOUGH_CHARACTERS) break
+    end = text.indexOf(newline, end) + 1
+    if (end === 0) return text
+  }
+  return text.slice(0, end)
 }
 
 function recordsOf(text: string, delimiter: string, newline: string): HeadRecord[] {

@@ -33,7 +33,8 @@ export async function readTable(
   plan: TimePlan,
   options: { readonly progress?: (share: number) => void; readonly reader?: Reader } = {},
 ): Promise<ReadTable> {
-  const store = new ColumnStore(head.decimals, head.emptyWords, likelyRows(log, head))
+  const timeColumns = (plan.column >= 0 ? 1 : 0) + (plan.dateColumn >= 0 ? 1 : 0)
+  const store = new ColumnStore(head.decimals, head.emptyWords, timeColumns, likelyRows(log, head))
   const sink = new RowSink(store, plan, head.ragged, head.decimals[plan.column] ?? head.decimal)
   const end =
     options.reader === 'csv-parse'

@@ -17,6 +17,8 @@ const ZERO = 48
 const TENS = Float64Array.from({ length: 16 }, (_, at) => 10 ** at)
 /** A number of at most 15 digits and its power of ten are exact doubles, so one division rounds as `Number` does. */
 const MOST_DIGITS = 15
+/** Digits that stay exact in 32 bits, sign included. */
+const SMALL_DIGITS = 9
 
 /** A record with an open quote may be this long before the quote counts as never closed. */
 const LONGEST_QUOTED = 1 << 20
@@ -63,6 +65,7 @@ export class RowScanner {
       store.startRow()
       sink.startRow()
       let c = 0
+      let stored = 0
       let b = bytes[at]!
       let whole = true
       for (;;) {
@@ -73,11 +76,12 @@ export class RowScanner {
             negative = true
             b = bytes[++at]!
           }
-          let value = 0
+          // In 32 bits, exact up to nine digits; longer numbers are read again below.
+          let small = 0
           let digit = b - ZERO
           const wholeAt = at
           while (digit >= 0 && digit <= 9) {
-            value = value * 10 + digit
+            small = (small * 10 + digit) | 0
             digit = bytes[++at]! - ZERO
           }
           let digits = at - wholeAt
@@ -86,7 +90,7 @@ export class RowScanner {
             const pointAt = at
             digit = bytes[++at]! - ZERO
             while (digit >= 0 && digit <= 9) {
-              value = value * 10 + digit
+              small = (small * 10 + digit) | 0
               digit = bytes[++at]! - ZERO
             }
             decimals = at - pointAt - 1
@@ -94,6 +98,7 @@ export class RowScanner {
           }
           b = digit + ZERO
           if (digits > 0 && digits <= MOST_DIGITS && (b === delimiter || b === newline || b === CR)) {
+            let value = digits <= SMALL_DIGITS ? small : wholeNumber(bytes, wholeAt, at)
             if (decimals > 0) value /= TENS[decimals]!
             if (negative) value = -value
             if (c === timeColumn) {
@@ -103,6 +108,7 @@ export class RowScanner {
             else {
               const k = Math.min(c, width)
               columns[k]![filled[k]!++] = value
+              stored++
             }
           } else {
             at = this.oddField(bytes, fieldAt, c)
@@ -136,6 +142,7 @@ export class RowScanner {
         at = next
         continue
       }
+      store.rowSamples += stored
       sink.endRow(c + 1, this.line)
       this.line++
     }
@@ -215,6 +222,16 @@ export class RowScanner {
 
 export function recordOptions(head: CsvHead): { delimiter: string; record_delimiter: string[] } {
   return { delimiter: head.delimiter, record_delimiter: head.newline === '\r' ? ['\r'] : ['\r\n', '\n'] }
+}
+
+/** The digits between two places as one whole number; a decimal sign among them is passed over. */
+function wholeNumber(bytes: Uint8Array, from: number, to: number): number {
+  let value = 0
+  for (let i = from; i < to; i++) {
+    const digit = bytes[i]! - ZERO
+    if (digit >= 0 && digit <= 9) value = value * 10 + digit
+  }
+  return value
 }
 
 /** Short plain ASCII, faster than a decoder. */
