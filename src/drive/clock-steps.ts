@@ -62,7 +62,7 @@ export class StraightClock {
       const jump = rawS - last
       if (!(jump >= 0 && jump < 60)) {
         this.#last = last
-        for (let k = i; k < count; k++) stamps[k] = this.next(stamps[k]!)
+        this.#oddBlock(stamps, i, count)
         return
       }
       last = rawS
@@ -70,6 +70,16 @@ export class StraightClock {
     }
     this.#last = last
     if (count > 0) this.#spacingS = (last - first) / count
+  }
+
+  #oddBlock(stamps: Float64Array, from: number, count: number): void {
+    for (let k = from; k < count; k++) {
+      const jump = stamps[k]! - this.#last
+      const after = k + 1 < count ? stamps[k + 1]! - this.#last : Number.NaN
+      // one stamp far ahead of both neighbours is damage, not a pause
+      if (jump >= 60 && after > -OUT_OF_ORDER_S && after < Math.min(60, jump - 30)) stamps[k] = this.#last
+      stamps[k] = this.next(stamps[k]!)
+    }
   }
 
   #odd(rawS: number, jump: number): number {
@@ -116,14 +126,4 @@ export class StraightClock {
     this.steps.push({ at_s: rawS + this.#shiftS, step_s: stepS, why })
     return rawS + this.#shiftS
   }
-}
-
-/** A whole column of own time with its steps taken out; the same array where there is none. */
-export function straightenTime(
-  rawS: Float64Array,
-  local = false,
-): { timeS: Float64Array; steps: readonly ClockStep[] } {
-  const clock = new StraightClock(local)
-  const timeS = rawS.map((stamp) => clock.next(stamp))
-  return clock.steps.length === 0 ? { timeS: rawS, steps: [] } : { timeS, steps: clock.steps }
 }
