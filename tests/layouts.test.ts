@@ -6,19 +6,21 @@ import type { Channel, Drive } from '../shared/drive.ts'
 import { linearAt } from '../src/drive/on-one-clock.ts'
 import { openDrive } from '../src/importers/open-drive.ts'
 import { reviewDrive } from '../src/review.ts'
-import { oneBox } from './simulator/boxes.ts'
-import { simulate } from './simulator/simulate.ts'
+import { oneBox, twoBoxes } from './simulator/boxes.ts'
+import { type SimulateOptions, simulate } from './simulator/simulate.ts'
 import { allLayouts } from './simulator/writers/layouts.ts'
+import { writeWideCsv } from './simulator/writers/wide-csv.ts'
 
 /** One drive with a bad joint, in every layout: the same channels to within a step, the same findings. */
-const made = simulate({
+const OPTIONS: SimulateOptions = {
   seed: 77,
   car: { pack: { cellsPerModule: [8, 8, 8, 8] } },
   route: { kind: 'mixed', durationS: 80 },
   faults: [{ kind: 'joint', cell: 21, ohm: 0.0008 }],
   driver: { restS: 10 },
-  boxes: (car) => oneBox(car, { vehicleHz: 20, currentHz: 20, cellHz: 10 }),
-})
+}
+const STYLE = { vehicleHz: 20, currentHz: 20, cellHz: 10 }
+const made = simulate({ ...OPTIONS, boxes: (car) => oneBox(car, STYLE) })
 const folder = mkdtempSync(join(tmpdir(), 'aftermile-layouts-'))
 afterAll(() => rmSync(folder, { recursive: true }))
 
@@ -85,6 +87,38 @@ function fastest(channel: Channel): number {
     )
   return most
 }
+
+test('a logger that repeats every value on each row gives the same findings', async () => {
+  const held = simulate({ ...OPTIONS, boxes: (car) => oneBox(car, { ...STYLE, held: true }) })
+  const path = join(folder, 'held.csv')
+  const dialect = {
+    delimiter: ',',
+    decimal: '.',
+    time: 'seconds',
+    names: 'words',
+    unitsIn: 'brackets',
+  } as const
+  writeFileSync(path, writeWideCsv(held.samples, held.boxes[0]!, dialect))
+  expect(loud(await openDrive([path], { vehicle: made.vehicle }))).toEqual(loud(made.drive))
+})
+
+test('two boxes on two clocks give the same findings', async () => {
+  const clock = { offsetS: 12.5, driftPpm: 40, startsAt: null }
+  const apart = simulate({ ...OPTIONS, boxes: (car) => twoBoxes(car, STYLE, { vehicle: clock }) })
+  const dialect = {
+    delimiter: ';',
+    decimal: '.',
+    time: 'seconds',
+    names: 'words',
+    unitsIn: 'brackets',
+  } as const
+  const paths = apart.boxes.map((box) => {
+    const path = join(folder, `${box.name}.csv`)
+    writeFileSync(path, writeWideCsv(apart.samples, box, dialect))
+    return path
+  })
+  expect(loud(await openDrive(paths, { vehicle: made.vehicle }))).toEqual(loud(made.drive))
+})
 
 test('the drive in memory shows the joint', () => {
   expect(loud(made.drive)).toContain('attention joint-resistance-high 21')

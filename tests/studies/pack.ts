@@ -9,7 +9,7 @@ import { senseLeads } from '../../src/analyses/sense-leads.ts'
 import { weakCells } from '../../src/analyses/weak-cells.ts'
 import { quantile } from '../../src/math/stats.ts'
 import { cellFit } from '../../src/models/cell-fit.ts'
-import { type Box, type BoxStyle, oneBox } from '../simulator/boxes.ts'
+import { type Box, type BoxStyle, oneBox, USUAL_STYLE } from '../simulator/boxes.ts'
 import type { CarChanges } from '../simulator/car.ts'
 import type { Fault } from '../simulator/faults.ts'
 import { Random } from '../simulator/random.ts'
@@ -188,6 +188,7 @@ function wanted(fault: Fault, made: Simulated): Wanted {
 }
 
 const plainStyle = {
+  ...USUAL_STYLE,
   currentStepA: 0.1,
   currentNoiseA: 0.25,
   currentClip: [-500, 500] as const,
