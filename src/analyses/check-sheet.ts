@@ -1,8 +1,8 @@
 import type { Review } from '../../shared/review.ts'
 import { DC_LINK } from '../models/cautions.ts'
+import { stepNamed } from '../models/start-chain-order.ts'
 import { type Loss, losses } from '../models/start-losses.ts'
 import type { StepCheck, StepDeclaration } from '../models/start-steps.ts'
-import { stepNamed } from '../models/start-steps.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 import type { Answer, Facts } from './analysis.ts'
 

@@ -1,8 +1,8 @@
 import type { Finding } from '../../shared/review.ts'
 import { DC_LINK } from '../models/cautions.ts'
+import { stepNamed } from '../models/start-chain-order.ts'
 import { type Loss, losses } from '../models/start-losses.ts'
 import { startSignals } from '../models/start-signals.ts'
-import { stepNamed } from '../models/start-steps.ts'
 import { judgedAttempts, startChain } from '../models/start-verdicts.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 

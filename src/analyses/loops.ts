@@ -1,4 +1,6 @@
 import type { Finding, Question } from '../../shared/review.ts'
+import type { Span } from '../../shared/units.ts'
+import { duration, overlap, spansWhere } from '../math/spans.ts'
 import { median } from '../math/stats.ts'
 import { DC_LINK, INERTIA, OUTSIDE_BOX } from '../models/cautions.ts'
 import { losses } from '../models/start-losses.ts'
@@ -167,26 +169,55 @@ function inTheWay(
   return held.length > 0 ? held.reduce((a, b) => (b[1] - b[0] > a[1] - a[0] ? b : a)) : [startS, startS]
 }
 
-/** The 12 V supply where it stopped a start; over the whole drive another analysis watches it. */
+/** Longer than a coil pulling in, s. Common practice, no source. */
+const LOW_S = 1
+/** A low stretch of driving longer than this is the supply analysis' to tell, s. */
+const TOLD_ELSEWHERE_S = 5
+
+/**
+ * The 12 V supply under its limit with the key on: in an attempt that failed by it, before drive ready in one that came
+ * through, or where drive was lost by it. While driving another analysis watches it.
+ */
 function supplyFinding(facts: Facts): Finding[] {
-  const failed = facts.once(judgedAttempts).filter((each) => each.firstFailed === 'supply')
-  const first = failed[0]
-  if (!first) return []
-  const { startS, endS } = first.attempt
-  const { values } = samplesIn(facts.drive.channels.get('lv_voltage'), startS, endS)
+  const lv = facts.drive.channels.get('lv_voltage')
+  const limit = facts.limits.lvVoltage
+  const judged = facts.once(judgedAttempts)
+  const low = spansWhere(lv?.timeS ?? [], (i) => lv!.values[i]! < (limit.attention ?? 10.5)).filter(
+    ([from, to]) => to - from >= LOW_S,
+  )
+  const failed = judged.filter((each) => each.firstFailed === 'supply')
+  const lost = facts.once(losses).filter((loss) => loss.events[0]!.step === 'supply')
+  const slack = 1
+  const watched = judged.flatMap((each): Span[] => {
+    const { startS, endS } = each.attempt
+    if (each.firstFailed === 'supply' || lost.some((loss) => loss.judged === each))
+      return [[startS, endS + slack]]
+    return each.outcome.ready ? [[startS, each.outcome.ready.atS]] : []
+  })
+  const spans = overlap(watched, low).filter(([from, to]) => to - from >= LOW_S)
+  const driving = facts.drive.segments.filter((each) => each.type === 'driving').map((each) => each.span_s)
+  if (spans.length === 0 || duration(overlap(driving, low)) > TOLD_ELSEWHERE_S) return []
+  const [fromS, toS] = spans.reduce((a, b) => (b[1] - b[0] > a[1] - a[0] ? b : a))
+  const { values } = samplesIn(lv, fromS, toS)
   const volts = median(values)
+  const what =
+    failed.length > 0
+      ? `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'} failed with it`
+      : lost.length > 0
+        ? 'drive was lost with it'
+        : 'the car started all the same'
   return [
     finding({
       kind: 'lv-voltage-low',
       subject: { type: 'start-step', name: 'supply' },
-      span_s: [startS, failed.at(-1)!.attempt.endS],
+      span_s: [fromS, toS],
       value: volts,
       unit: 'V',
       plusMinus: 0.1,
-      limit: facts.limits.lvVoltage,
+      limit,
       bad: 'below',
-      headline: `The 12 V supply was at ${volts.toFixed(1)} V when the car was to start`,
-      reason: `Median of ${values.length} readings in the attempt, lowest ${Math.min(...values).toFixed(2)} V; ${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'} failed with it.`,
+      headline: `The 12 V supply was at ${volts.toFixed(1)} V with the key on`,
+      reason: `Median of ${values.length} readings in ${(toS - fromS).toFixed(1)} s, lowest ${Math.min(...values).toFixed(2)} V; ${what}.`,
       next_step:
         '12 V battery at its posts with the key on, then at the control unit’s supply and earth pins, each with a meter.',
       cautions: [],

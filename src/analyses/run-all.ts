@@ -26,6 +26,7 @@ import { faultCodes } from './fault-codes.ts'
 import { isolation } from './isolation.ts'
 import { joints } from './joints.ts'
 import { lamps } from './lamps.ts'
+import { linkVoltage } from './link-voltage.ts'
 import { logGaps } from './log-gaps.ts'
 import { loops } from './loops.ts'
 import { mainPath } from './main-path.ts'
@@ -46,6 +47,7 @@ import { weakCells } from './weak-cells.ts'
 export const ANALYSES: readonly Analysis[] = [
   { name: 'start chain', run: startSteps },
   { name: 'precharge', run: precharge },
+  { name: 'link voltage', run: linkVoltage },
   { name: 'contactors', run: contactors },
   { name: 'loops', run: loops },
   { name: 'drive lost', run: driveLost },

@@ -1,8 +1,8 @@
 import type { Finding, Question, Start } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { DC_LINK } from '../models/cautions.ts'
+import { stepNamed } from '../models/start-chain-order.ts'
 import { startSignals } from '../models/start-signals.ts'
-import { stepNamed } from '../models/start-steps.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 

@@ -1,8 +1,11 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { type Attempt, attempts } from './start-attempts.ts'
-import { judgeStep, type Outcome, outcomeOf, type Verdict } from './start-judges.ts'
+import { chainOf } from './start-chain-order.ts'
+import { judgeStep } from './start-judges.ts'
+import { type Outcome, outcomeOf } from './start-outcome.ts'
 import { firstMain } from './start-sequences.ts'
-import { chainOf, type StepDeclaration } from './start-steps.ts'
+import type { StepDeclaration } from './start-steps.ts'
+import type { Verdict } from './start-verdict.ts'
 
 export type Reached = 'unknown' | 'off' | 'waiting' | 'precharge' | 'contactors' | 'ready' | 'driving'
 

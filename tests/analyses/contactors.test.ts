@@ -2,11 +2,20 @@ import { describe, expect, it } from 'vitest'
 import type { Finding } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { contactors } from '../../src/analyses/contactors.ts'
+import { linkVoltage } from '../../src/analyses/link-voltage.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
 
-const look = (options: DrawnStart, vehicle: Vehicle = {}) =>
-  contactors(gatherFacts(drawnStart(options), vehicle))
+/** Both analyses of the contactors, one answer. */
+function look(options: DrawnStart, vehicle: Vehicle = {}) {
+  const facts = gatherFacts(drawnStart(options), vehicle)
+  const [link, own] = [linkVoltage(facts), contactors(facts)]
+  return {
+    questions: [...link.questions, ...own.questions],
+    findings: [...link.findings, ...own.findings],
+    assumptions: own.assumptions!,
+  }
+}
 const kinds = (found: readonly Finding[]): string[] => found.map(({ kind }) => kind)
 const wave = (t: number): number => 0.3 * Math.sin(t * 831)
 
@@ -115,7 +124,7 @@ describe('contactors', () => {
       t < from || t >= to ? 0 : t < from + 0.1 ? 100 : 28
     const answer = look({ columns: { contactor_positive: duty(2.2, 20), contactor_negative: duty(1.3, 20) } })
     expect(answer.findings).toEqual([])
-    expect(answer.assumptions!.map(({ value }) => value)).toEqual([28, 28])
+    expect(answer.assumptions.map(({ value }) => value)).toEqual([28, 28])
   })
 
   it('a bounce is a note and does not end the start', () => {
