@@ -14,6 +14,8 @@ export interface NameWords {
 /** Phrases of several words that mean one thing. */
 const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/state[\s_.-]*of[\s_.-]*charge/gi, ' soc '],
+  [/(?<![a-z])soc(?![a-z])/gi, ' soc '],
+  [/intermediate[\s_-]*circuit/gi, ' dclink '],
   [/state[\s_.-]*of[\s_.-]*health/gi, ' soh '],
   [/dc[\s_/-]*(to[\s_-]*)?dc(?![a-z])/gi, ' dcdc '],
   [/dc[\s_.-]*(link|bus)(?![a-z])/gi, ' dclink '],
@@ -65,7 +67,8 @@ export function nameWords(name: string, unit: string | null): NameWords {
 
 /** The name without its unit at the end: `pack_i_a`, `Cell 1, mV`, `Speed in km/h`, `t_mod_deg_c`. */
 function withoutUnit(name: string, unit: string | null): string {
-  if (!unit) return name
+  // `u_12v` names the 12 V system; its V is no unit behind a name.
+  if (!unit || /(?<![\d.])(5|12|14)[\s_]?v$/i.test(name)) return name
   const letters = [...unit].map((sign) => (/[a-z0-9]/i.test(sign) ? sign : `[^A-Za-z0-9]*`)).join('[_ ]?')
   const end = new RegExp(String.raw`(?:[\s_.,;:/-]+|(?<=[a-z\d]))${letters}\W*$`, 'i')
   const shorter = name.replace(end, '')
@@ -76,7 +79,7 @@ function withoutUnit(name: string, unit: string | null): string {
 
 /** `battvolt` → batt, volt; a word that is known, or cannot be split into known ones, stays. */
 export function splitGlued(word: string): string[] {
-  if (known(word) || word.length < 4) return [word]
+  if (known(word) || word.length < 3) return [word]
   const best: (string[] | null)[] = new Array(word.length + 1).fill(null)
   best[0] = []
   for (let to = 1; to <= word.length; to++)
