@@ -1,5 +1,5 @@
 import type { Facts } from '../analyses/analysis.ts'
-import { blockRegression } from '../math/many-regressions.ts'
+import { blockRegression, sharedColumns } from '../math/many-regressions.ts'
 import type { CellFit } from './cell-fit.ts'
 import { type CellAgainstPeers, cellPeers, type PeerView } from './cell-peers.ts'
 
@@ -66,12 +66,15 @@ export function cellCauses(facts: Facts): CellCauses | null {
   const byCell = new Map(peers.cells.map((each) => [each.estimate.cell, each]))
   const taken = new Set<number>()
   const verdicts: ResistanceVerdict[] = []
-  for (const cell of [...peers.cells].sort((a, b) => score(b) - score(a))) {
-    if (taken.has(cell.estimate.cell) || score(cell) < LOOK || cell.ohmic.value <= 0) continue
-    const better = [cell.estimate.cell - 1, cell.estimate.cell + 1]
+  const better = (cell: CellAgainstPeers): CellAgainstPeers | null =>
+    [cell.estimate.cell - 1, cell.estimate.cell + 1]
       .map((number) => byCell.get(number))
-      .find((each) => each && !taken.has(each.estimate.cell) && each.ohmic.value < -LOOK * each.ohmic.error)
-    const explanations = explain(cell, better ?? null, peers, parallel)
+      .find((each) => each && !taken.has(each.estimate.cell) && mirrored(cell, each)) ?? null
+  const looks = (cell: CellAgainstPeers): number => (better(cell) ? Number.POSITIVE_INFINITY : score(cell))
+  for (const cell of [...peers.cells].sort((a, b) => score(b) - score(a))) {
+    if (taken.has(cell.estimate.cell) || looks(cell) < LOOK || cell.ohmic.value <= 0) continue
+    const neighbour = better(cell)
+    const explanations = explain(cell, neighbour, peers, parallel)
     verdicts.push({
       cell: cell.estimate.cell,
       against: cell,
@@ -79,9 +82,21 @@ export function cellCauses(facts: Facts): CellCauses | null {
       halves: disagreeingHalves(peers.fit, cell),
     })
     taken.add(cell.estimate.cell)
-    if (explanations[0]?.cause === 'tap') taken.add(better!.estimate.cell)
+    if (explanations[0]?.cause === 'tap') taken.add(neighbour!.estimate.cell)
   }
   return { peers, verdicts }
+}
+
+/** One reads worse and its neighbour better, clearly as a pair, and by amounts that can be the same. */
+function mirrored(worse: CellAgainstPeers, better: CellAgainstPeers): boolean {
+  const [x, y] = [worse.ohmic, better.ohmic]
+  const error = Math.hypot(x.error, y.error)
+  return (
+    x.value - y.value > 1.2 * LOOK * error &&
+    x.value > 2.5 * x.error &&
+    y.value < -2.5 * y.error &&
+    Math.abs(x.value + y.value) < 4 * error
+  )
 }
 
 function score(cell: CellAgainstPeers): number {
@@ -221,7 +236,7 @@ function disagreeingHalves(fit: CellFit, cell: CellAgainstPeers): readonly [numb
   for (let bin = 0; bin < n; bin++) if (Number.isFinite(fit.cleaned[at]![bin]!)) usable.push(bin)
   const cut = usable[usable.length >> 1] ?? 0
   const ones = new Float64Array(n).fill(1)
-  const columns = [design.fast, design.slow[0]!, design.charge, ones]
+  const columns = sharedColumns([design.fast, design.slow[0]!, design.charge, ones])
   const blockOf = Int32Array.from({ length: n }, (_, bin) => Math.floor((bin * 24) / n))
   const half = (inside: (bin: number) => boolean): { ohmic: number; error: number } | null => {
     const volts = fit.cleaned[at]!.map((value, bin) => (inside(bin) ? value : Number.NaN))

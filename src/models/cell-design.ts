@@ -50,7 +50,7 @@ export function binCells(
   const keys = new Map<string, number>()
   const plans: { binOfRow: Int32Array; count: Int32Array }[] = []
   const designOf = new Int32Array(table.cells.length)
-  const volts = table.cells.map(({ rows, volts, bled }, at) => {
+  const volts = table.cells.map(({ rows, volts, leave }, at) => {
     const lagS = lag ? Math.round(lag.lagS[at]! / LAG_STEP_S) * LAG_STEP_S : 0
     const key = `${rows} ${lagS.toFixed(3)}`
     let place = keys.get(key)
@@ -60,8 +60,8 @@ export function binCells(
       const { timeS, fresh } = table.rows[rows]!
       const binOfRow = new Int32Array(timeS.length).fill(-1)
       const count = new Int32Array(bins)
-      const columns = [fast, ...slow, through.ampHours]
-      const sums = columns.map(() => new Float64Array(bins))
+      const sum = new Float64Array(bins)
+      const moment = new Float64Array(bins)
       for (let i = 0; i < timeS.length; i++) {
         const atS = timeS[i]! - lagS
         if (!fresh[i] || atS < startS || atS > endS || !trustedAt(through, atS)) continue
@@ -69,11 +69,17 @@ export function binCells(
         if (bin < 0) continue
         binOfRow[i] = bin
         count[bin]!++
-        for (let c = 0; c < columns.length; c++) sums[c]![bin]! += gridAt(through, columns[c]!, atS)
+        sum[bin]! += gridAt(through, fast, atS)
+        moment[bin]! += atS
       }
-      for (const sum of sums)
-        for (let bin = 0; bin < bins; bin++) sum[bin] = count[bin]! > 0 ? sum[bin]! / count[bin]! : Number.NaN
-      designs.push({ fast: sums[0]!, slow: sums.slice(1, -1), charge: sums[sums.length - 1]! })
+      for (let bin = 0; bin < bins; bin++) {
+        sum[bin] = count[bin]! > 0 ? sum[bin]! / count[bin]! : Number.NaN
+        moment[bin] = count[bin]! > 0 ? moment[bin]! / count[bin]! : Number.NaN
+      }
+      // what moves slowly is as good at the mean moment of the bin's rows
+      const slowly = (series: Float64Array): Float64Array =>
+        moment.map((atS) => (Number.isNaN(atS) ? Number.NaN : gridAt(through, series, atS)))
+      designs.push({ fast: sum, slow: slow.map(slowly), charge: slowly(through.ampHours) })
       plans.push({ binOfRow, count })
     }
     designOf[at] = place
@@ -82,7 +88,7 @@ export function binCells(
     const usable = new Int32Array(bins)
     for (let i = 0; i < binOfRow.length; i++) {
       const bin = binOfRow[i]!
-      if (bin < 0 || !Number.isFinite(volts[i]!) || (bled?.[i] && !keepBled)) continue
+      if (bin < 0 || !Number.isFinite(volts[i]!) || (leave?.[i] && !keepBled)) continue
       sum[bin]! += volts[i]!
       usable[bin]!++
     }

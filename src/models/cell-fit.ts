@@ -1,7 +1,7 @@
 import { moduleOfCell } from '../../shared/vehicle.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { samplePeriod } from '../drive/on-one-clock.ts'
-import { type BlockFit, blockRegression } from '../math/many-regressions.ts'
+import { type BlockFit, blockRegression, sharedColumns } from '../math/many-regressions.ts'
 import { median } from '../math/stats.ts'
 import { binCells, type CellBins } from './cell-design.ts'
 import { type CellLag, cellLag } from './cell-lag.ts'
@@ -53,8 +53,10 @@ export interface CellFit {
   readonly cleaned: readonly Float64Array[]
 }
 
-const MOST_BINS = 6000
+const MOST_BINS = 5000
 const BLOCK_S = 30
+/** From so much fall of the open-circuit voltage on, its bend is fitted too, V. */
+const DEEP_V = 0.08
 
 /**
  * How each cell's voltage follows the current: one regression a cell, all on the same columns.
@@ -94,12 +96,13 @@ export function cellFit(facts: Facts): CellFit | null {
   const blocks = Math.min(80, Math.max(8, Math.round((bins.bins * widthS) / BLOCK_S)))
   const blockOf = Int32Array.from({ length: bins.bins }, (_, bin) => Math.floor((bin * blocks) / bins.bins))
   const ones = new Float64Array(bins.bins).fill(1)
-  const columns = bins.designs.map((design) => [
-    design.fast,
-    design.slow[0]!,
-    design.charge.map((value) => value - middleAh),
-    ones,
-  ])
+  // over a deep swing a cell's capacity shows along the bent curve, not along a line
+  const bent = swingAh(through) * Math.abs(mean.fallVPerAh) > DEEP_V
+  const columns = bins.designs.map((design) => {
+    const charge = design.charge.map((value) => value - middleAh)
+    const bend = bent ? [charge.map((value) => value * value)] : []
+    return sharedColumns([design.fast, design.slow[0]!, charge, ones, ...bend])
+  })
   const regress = (volts: Float64Array, at: number, robust: boolean): BlockFit | null =>
     blockRegression(columns[bins.designOf[at]!]!, volts, blockOf, blocks, robust)
   const first = bins.volts.map((volts, at) => regress(volts, at, false))
@@ -126,8 +129,7 @@ export function cellFit(facts: Facts): CellFit | null {
         slowOhm: shift[1]! - c[1]!,
         fallVPerAh: shift[2]! - c[2]!,
         offsetV: c[3]!,
-        // signs of the first three turn together; their covariances with the offset turn too
-        covariance: each.covariance.map((value, j) => ((j >> 2 === 3) === ((j & 3) === 3) ? value : -value)),
+        covariance: ofFirstFour(each.covariance),
         degrees: each.degrees,
         spreadV: each.spread,
         bins: each.rows,
@@ -156,6 +158,29 @@ export function cellFit(facts: Facts): CellFit | null {
     middleAh,
     cleaned,
   }
+}
+
+/**
+ * The first four coefficients' covariance, signs of the first three turned: their covariances with the offset turn.
+ */
+function ofFirstFour(covariance: Float64Array): Float64Array {
+  const k = Math.round(Math.sqrt(covariance.length))
+  return Float64Array.from({ length: 16 }, (_, j) => {
+    const [row, column] = [j >> 2, j & 3]
+    const value = covariance[row * k + column]!
+    return (row === 3) === (column === 3) ? value : -value
+  })
+}
+
+/** Charge between the fullest and the emptiest moment, A·h. */
+function swingAh({ ampHours }: ThroughCurrent): number {
+  let low = 0
+  let high = 0
+  for (const value of ampHours) {
+    low = Math.min(low, value)
+    high = Math.max(high, value)
+  }
+  return high - low
 }
 
 /** Did the current move enough to say anything? Its spread must pass 2 A. */

@@ -49,7 +49,9 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
   const peers = facts.once(cellPeers)
   const atRest = new Map(rest.cells.map((each) => [each.cell, each]))
   const restError = (error: number): number => Math.hypot(error, rest.spreadV)
-  const any = peers
+  // over a deep swing the cells' capacities part their voltages: then the rest is the better witness
+  const useFit = peers && (rest.from === 'fit' || peers.spread.offset <= 1.5 * Math.max(rest.spreadV, 0.001))
+  const any = useFit
     ? peers.cells.map((each) => ({
         cell: each.estimate.cell,
         volts: each.offset.value,

@@ -152,22 +152,18 @@ function invalidRows(volts: Float64Array, common: Float64Array): number[] {
     thin(volts, 2000).map((value, j, all) => value - common[Math.floor((j * volts.length) / all.length)]!),
   )
   const bad: number[] = []
-  const off = (i: number): number => volts[i]! - common[i]! - level
+  let before = Number.NaN
+  let off = volts[0]! - common[0]! - level
   for (let i = 0; i < volts.length; i++) {
     const value = volts[i]!
-    const jumped =
-      i > 0 &&
-      i + 1 < volts.length &&
-      Math.min(Math.abs(off(i) - off(i - 1)), Math.abs(off(i) - off(i + 1))) > JUMP_V &&
-      (off(i) - off(i - 1)) * (off(i) - off(i + 1)) > 0
-    if (
-      !Number.isFinite(value) ||
-      value < LOWEST_V ||
-      value > HIGHEST_V ||
-      Math.abs(off(i)) > FAR_V ||
-      jumped
-    )
-      bad.push(i)
+    const after = i + 1 < volts.length ? volts[i + 1]! - common[i + 1]! - level : Number.NaN
+    const up = off - before
+    const down = off - after
+    // one reading that jumps away and back: both steps large and to the same side
+    const jumped = up * down > 0 && Math.abs(up) > JUMP_V && Math.abs(down) > JUMP_V
+    if (jumped || !(value >= LOWEST_V && value <= HIGHEST_V) || Math.abs(off) > FAR_V) bad.push(i)
+    before = off
+    off = after
   }
   return bad
 }

@@ -2,7 +2,7 @@ import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { duration, spansWhere } from '../math/spans.ts'
 import { mean, median, robustSpread, standardDeviation } from '../math/stats.ts'
-import { cellFit } from './cell-fit.ts'
+import { type CellFit, cellFit } from './cell-fit.ts'
 import { type CellTable, cellTable } from './cell-series.ts'
 import { packCurrent } from './pack-current.ts'
 
@@ -32,6 +32,10 @@ const SHORTEST_S = 3
 const SETTLED_S = 900
 /** How far a voltage read off the fit may be off for reasons the fit does not know, V. */
 const FIT_MODEL_V = 0.001
+/** What bleeding through the sense leads may shift where it never paused, V: common practice, no source. */
+const BLED_V = 0.004
+/** No rest is read finer than this, V. */
+const FINEST_V = 1e-4
 
 /**
  * How far each cell stands from the pack's median without load.
@@ -46,12 +50,14 @@ export function cellRest(facts: Facts): CellRest | null {
   const table = facts.once(cellTable)
   if (table.cells.length < 3) return null
   const fit = facts.once(cellFit)
+  const fallSpread = fit ? robustSpread(fit.cells.map((each) => each.fallVPerAh)) : 0
   const fromFit = fit
     ? fit.cells.map((each) => ({
         cell: each.cell,
         volts: each.offsetV + each.fallVPerAh * fit.middleAh,
         error: Math.hypot(
           FIT_MODEL_V,
+          fallSpread * fit.middleAh,
           Math.sqrt(
             Math.max(
               0,
@@ -63,13 +69,14 @@ export function cellRest(facts: Facts): CellRest | null {
         ),
       }))
     : []
+  const noiseV = fit ? fitNoise(fit) : null
   const still = stillSpans(facts)
   const first = still.find(([from]) => from - (facts.drive.segments[0]?.span_s[0] ?? 0) < 1)
   const before = first && first[1] - first[0] >= SHORTEST_S ? first : null
   const settled = still.filter((span) => span !== first && span[1] - span[0] > SETTLED_S)
   const after = settled[settled.length - 1]
   if (before) {
-    const read = readings(table, [Math.max(before[0], before[1] - 120), before[1]])
+    const read = readings(table, [Math.max(before[0], before[1] - 120), before[1]], noiseV)
     return offsets('before', before, before[1] - before[0], read, fromFit)
   }
   if (after) {
@@ -78,12 +85,19 @@ export function cellRest(facts: Facts): CellRest | null {
       'after',
       after,
       (from + after[1]) / 2 - after[0],
-      readings(table, [from, after[1]]),
+      readings(table, [from, after[1]], noiseV),
       fromFit,
     )
   }
   if (fromFit.length === 0) return null
   return offsets('fit', [0, facts.drive.durationS], null, [], fromFit)
+}
+
+/** Noise of single readings, V: of the fit's residuals, less what the measuring step adds. */
+function fitNoise(fit: CellFit): number {
+  const rows = Math.max(1, fit.bins.widthS / fit.table.periodS)
+  const stepV = median(fit.table.cells.map((each) => each.stepV))
+  return Math.sqrt(Math.max(0, rows * median(fit.cells.map((each) => each.spreadV ** 2)) - stepV ** 2 / 12))
 }
 
 interface Reading {
@@ -115,25 +129,30 @@ function stillSpans(facts: Facts): Span[] {
  * Mean voltages over a span. What the measuring step hides: a step's own spread (step / √12), less what noise over
  * the steps evens out, exp(−2π²σ²/step²), σ² the readings' variance less the step's own (Widrow's rule, from memory).
  */
-function readings(table: CellTable, span: Span): Reading[] {
+function readings(table: CellTable, span: Span, noiseV: number | null): Reading[] {
   const read = table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
     const { timeS, fresh } = table.rows[rows]!
     const kept: number[] = []
+    const whileBled: number[] = []
     for (let i = 0; i < timeS.length; i++) {
-      if (timeS[i]! < span[0] || timeS[i]! >= span[1] || !Number.isFinite(volts[i]!) || bled?.[i]) continue
-      if (fresh[i] || kept.length === 0) kept.push(volts[i]!)
+      if (timeS[i]! < span[0] || timeS[i]! >= span[1] || !Number.isFinite(volts[i]!)) continue
+      if (bled?.[i]) whileBled.push(volts[i]!)
+      else if (fresh[i] || kept.length === 0) kept.push(volts[i]!)
     }
+    const bledV = kept.length === 0 ? BLED_V : 0
+    if (kept.length === 0) kept.push(...whileBled)
     if (kept.length === 0) return []
     const noise = kept.length > 2 ? standardDeviation(kept) : 0
-    return [{ cell, volts: mean(kept), noise, count: kept.length, stepV }]
+    return [{ cell, volts: mean(kept), noise, count: kept.length, stepV, bledV }]
   })
   const stepV = median(read.map((each) => each.stepV))
-  const dither = Math.max(0, median(read.map((each) => each.noise ** 2)) - stepV ** 2 / 12)
+  const seen = Math.max(0, median(read.map((each) => each.noise ** 2)) - stepV ** 2 / 12)
+  const dither = noiseV === null ? seen : Math.min(seen, noiseV ** 2)
   const hidden = stepV > 0 ? (stepV / Math.sqrt(12)) * Math.exp((-2 * Math.PI ** 2 * dither) / stepV ** 2) : 0
-  return read.map(({ cell, volts, noise, count }) => ({
+  return read.map(({ cell, volts, noise, count, bledV }) => ({
     cell,
     volts,
-    error: Math.hypot(noise / Math.sqrt(count), hidden),
+    error: Math.hypot(noise / Math.sqrt(count), hidden, bledV, FINEST_V),
   }))
 }
 
@@ -155,7 +174,8 @@ function offsets(
   const cells = base.map(({ cell }) => {
     const a = atRest.get(cell)
     const b = byFit.get(cell)
-    if (a && (a.error < FIT_MODEL_V || !b)) return { cell, offsetV: a.volts, error: a.error }
+    if (a && (a.error < FIT_MODEL_V || !b || !(b.error < 5 * a.error)))
+      return { cell, offsetV: a.volts, error: a.error }
     if (!a) return { cell, offsetV: b!.volts, error: b!.error }
     const wa = 1 / a.error ** 2
     const wb = 1 / b!.error ** 2

@@ -1,3 +1,4 @@
+import type { Channel } from '../../shared/drive.ts'
 import { type Facts, family } from '../analyses/analysis.ts'
 import { heldAt } from '../drive/on-one-clock.ts'
 
@@ -14,6 +15,8 @@ export interface CellSeries {
   readonly volts: Float64Array
   /** 1 where the cell or a neighbour was being bled by the balancer; null where never. */
   readonly bled: Uint8Array | null
+  /** The rows that leave the fit: `bled`, or fewer where too few would remain (offsets may then be some mV off). */
+  readonly leave: Uint8Array | null
   readonly stepV: number
 }
 
@@ -62,7 +65,7 @@ export function cellTable(facts: Facts): CellTable {
     cell: number,
     rows: place.get(channel.timeS)!,
     volts: channel.values,
-    bled: bleeding.during(number, channel.timeS),
+    ...bleeding.during(number, channel.timeS),
     stepV: channel.step > 0 ? channel.step : smallestStep(channel.values),
   }))
   return { rows: filled, cells, periodS: newPeriod(filled), balancingLogged: bleeding.logged }
@@ -109,39 +112,58 @@ function newPeriod(rows: readonly CellRows[]): number {
   return spacings[spacings.length >> 1]!
 }
 
-/** When a cell or its neighbour is bled. A flag that stays on all the time tells nothing and is not used. */
+/** Rows within this of a bled one leave too: flags come late and seldom, s. */
+const BLEED_MARGIN_S = 1
+/** A cell keeps at least this share of its rows in the fit, else bled ones stay. */
+const LEAST_KEPT = 0.25
+
+/** Which rows of a cell leave for balancing: its own and its neighbours', its own only, or none if too few remain. */
 function bledBy(facts: Facts): {
   logged: CellTable['balancingLogged']
-  during: (cell: number, timeS: Float64Array) => Uint8Array | null
+  during: (cell: number, timeS: Float64Array) => Pick<CellSeries, 'bled' | 'leave'>
 } {
   const flags = new Map(family(facts, 'balancing').map((each) => [each.number, each.channel]))
   const whole = facts.drive.channels.get('balancing_on')
-  const on = (values: Float64Array): boolean => values.some((value) => value === 1)
-  const held = new Map<string, Float64Array>()
-  const at = (id: string, channel: typeof whole, timeS: Float64Array): Float64Array => {
-    const key = `${id} ${timeS.length} ${timeS[0]}`
-    let values = held.get(key)
-    if (!values) held.set(key, (values = heldAt(channel!, timeS)))
-    return values
+  const masks = new Map<string, Uint8Array | null>()
+  const mask = (key: string, flag: Channel | undefined, timeS: Float64Array): Uint8Array | null => {
+    const name = `${key} ${timeS.length} ${timeS[0]}`
+    let known = masks.get(name)
+    if (known === undefined) {
+      known = flag?.values.some((value) => value === 1) ? widened(flag, timeS) : null
+      masks.set(name, known)
+    }
+    return known
   }
+  const kept = (bled: Uint8Array): number => 1 - bled.reduce((sum, each) => sum + each, 0) / bled.length
   return {
     logged: flags.size > 0 ? 'by-cell' : whole ? 'as-a-whole' : 'no',
     during: (cell, timeS) => {
-      const sources: Float64Array[] = []
-      for (const number of [cell - 1, cell, cell + 1]) {
-        const flag = flags.get(number)
-        if (flag && on(flag.values)) sources.push(at(`${number}`, flag, timeS))
-      }
-      if (flags.size === 0 && whole && on(whole.values)) sources.push(at('all', whole, timeS))
-      if (sources.length === 0) return null
-      const bled = new Uint8Array(timeS.length)
-      let count = 0
-      for (let i = 0; i < bled.length; i++)
-        if (sources.some((source) => source[i] === 1)) {
-          bled[i] = 1
-          count++
-        }
-      return count === 0 ? null : bled
+      const of = (number: number): Uint8Array | null =>
+        flags.size > 0 ? mask(`${number}`, flags.get(number), timeS) : mask('all', whole, timeS)
+      const own = of(cell)
+      const around = flags.size > 0 ? [own, of(cell - 1), of(cell + 1)] : [own]
+      const all = union(around.flatMap((each) => (each ? [each] : [])))
+      if (!all) return { bled: null, leave: null }
+      if (kept(all) >= LEAST_KEPT) return { bled: all, leave: all }
+      return { bled: all, leave: own && kept(own) >= LEAST_KEPT ? own : null }
     },
   }
+}
+
+function widened(flag: Channel, timeS: Float64Array): Uint8Array {
+  const now = heldAt(flag, timeS)
+  const soon = heldAt(
+    flag,
+    timeS.map((t) => t + BLEED_MARGIN_S),
+  )
+  const before = heldAt(
+    flag,
+    timeS.map((t) => t - BLEED_MARGIN_S),
+  )
+  return Uint8Array.from(timeS, (_, i) => (now[i] === 1 || soon[i] === 1 || before[i] === 1 ? 1 : 0))
+}
+
+function union(masks: readonly Uint8Array[]): Uint8Array | null {
+  if (masks.length < 2) return masks[0] ?? null
+  return masks[0]!.map((each, i) => (each || masks.some((mask) => mask[i]) ? 1 : 0))
 }

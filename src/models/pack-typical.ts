@@ -2,7 +2,7 @@ import type { Facts } from '../analyses/analysis.ts'
 import { family } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
 import { invertSymmetric, times } from '../math/symmetric.ts'
-import { binCells } from './cell-design.ts'
+import { binCells, type CellBins, type Design } from './cell-design.ts'
 import type { CellLag } from './cell-lag.ts'
 import type { CellTable } from './cell-series.ts'
 import { openCircuit, socAt, voltsAt } from './open-circuit.ts'
@@ -64,7 +64,7 @@ export function packTypical(
   const lagOfFew = lag && { ...lag, lagS: Float64Array.from(few, (at) => lag.lagS[at]!) }
   const slow = taus.map((tauS) => behindLag(through, tauS, fast))
   const bins = binCells(some, through, lagOfFew, widthS, fast, slow, true)
-  const design = bins.designs[bins.designOf[few.length >> 1]!]!
+  const design = meanDesign(bins)
   const rows: number[] = []
   const volts = new Float64Array(bins.bins)
   for (let bin = 0; bin < bins.bins; bin++) {
@@ -135,6 +135,23 @@ export function packTypical(
     fallVPerAh: -best.coefficients[3]! - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
     ohmicError: Math.hypot(best.errors[0]!, apart(ohmic) / 2),
     slowError: Math.hypot(best.slowError, apart(settled) / 2, (curve ? 0.06 : 0.12) * slowOhm),
+  }
+}
+
+/** What the mean of the cells follows: the mean of their designs. */
+function meanDesign({ designs, designOf, bins }: CellBins): Design {
+  const mean = (of: (design: Design) => Float64Array): Float64Array => {
+    const sum = new Float64Array(bins)
+    for (const at of designOf) {
+      const column = of(designs[at]!)
+      for (let bin = 0; bin < bins; bin++) sum[bin]! += column[bin]! / designOf.length
+    }
+    return sum
+  }
+  return {
+    fast: mean((design) => design.fast),
+    slow: designs[0]!.slow.map((_, j) => mean((design) => design.slow[j]!)),
+    charge: mean((design) => design.charge),
   }
 }
 
