@@ -91,7 +91,7 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
   ],
   soc: [
     ['soc', 'pack bms hv actual travel'],
-    ['pack charge', 'travel state hv bms', 0.5],
+    ['charge state travel', 'pack bms hv', 0.85],
   ],
   charge_limit: [
     ['charge limit current', 'pack bms hv max actual limit dc'],
@@ -143,7 +143,7 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
   interlock_closed: [['interlock', `${SWITCH} hv coolant pack`]],
   inertia_closed: [['inertia', `${SWITCH} `]],
   drive_ready: [
-    ['ready', `${SWITCH} inverter hv ready enable`, 0.88],
+    ['ready', `${SWITCH} inverter hv ready enable lamp`, 0.88],
     ['inverter enable', `${SWITCH}`, 0.4],
   ],
   selector: [['selector', 'switch travel state selector request actual']],
@@ -207,7 +207,10 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
     ['torque feedback', 'motor inverter actual feedback'],
   ],
   inverter_temperature: [['inverter temperature', 'actual inverter']],
-  motor_temperature: [['motor temperature', 'actual motor']],
+  motor_temperature: [
+    ['motor temperature', 'actual motor'],
+    ['motor temperature', 'actual motor inverter', 0.8],
+  ],
   coolant_in: [['coolant in', 'temperature coolant pack inverter']],
   coolant_out: [['coolant out', 'temperature coolant pack inverter']],
   lv_voltage: [
@@ -257,16 +260,17 @@ const FAMILIES: Readonly<Record<string, readonly (readonly [need: string, may?: 
 
 const expand = (
   table: Readonly<Record<string, readonly (readonly [need: string, may?: string, sure?: number])[]>>,
+  always: string,
 ): NameRule[] =>
   Object.entries(table).flatMap(([id, ways]) =>
     ways.map(([need, may = '', sure = 0.95]) => ({
       id,
       need: need.split(' ').map((each) => each.split('/')),
-      may: new Set(`${ALWAYS} ${may}`.split(' ').filter((each) => each !== '')),
+      may: new Set(`${always} ${may}`.split(' ').filter((each) => each !== '')),
       sure,
       number: /^pedal_(track|supply)_[12]$/.test(id) ? Number(id.slice(-1)) : null,
     })),
   )
 
-export const NAME_RULES: readonly NameRule[] = expand(TABLE)
-export const FAMILY_RULES: readonly NameRule[] = expand(FAMILIES)
+export const NAME_RULES: readonly NameRule[] = expand(TABLE, ALWAYS)
+export const FAMILY_RULES: readonly NameRule[] = expand(FAMILIES, `${ALWAYS} number`)

@@ -9,6 +9,7 @@ import { type Column, findFamilies } from './families.ts'
 import { matchWords, wordsTell } from './match-words.ts'
 import { nameWords } from './name-words.ts'
 import { relate } from './relations.ts'
+import { VOCABULARY } from './vocabulary.ts'
 
 /** A series and the channel it was understood as. */
 export interface Named {
@@ -179,11 +180,17 @@ function trackNumber({ series, name }: Column, fromZero: boolean): number | null
 }
 
 /** What the values say between channels that share words: pedal in % or V, brake as switch, travel or pressure. */
-function leaning(id: string, { values, series }: Column): number {
+function leaning(id: string, { values, series, name }: Column): number {
   const quantity = quantityOf(series.unit ?? '')
   if (id === 'pedal_position')
     return quantity === 'V' || values.high > 200 || values.text ? 0.05 : quantity === '%' ? 1 : 0.9
   if (/^pedal_track/.test(id)) return quantity === '%' ? 0.85 : 1
+  // `inverter.motor.temperature` is the motor's, `motor inverter temperature` is not.
+  if (id === 'motor_temperature' && wordAt(name.words, 'inverter') > wordAt(name.words, 'motor')) return 0.1
   if (id === 'brake_travel') return quantity === '%' ? 1 : 0.8
   return 1
+}
+
+function wordAt(words: readonly string[], meaning: string): number {
+  return words.findIndex((word) => VOCABULARY.meanings.get(word)?.includes(meaning))
 }

@@ -21,8 +21,8 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/dc[\s_.-]*(link|bus)(?![a-z])/gi, ' dclink '],
   [/(on[\s_-]*board|vehicle)[\s_-]*charger/gi, ' charger '],
   [/lead[\s_-]*acid/gi, ' lv '],
-  [/(?<![\d.])(12|14)[\s_]?v(olts?)?(?![a-z])/gi, ' lv '],
-  [/(?<![\d.])5[\s_]?v(olts?)?(?![a-z])/gi, ' vref '],
+  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])(12|14)[\s_]?v(olts?)?(?![a-z])/gi, ' lv '],
+  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])5[\s_]?v(olts?)?(?![a-z])/gi, ' vref '],
   [/(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/gi, ' key '],
   [/(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/gi, ' lv '],
   [/ready[\s_-]*to[\s_-]*(drive|run|go)/gi, ' ready '],
@@ -89,7 +89,9 @@ export function splitGlued(word: string): string[] {
       const piece = word.slice(from, to)
       // One-letter pieces only at the ends: vcell, packv, tmot.
       const edge = piece.length === 1 && /^[vuit]$/.test(piece) && (from === 0 || to === word.length)
-      if (!(edge || (piece.length >= 2 && known(piece)))) continue
+      // In three letters only what means something counts: `uzk`, not `det`.
+      const fits = word.length > 3 ? known(piece) : VOCABULARY.meanings.has(piece)
+      if (!(edge || (piece.length >= 2 && fits))) continue
       const candidate = [...before, piece]
       if (!best[to] || cost(candidate) < cost(best[to]!)) best[to] = candidate
     }

@@ -52,14 +52,14 @@ const MEANINGS: Readonly<Record<string, string>> = {
   travel: 'travel stroke position pos pct percent percentage weg pos. level stellung',
   limit: 'limit lim limits allowed available avail permitted maximum max grenze limite allow perm',
   number: 'number no nr num idx index id nummer numéro',
-  state: 'state status mode stat fsm zustand état statemachine',
+  state: 'state status mode stat st fsm zustand état statemachine',
   faults:
     'fault faults error errors err errs dtc alarm alarms flt fehler défaut failure flags trouble warnings',
   balancing:
     'balance balancing bal balancer bleed bleeding bleeder shunt shunting bypass balancieren équilibrage',
   key: 'key ign ignition kl15 klemme15 zündung zuendung contact t15 clamp15 keyswitch zündschloss',
   plug: 'plug plugged proximity pilot cable inlet connector socket stecker prise pp ladestecker evse',
-  interlock: 'interlock hvil intlk ilk hvinterlock',
+  interlock: 'interlock hvil intlk ilk ilock hvinterlock',
   inertia: 'inertia crash impact crashsensor inertie',
   ready: 'ready rtd bereit prêt readytodrive',
   selector:
@@ -77,7 +77,8 @@ const MEANINGS: Readonly<Record<string, string>> = {
   traction: 'traction',
   abs: 'abs antilock',
   supply: 'supply sup vref ref vcc 5v versorgung speisung alimentation alim excitation',
-  track: 'track trk channel chan ch sensor sens pot spur sig signal piste voie',
+  track:
+    'track trk probe ntc thermistor fühler sonde channel chan ch sensor sens pot spur sig signal piste voie',
   switch: 'switch sw swt schalter contact interrupteur',
   // which way
   charge: 'charge chg charging chrg chrge lade laden recharge ch',
@@ -97,7 +98,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
   actual:
     'actual act ist measured meas est estimated real fb feedback istwert produced output current achieved mesuré',
   duty: 'duty pwm coil dutycycle',
-  on: 'on active activated act enable enabled en is engaged applied pressed closed close ok in present connected detected detect state status open aktiv gedrückt fermé appuyé geschlossen aan lit',
+  on: 'on active activated act enable enabled en is engaged applied pressed closed close ok in present connected detected detect det state status open aktiv gedrückt fermé appuyé geschlossen aan lit',
   longitudinal: 'longitudinal long lon x längs',
   enable: 'enable enabled enabling',
 }

@@ -1,9 +1,12 @@
 import { describe, expect, test } from 'vitest'
 import { nameSeries } from '../../src/naming/name-series.ts'
-import { LAYOUTS, seriesOf } from './layouts.ts'
+import { LAYOUTS, type Layout, seriesOf } from './layouts.ts'
+import { MORE_LAYOUTS } from './more-layouts.ts'
+
+const ALL: readonly Layout[] = [...LAYOUTS, ...MORE_LAYOUTS]
 
 /** Right, left without a name, and wrong, over the columns of a layout. */
-function score(layout: (typeof LAYOUTS)[number]): {
+function score(layout: Layout): {
   right: number
   missed: string[]
   wrong: string[]
@@ -24,16 +27,16 @@ function score(layout: (typeof LAYOUTS)[number]): {
 }
 
 describe('invented layouts', () => {
-  for (const layout of LAYOUTS)
+  for (const layout of ALL)
     test(layout.name, () => {
       const { right, missed, wrong, all } = score(layout)
-      if (process.env['SHOW']) console.log(`${layout.name}: ${right}/${all}`, { missed, wrong })
+      if (process.env.SHOW) console.log(`${layout.name}: ${right}/${all}`, { missed, wrong })
       expect(wrong).toEqual([])
       expect(missed.length / all).toBeLessThan(0.1)
     })
 
   test('over all layouts at least 97 % of the columns are right and none is wrong', () => {
-    const scores = LAYOUTS.map(score)
+    const scores = ALL.map(score)
     const all = scores.reduce((sum, each) => sum + each.all, 0)
     const right = scores.reduce((sum, each) => sum + each.right, 0)
     expect(right / all).toBeGreaterThan(0.97)
