@@ -1,5 +1,6 @@
 import type { Finding, Question, Review } from '../../shared/review.ts'
-import type { HeldRun } from '../math/held-runs.ts'
+import { type HeldRun, runsAbove } from '../math/held-runs.ts'
+import { median, robustSpread } from '../math/stats.ts'
 import { LOCAL_RULES } from '../models/cautions.ts'
 import { pedalContext } from '../models/pedal-context.ts'
 import { endPoints } from '../models/pedal-ends.ts'
@@ -189,25 +190,73 @@ function undecidedFinding(
   })
 }
 
-/** Both raw tracks equal over the whole drive: two like tracks, or shorted to each other; the log cannot tell. */
+/**
+ * Raw tracks equal: over the whole drive (two like tracks, or shorted to each other; the log cannot tell), or for a
+ * time in a pair that mirrors itself otherwise (their wires touch: both then read the middle, so travel shows nothing).
+ */
 function equalTracks(_facts: Facts, travel: PedalTravel): Finding | null {
-  if (travel.ends.relation !== 'shorted' || travel.ends.from === 'vehicle-file') return null
+  const whole = travel.ends.relation === 'shorted' && travel.ends.from === 'learned'
+  const run = whole ? null : equalRun(travel)
+  if (!whole && !run) return null
+  const from = travel.timeS[run?.first ?? 0]!
+  const to = travel.timeS[run?.last ?? travel.timeS.length - 1]!
   return finding({
     kind: 'pedal-tracks-equal',
     subject: { type: 'pedal' },
-    span_s: [travel.timeS[0]!, travel.timeS[travel.timeS.length - 1]!],
-    value: null,
-    unit: 'points',
-    limit: null,
-    severity: 'attention',
-    headline: 'Both accelerator tracks read the same all the time',
-    reason:
-      'Track 1 and track 2 are equal over the whole drive. Either the pedal has two like tracks, which a short between them would hide, or they are shorted together. A pair that mirrors each other or has different slopes would show it (FSAE rules T.4.2.3, Formula Student rules T11.8.6).',
-    next_step:
-      'Put the pedal\u2019s end points in the vehicle file; key off, measure between both signal wires.',
-    cautions: [LOCAL_RULES],
+    span_s: [from, to],
+    value: to - from,
+    unit: 's',
+    plusMinus: travel.sampleS,
+    limit: {
+      attention: null,
+      stop: JUMPED_S,
+      unit: 's',
+      source: 'FSAE rules T.4.2.3; Formula Student rules T11.8.6 (a short between the tracks must show)',
+    },
+    severity: whole ? 'attention' : 'stop',
+    headline: whole
+      ? 'Both accelerator tracks read the same all the time'
+      : `Both accelerator tracks read the same volts for ${(to - from).toFixed(1)} s`,
+    reason: whole
+      ? 'Track 1 and track 2 are equal over the whole drive. Either the pedal has two like tracks, which a short between them would hide, or they are shorted together. A pair that mirrors each other or has different slopes would show it.'
+      : `From ${from.toFixed(1)} s on both tracks read the same volts to within their noise instead of mirroring each other: their signal wires touch, and the travel they give then means nothing.`,
+    next_step: whole
+      ? 'Put the pedal\u2019s end points in the vehicle file; key off, measure between both signal wires.'
+      : CHECK_WIRING,
+    cautions: [KEEP_CUT, LOCAL_RULES],
     channels: TRACKS,
   })
+}
+
+/** A foot does not hold a mirrored pair at its crossing to within the noise for so long, s. */
+const EQUAL_S = 8
+/** It is enough after both tracks jumped there from one reading to the next, s; only fast logs show a jump. */
+const JUMPED_S = 0.5
+const JUMP_POINTS = 8
+const JUMP_SLOWEST_S = 0.03
+
+function equalRun(travel: PedalTravel): HeldRun | null {
+  const { track1, track2, relation } = travel.ends
+  if (relation !== 'mirrored' || !travel.ends.trusted) return null
+  const perPoint = Math.abs(track1[1] - track1[0]) / 100
+  const noise = Math.SQRT2 * travel.noisePoints * perPoint
+  const near = Math.max(3.5 * noise, 0.25 * perPoint)
+  const apart = travel.raw1.map((value, i) => value - travel.raw2[i]!)
+  const equal = apart.map((value) => (Math.abs(value) < near ? 1 : 0))
+  const jumped = (run: HeldRun): boolean =>
+    travel.sampleS <= JUMP_SLOWEST_S &&
+    run.first > 0 &&
+    Math.abs(travel.travel1[run.first]! - travel.travel1[run.first - 1]!) > JUMP_POINTS
+  const runs = runsAbove(travel.timeS, equal, 0.5).filter((run) => {
+    if (run.atLeastS < (jumped(run) ? JUMPED_S : EQUAL_S)) return false
+    const inside = apart.subarray(run.first, run.last + 1)
+    return Math.abs(median(inside)) < noise && robustSpread(inside) < 1.5 * noise
+  })
+  // readings away from the crossing prove that the pair mirrors in this drive
+  const slope = (track2[1] - track2[0]) / (track1[1] - track1[0])
+  const crossing = track1[0] + (track2[0] - track1[0]) / (1 - slope)
+  const away = travel.raw1.some((value) => Math.abs(value - crossing) > 20 * perPoint)
+  return away && runs.length > 0 ? runs.reduce((a, b) => (b.atLeastS > a.atLeastS ? b : a)) : null
 }
 
 function judgeRange(facts: Facts, range: TrackRange): Finding[] {

@@ -97,23 +97,30 @@ export interface Accelerator {
 }
 
 /**
- * The accelerator as the mean of both tracks, else `pedal_position`, else one track. Its rest level is the lower edge
- * of what it reads over the drive (5 % quantile), which a car that stands or brakes for a twentieth of the time fixes;
- * kept within ±5 points of zero so that a foot that never lifts is not taken for rest.
+ * The accelerator as the controller's own `pedal_position` where it is logged at least half as often as the tracks,
+ * else the mean of both tracks (unknown where they are over 10 points apart). Its rest level is the lower edge of what
+ * it reads over the drive (10 % quantile), which a car that stands or brakes for a tenth of the time fixes; kept within
+ * ±5 points of zero so that a foot that never lifts is not taken for rest.
  */
 export function accelerator(facts: Facts): Accelerator | null {
   const both = facts.once(pedalTravel)
   const position = facts.drive.channels.get('pedal_position')
-  if (both?.ends.trusted) {
-    const percent = both.travel1.map((value, i) =>
-      Number.isFinite(both.travel2[i]) ? (value + both.travel2[i]!) / 2 : value,
-    )
-    return atRest(both.timeS, percent, both.channels)
+  const tracks = both?.ends.trusted ? both : null
+  if (position && (!tracks || position.timeS.length >= tracks.timeS.length / 2)) {
+    const { timeS, values } = freshSamples(position)
+    if (values.length >= 20) return atRest(timeS, values, ['pedal_position'])
   }
-  if (!position) return null
-  const { timeS, values } = freshSamples(position)
-  return atRest(timeS, values, ['pedal_position'])
+  if (!tracks) return null
+  const percent = tracks.travel1.map((value, i) => {
+    const other = tracks.travel2[i]!
+    if (!Number.isFinite(other)) return value
+    return Math.abs(value - other) > APART_POINTS ? Number.NaN : (value + other) / 2
+  })
+  return atRest(tracks.timeS, percent, tracks.channels)
 }
+
+/** Tracks so far apart tell nothing about the foot, points. */
+const APART_POINTS = 10
 
 function atRest(timeS: Float64Array, percent: Float64Array, channels: readonly string[]): Accelerator {
   const sorted = Array.from(percent)

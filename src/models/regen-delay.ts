@@ -1,9 +1,8 @@
 import type { Facts } from '../analyses/analysis.ts'
+import { indexAt } from '../drive/on-one-clock.ts'
 import { quantile } from '../math/stats.ts'
-import { brakeTrace } from './brake-trace.ts'
-import { regenLimits } from './regen-limits.ts'
-import { mapNm, regenMap } from './regen-map.ts'
-import { regenRows } from './regen-rows.ts'
+import { type BrakeTrace, brakeTrace } from './brake-trace.ts'
+import { regenMap } from './regen-map.ts'
 
 export interface RegenDelay {
   /** From the brake signal to the motor's torque: the delay of a ramp (dead time and first-order lag alike), s. */
@@ -14,61 +13,56 @@ export interface RegenDelay {
   readonly outlastsAtS: number | null
 }
 
-const ROWS = 12000
-const LONGEST_S = 2
+const LONGEST_S = 0.6
 const LEFT = 0.25
 
 /**
- * The delay d that makes map(press(t − d), v) fit the torque best (least absolute error, parabola through the lowest
- * three), over all brake applications. Null where the log is slower than 5 Hz.
- * Interval: ± one sample, or the width over which the misfit stays within 2 %.
+ * Dead time and lag of the map's fit; where the fit was to the torque request, plus the shift at which the request
+ * fits the torque best (least absolute difference, parabola through the lowest three).
+ * Null where the log is slower than 5 Hz or the car has only a brake switch.
  */
 export function regenDelay(facts: Facts): RegenDelay | null {
   const trace = facts.once(brakeTrace)
   const fit = facts.once(regenMap)
   if (!trace || !fit || trace.input === 'switch' || trace.periodS > 0.21) return null
-  const rows = regenRows({ ...trace, requestNm: null }, facts.once(regenLimits), ROWS)
-  const asked = rows.press.map((press, i) => mapNm(fit.shape, press, rows.kmh[i]!))
-  const step = Math.max(0.005, trace.periodS / 2)
-  const costs: number[] = []
-  for (let d = 0; d <= LONGEST_S; d += step) {
-    costs.push(misfit(rows.timeS, rows.run, asked, rows.nm, d))
-    if (costs.length > 20 && costs[costs.length - 1]! > 3 * Math.min(...costs)) break
-  }
-  const best = costs.indexOf(Math.min(...costs))
-  const [left, centre, right] = [costs[best - 1], costs[best]!, costs[best + 1]]
-  const bend = left !== undefined && right !== undefined ? left - 2 * centre + right : 0
-  const shift = bend > 0 ? (0.5 * (left! - right!)) / bend : 0
-  const flat = costs.filter((cost) => cost < 1.02 * centre).length * step
+  const behind = trace.requestNm ? shiftOf(trace, trace.requestNm) : 0
   return {
-    delayS: Math.max(0, (best + shift) * step),
-    plusMinusS: Math.max(trace.periodS / 2, flat / 2),
+    delayS: fit.deadS + fit.lagS + behind,
+    plusMinusS: fit.delayPlusMinusS + (trace.requestNm ? trace.periodS / 2 : 0),
     ...outlasting(facts),
   }
 }
 
-function misfit(
-  timeS: Float64Array,
-  run: Int32Array,
-  asked: Float64Array,
-  nm: Float64Array,
-  delay: number,
-): number {
+/** How much later the torque does what was asked, s, over all brake applications. */
+function shiftOf(trace: BrakeTrace, asked: Float64Array): number {
+  const step = Math.max(0.005, trace.periodS / 2)
+  const costs: number[] = []
+  for (let late = 0; late <= LONGEST_S; late += step) costs.push(misfit(trace, asked, late))
+  const best = costs.indexOf(Math.min(...costs))
+  const [left, centre, right] = [costs[best - 1], costs[best]!, costs[best + 1]]
+  const bend = left !== undefined && right !== undefined ? left - 2 * centre + right : 0
+  return Math.max(0, (best + (bend > 0 ? (0.5 * (left! - right!)) / bend : 0)) * step)
+}
+
+function misfit(trace: BrakeTrace, asked: Float64Array, late: number): number {
+  const { timeS, torqueNm, applications } = trace
   let sum = 0
   let count = 0
   let at = 0
-  for (let i = 0; i < nm.length; i++) {
-    const moment = timeS[i]! - delay
-    while (at < i && timeS[at + 1]! <= moment) at++
-    if (run[at] !== run[i] || timeS[at]! > moment || at + 1 > i) {
-      if (delay > 0) continue
-      at = i
+  for (const [from, to] of applications) {
+    let i = Math.max(0, indexAt(timeS, from))
+    for (; i < timeS.length && timeS[i]! <= to; i++) {
+      const moment = timeS[i]! - late
+      while (at + 1 < i && timeS[at + 1]! <= moment) at++
+      const next = Math.min(at + 1, i)
+      const gap = timeS[next]! - timeS[at]!
+      const share = gap > 0 ? Math.min(1, Math.max(0, (moment - timeS[at]!) / gap)) : 0
+      const then = late === 0 ? asked[i]! : asked[at]! + share * (asked[next]! - asked[at]!)
+      const off = Math.abs(then - torqueNm[i]!)
+      if (!Number.isFinite(off)) continue
+      sum += off
+      count++
     }
-    const gap = at + 1 < nm.length && run[at + 1] === run[i] ? timeS[at + 1]! - timeS[at]! : 0
-    const share = gap > 0 ? (moment - timeS[at]!) / gap : 0
-    const then = asked[at]! + (gap > 0 ? share * (asked[at + 1]! - asked[at]!) : 0)
-    sum += Math.abs(then - nm[i]!)
-    count++
   }
   return count > 0 ? sum / count : Number.POSITIVE_INFINITY
 }
@@ -78,7 +72,7 @@ function outlasting(facts: Facts): { outlastsS: number | null; outlastsAtS: numb
   const trace = facts.once(brakeTrace)!
   const fit = facts.once(regenMap)!
   const { timeS, press, kmh, torqueNm } = trace
-  const floor = (fit.liftNm?.value ?? 0) + Math.max(2, 3 * fit.spreadNm)
+  const floor = fit.shape.liftNm + Math.max(2, 3 * fit.spreadNm)
   const top = quantile(kmh, 0.99)
   const fade = Math.min(fit.shape.fade[1] + 1, 0.5 * top)
   let longest: number | null = null
@@ -90,7 +84,8 @@ function outlasting(facts: Facts): { outlastsS: number | null; outlastsAtS: numb
     let j = i
     while (j < timeS.length && press[j]! < fit.shape.start && -torqueNm[j]! > Math.max(floor, LEFT * from))
       j++
-    if (j >= timeS.length || !(press[j]! < fit.shape.start)) continue
+    // lift-off regeneration ends with the accelerator, not by itself
+    if (j >= timeS.length || !(press[j]! < fit.shape.start) || trace.released[j] !== 1) continue
     const lasted = timeS[j]! - timeS[i]!
     if (longest === null || lasted > longest) {
       longest = lasted

@@ -4,6 +4,7 @@ import { median } from '../math/stats.ts'
 import { brakeTrace } from './brake-trace.ts'
 import { LIMIT_CAUSES, regenLimits } from './regen-limits.ts'
 import { mapNm, regenMap } from './regen-map.ts'
+import { arrivedPress } from './regen-rows.ts'
 
 /** Where regeneration stayed below what the map asks for, why, and what that cost. */
 export interface RegenLimited {
@@ -38,7 +39,8 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   const fit = facts.once(regenMap)
   const marks = facts.once(regenLimits)
   if (!trace || !fit || !marks) return null
-  const { timeS, press, kmh, torqueNm } = trace
+  const { timeS, kmh, torqueNm } = trace
+  const press = arrivedPress(trace, fit.deadS, fit.lagS)
   const scale = torqueScale(torqueNm, trace.requestNm)
   const short = Math.max(LEAST_NM, 3 * fit.spreadNm, 0.08 * fit.shape.maxNm)
   const perRpm = rpmPerKmh(facts)

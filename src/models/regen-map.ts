@@ -25,6 +25,8 @@ export interface RegenFit {
   /** Dead time and first-order lag from the brake signal to the figure fitted, s. */
   readonly deadS: number
   readonly lagS: number
+  /** 95 % half width of the two together. */
+  readonly delayPlusMinusS: number
   /** What the lag filters: the press before the map, or the torque after it. */
   readonly lagOn: LagOn
   readonly spreadNm: number
@@ -242,6 +244,7 @@ function readOut(
     liftNm: lift === null ? null : exact(lift, Math.hypot(fit.spread, unseenNm, 0.2 * lift)),
     deadS: dead,
     lagS: p[5]!,
+    delayPlusMinusS: error(5) + trace.periodS / 2,
     lagOn,
     spreadNm: fit.spread,
     applications: trace.applications.length,

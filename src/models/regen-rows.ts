@@ -97,14 +97,23 @@ const GAP_S = 0.6
 
 /** The press at each row as a dead time and a first-order lag pass it on, from all that went before. */
 export function pressThrough(rows: RegenRows, dead: number, lag: number): Float64Array {
-  const { timeS, press, at } = rows.past
   if (dead <= 0 && lag <= 1e-4) return rows.press
+  const out = through(rows.past.timeS, rows.past.press, dead, lag)
+  return Float64Array.from(rows.past.at, (i) => out[i]!)
+}
+
+/** The whole trace's press as the map gets to see it, after dead time and lag. */
+export function arrivedPress(trace: BrakeTrace, dead: number, lag: number): Float64Array {
+  return dead <= 0 && lag <= 1e-4 ? trace.press : through(trace.timeS, trace.press, dead, lag)
+}
+
+function through(timeS: Float64Array, press: Float64Array, dead: number, lag: number): Float64Array {
   const out = new Float64Array(press.length)
   let from = 0
   let state = 0
   let before = 0
   for (let i = 0; i < press.length; i++) {
-    const fresh = i === 0 || timeS[i]! - timeS[i - 1]! > GAP_S
+    const fresh = i === 0 || timeS[i]! - timeS[i - 1]! > GAP_S || !Number.isFinite(state)
     if (fresh) from = i
     const moment = timeS[i]! - dead
     while (from + 1 < i && timeS[from + 1]! <= moment) from++
@@ -115,7 +124,7 @@ export function pressThrough(rows: RegenRows, dead: number, lag: number): Float6
     before = target
     out[i] = state
   }
-  return Float64Array.from(at, (i) => out[i]!)
+  return out
 }
 
 /** A first-order lag after `dt` in which its input went straight from `before` to `now`; exact. */

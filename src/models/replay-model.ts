@@ -8,7 +8,7 @@ import { packPower } from './pack-power.ts'
 import { rpmPerKmh } from './regen-limited.ts'
 import { regenLimits } from './regen-limits.ts'
 import { type MapShape, mapNm, regenMap } from './regen-map.ts'
-import { lagged } from './regen-rows.ts'
+import { arrivedPress } from './regen-rows.ts'
 
 /**
  * A drive's braking, ready to be driven again with another map: one entry per sample of a brake application (from the
@@ -85,7 +85,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
   })
   const kmh = pick(trace.kmh)
   const press = pick(trace.press)
-  const arrived = arrive(timeS, press, fit.deadS + fit.lagS)
+  const arrived = pick(arrivedPress(trace, fit.deadS, fit.lagS))
   const omega = kmh.map((v) => v * radPerKmh)
   const drivenNm = pick(trace.torqueNm).map((nm) => Math.max(0, -nm))
   const explainedNm = arrived.map((bar, k) => mapNm(fit.shape, bar, kmh[k]!))
@@ -125,16 +125,6 @@ export function replayModel(facts: Facts): ReplayModel | null {
     drawnWh: energy.outWh[energy.outWh.length - 1] ?? 0,
     scalePercent: energy.scalePercent,
   }
-}
-
-/** The press after the car's delay, dead time and lag taken together as one lag; anew at each application. */
-function arrive(timeS: Float64Array, press: Float64Array, lag: number): Float64Array {
-  let state = 0
-  return press.map((bar, k) => {
-    const dt = k > 0 ? timeS[k]! - timeS[k - 1]! : Number.POSITIVE_INFINITY
-    state = dt > LONGEST_STEP_S || lag < 1e-3 ? bar : lagged(state, press[k - 1]!, bar, dt, lag)
-    return state
-  })
 }
 
 /** The regeneration at which the battery takes `watts`; infinite where no limit is known. */
