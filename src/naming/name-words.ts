@@ -21,8 +21,8 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/dc[\s_.-]*(link|bus)(?![a-z])/gi, ' dclink '],
   [/(on[\s_-]*board|vehicle)[\s_-]*charger/gi, ' charger '],
   [/lead[\s_-]*acid/gi, ' lv '],
-  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])(12|14)[\s_]?v(olts?)?(?![a-z])/gi, ' lv '],
-  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])5[\s_]?v(olts?)?(?![a-z])/gi, ' vref '],
+  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)(12|14)[\s_]?v(olts?)?(?![a-z])/gi, ' lv '],
+  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)5[\s_]?v(olts?)?(?![a-z])/gi, ' vref '],
   [/(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/gi, ' key '],
   [/(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/gi, ' lv '],
   [/ready[\s_-]*to[\s_-]*(drive|run|go)/gi, ' ready '],
@@ -68,7 +68,7 @@ export function nameWords(name: string, unit: string | null): NameWords {
 /** The name without its unit at the end: `pack_i_a`, `Cell 1, mV`, `Speed in km/h`, `t_mod_deg_c`. */
 function withoutUnit(name: string, unit: string | null): string {
   // `u_12v` names the 12 V system; its V is no unit behind a name.
-  if (!unit || /(?<![\d.])(5|12|14)[\s_]?v$/i.test(name)) return name
+  if (!unit || /(?<![\d.a-z])(?<!(cell|zelle|module|mod)[\s_.-]?)(5|12|14)v$/i.test(name)) return name
   const letters = [...unit].map((sign) => (/[a-z0-9]/i.test(sign) ? sign : `[^A-Za-z0-9]*`)).join('[_ ]?')
   const end = new RegExp(String.raw`(?:[\s_.,;:/-]+|(?<=[a-z\d]))${letters}\W*$`, 'i')
   const shorter = name.replace(end, '')
