@@ -44,7 +44,12 @@ const plain = (field: string): string =>
 
 /** Splits a plain line; quotes around a field are dropped. */
 export const fieldsOf = (line: string, delimiter: string): string[] =>
-  line.split(delimiter).map((field) => field.trim().replace(/^"(.*)"$/, '$1'))
+  (delimiter === ' ' ? line.trim().split(/ +/) : line.split(delimiter)).map((field) =>
+    field.trim().replace(/^"(.*)"$/, '$1'),
+  )
+
+/** Blanks last: a header of several words would fall apart. */
+const DELIMITERS = [';', '\t', ',', '|', ' '] as const
 
 const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
 
@@ -59,7 +64,7 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
   const lines = head.split(newline).map((line) => line.replace(/\r$/, ''))
   if (lines.length > 1) lines.pop() // cut by the end of the head
   for (let at = 0; at < Math.min(lines.length, 60); at++)
-    for (const delimiter of [';', '\t', ',']) {
+    for (const delimiter of DELIMITERS) {
       const words = fieldsOf(lines[at]!, delimiter).map(plain)
       if (words.length < 3) continue
       const found = byWords(words)
@@ -117,7 +122,7 @@ function withoutHeader(
   newline: '\n' | '\r',
   table: SignalTable | null,
 ): FrameColumns | null {
-  for (const delimiter of [';', '\t', ',']) {
+  for (const delimiter of DELIMITERS) {
     const rows = lines
       .slice(0, 200)
       .map((line) => fieldsOf(line, delimiter))
@@ -171,8 +176,10 @@ function judge(
       tokens.filter((token) => !/^0x/i.test(token)),
       () => tokens.every((token) => token.length === 2),
     )
+  const tellsExtended = roles.extended < 0 && rows.some((row) => /^(ext|xtd|29)/i.test(row[roles.kind] ?? ''))
   return {
     ...found,
+    ...(tellsExtended ? { extended: roles.kind, kind: -1 } : {}),
     time,
     skipLines: header.length > 0 ? preamble.length + 1 : 0,
     kindIsRemote: /^(rtr|remote)/.test(words[roles.kind] ?? ''),

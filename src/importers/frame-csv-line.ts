@@ -4,6 +4,8 @@ import { FD_FRAME, type FrameOutlet, type SkipCount } from './frame-sink.ts'
 import { EXTENDED, type SignalTable } from './signal-table.ts'
 import { readTimeText } from './time-text.ts'
 
+/** Bytes for the length codes 9 … 15. Source: ISO 11898-1, from memory. */
+const FD_LENGTHS = [12, 16, 20, 24, 32, 48, 64]
 const NOTHING = new DataView(new ArrayBuffer(0))
 const BLANK = 32
 const QUOTE = 34
@@ -66,7 +68,7 @@ export class FrameLine {
     }
     if (kind >= 0 && kind < fields) {
       const word = text(bytes, this.#from[kind]!, this.#to[kind]!)
-      if (/rtr|remote/i.test(word) || (this.#isRtrColumn && /^(1|true|yes|r)$/i.test(word))) {
+      if (/rtr|remote|^r$/i.test(word) || (this.#isRtrColumn && /^(1|true|yes|r)$/i.test(word))) {
         this.#outlet.remote(ownS, key, 0)
         return
       }
@@ -86,7 +88,8 @@ export class FrameLine {
     }
     if (told >= 0 && count < told)
       this.#skips.add('rows with fewer data bytes than their length', `line ${line}`)
-    const used = told >= 0 ? Math.min(told, count) : count
+    // a length code above 8 stands for more bytes
+    const used = told < 0 || FD_LENGTHS[told - 9] === count ? count : Math.min(told, count)
     this.#outlet.data(ownS, key, used > 8 ? FD_FRAME : 0, this.#at, used)
   }
 
@@ -103,6 +106,10 @@ export class FrameLine {
     let start = from
     for (let i = from; i <= end; i++) {
       if (i < end && bytes[i] !== this.#delimiter) continue
+      if (this.#delimiter === BLANK && i === start) {
+        start = i + 1 // a run of blanks parts two fields once
+        continue
+      }
       if (count === 128) break
       let a = start
       let b = i

@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto'
 import type { LogSource } from '../bytes/file-source.ts'
 import { LogError } from '../errors.ts'
 import { summariseBus } from './frame-bus.ts'
-import { FrameCensus, FrameFill } from './frame-census.ts'
+import { FrameCensus, FrameFill, type IdentifierCount } from './frame-census.ts'
 import type { FrameGroup } from './frame-groups.ts'
 import { type FrameWalk, SkipCount, type WalkReport } from './frame-sink.ts'
 import { DATED_FROM } from './pcap-frame.ts'
@@ -36,6 +36,7 @@ export async function readFrameLog(
     )
   options.progress?.(0.4)
   if (!table) throw noTable(source.name, census)
+  checkShared(source.name, table, census)
   checkEnds(table, census)
   for (const { route } of census.identifiers) for (const group of route?.groups ?? []) group.allocate()
   await walk(source, new FrameFill(census))
@@ -55,7 +56,7 @@ export async function readFrameLog(
     skipped: skips.list(),
     series: toSeries(table.signals, groups),
     startedAt: report.startedAt ?? lateDate(report),
-    ...(report.assumed ? { notes: [report.assumed] } : {}),
+    notes: [...(report.assumed ? [report.assumed] : []), ...absentFrames(table, census)],
     fingerprint: fingerprint(table),
     bus: summariseBus(source.name, census, table, groups),
     events: [
@@ -124,17 +125,51 @@ function noteLosses(skips: SkipCount, census: FrameCensus, groups: readonly Fram
         `frame ${identifierText(each.key)}`,
         each.unselected,
       )
+  for (const each of census.identifiers) {
+    if (each.route !== null) continue
+    const bytes = Array.from(each.changing).flatMap((on, k) => (on ? [k] : []))
+    const change = bytes.length === 0 ? 'no byte changes' : `bytes ${bytes.join(', ')} change`
+    skips.add(
+      `frames that no signal explains: ${identifierText(each.key)}, ${rateText(each)}, ${change}`,
+      `${each.firstS.toFixed(3)} s`,
+      each.count,
+    )
+  }
   if (census.uncounted > 0)
     skips.add('frames beyond 65,536 identifiers', 'all over the log', census.uncounted)
+}
+
+function rateText({ count, firstS, lastS }: IdentifierCount): string {
+  return lastS > firstS ? `${((count - 1) / (lastS - firstS)).toPrecision(3)}/s` : `${count}×`
+}
+
+/** @throws LogError where table and log have no identifier in common */
+function checkShared(name: string, table: SignalTable, census: FrameCensus): void {
+  if (census.identifiers.some((each) => each.route !== null)) return
+  const list = (keys: readonly number[]): string =>
+    `${[...new Set(keys)].slice(0, 10).map(identifierText).join(', ')}${new Set(keys).size > 10 ? ', …' : ''}`
+  throw new LogError(
+    'signals',
+    `${name}: none of its identifiers (${list(census.identifiers.map((each) => each.key))}) is in ${table.name} (${list(table.signals.map((each) => each.key))}); a signal table of this bus was expected.`,
+  )
+}
+
+/** Frames that the table describes and the log never shows. */
+function absentFrames(table: SignalTable, census: FrameCensus): string[] {
+  const seen = new Set(census.identifiers.map((each) => each.key))
+  const absent = [...new Set(table.signals.map((each) => each.key))].filter((key) => !seen.has(key))
+  return absent.length === 0
+    ? []
+    : [
+        `Frames of the signal table that never came: ${absent.slice(0, 20).map(identifierText).join(', ')}${absent.length > 20 ? ', …' : ''}.`,
+      ]
 }
 
 function noTable(name: string, census: FrameCensus): LogError {
   const shown = [...census.identifiers].sort((a, b) => b.count - a.count).slice(0, 30)
   const list = shown
     .map((each) => {
-      const span = each.lastS - each.firstS
-      const rate = span > 0 ? `${((each.count - 1) / span).toPrecision(3)}/s` : `${each.count}×`
-      return `${identifierText(each.key)} ${rate}`
+      return `${identifierText(each.key)} ${rateText(each)}`
     })
     .join(', ')
   const more = census.identifiers.length - shown.length

@@ -31,10 +31,10 @@ describe('bits on the bus', () => {
         })
     return pcapOf(frames)
   }
-  const table = (rest: object): string =>
+  const table = (rest: object, extended = false): string =>
     JSON.stringify({
       ...rest,
-      signals: [{ identifier: 0x100, name: 'x', start_bit: 0, length: 8, byte_order: 'little' }],
+      signals: [{ identifier: 0x100, extended, name: 'x', start_bit: 0, length: 8, byte_order: 'little' }],
     })
 
   // Arithmetic from the lengths above: 20 frames · 100 /s · 111 bits ÷ 500 kbit/s = 44.4 %, with 135 bits 54.0 %.
@@ -46,7 +46,7 @@ describe('bits on the bus', () => {
   })
 
   test('without a bit rate the smallest usual one that fits is taken, and said', async () => {
-    const { bus: summary } = await frameLogFromBytes(bus(true), table({}))
+    const { bus: summary } = await frameLogFromBytes(bus(true), table({}, true))
     expect(summary).toMatchObject({ bit_rate: 500_000, bit_rate_from: 'smallest that fits' })
     expect(inferBitRate([120_000])).toBe(125_000)
     expect(inferBitRate([126_000])).toBe(250_000)

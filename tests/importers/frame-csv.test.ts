@@ -73,6 +73,19 @@ const WAYS: Readonly<Record<string, string>> = {
     null,
     (f) => `${f.s.toFixed(4)};${hex3(f.id)};8;${f.data.map(hex2).join(';')}`,
   ),
+  'blanks between the fields, no header': text(
+    null,
+    (f) => `${f.s.toFixed(4)}  ${hex3(f.id)} 8 ${f.data.map(hex2).join(' ')}`,
+  ),
+  'blanks between the fields, a header': text(
+    'Time ID DLC Data',
+    (f) => `${f.s.toFixed(4)} ${hex3(f.id)} 8 ${f.data.map(hex2).join(' ')}`,
+  ),
+  'upright strokes': text('time|id|dlc|data', (f) => `${f.s}|${hex3(f.id)}|8|${f.data.map(hex2).join('')}`),
+  'the kind tells extended': text(
+    'Time;Type;ID;DLC;Data',
+    (f) => `${f.s};${f.extended ? 'Ext' : 'Std'};${hex3(f.id)};8;${f.data.map(hex2).join('')}`,
+  ),
   'identifiers all eight digits wide': text(
     'time;id;dlc;data',
     (f) => `${f.s};${f.id.toString(16).padStart(8, '0')};8;${f.data.map(hex2).join(' ')}`,
@@ -145,8 +158,8 @@ describe('frame CSV', () => {
       '0.6;123;Data;8;03 04',
       ...Array.from({ length: 20 }, (_, i) => `${0.7 + i / 10};124;Data;1;00`),
     ].join('\n')
-    const log = await frameLogFromBytes(csv, byteSignals(0x123, 2))
-    expect(valuesOf(log)).toEqual([
+    const log = await frameLogFromBytes(csv, [...byteSignals(0x123, 2), ...byteSignals(0x124, 1)])
+    expect(valuesOf(log).slice(0, 2)).toEqual([
       [1, 3],
       [2, 4],
     ])
@@ -157,6 +170,14 @@ describe('frame CSV', () => {
       'rows whose data bytes cannot be read: 1, line 8',
       'rows with fewer data bytes than their length: 1, line 9',
     ])
+  })
+
+  test('a length code above 8 stands for more bytes', async () => {
+    const bytes = Array.from({ length: 20 }, (_, k) => hex2(k)).join('')
+    const csv = `Time;ID;DLC;Data\n${[0, 1, 2].map((i) => `${i / 10};123;11;${bytes}`).join('\n')}\n`
+    const log = await frameLogFromBytes(csv, byteSignals(0x123, 20))
+    expect(valuesOf(log).map((values) => values[0])).toEqual(Array.from({ length: 20 }, (_, k) => k))
+    expect(log.skipped).toEqual([])
   })
 
   test('standard and extended identifiers with the same number stay apart by the flag', async () => {

@@ -177,5 +177,19 @@ describe('pcap', () => {
     expect(log.bus!.unexplained).toEqual([
       { identifier: '0x7FF', count: 101, rate_hz: 100, changing_bytes: [1] },
     ])
+    expect(log.skipped).toEqual([
+      { what: 'frames that no signal explains: 0x7FF, 100/s, bytes 1 change', count: 101, first: '0.000 s' },
+    ])
+  })
+
+  test('a table of another bus is an error that shows both lists', async () => {
+    await expect(frameLogFromBytes(pcapOf([at(0)]), byteSignals(0x200, 1))).rejects.toThrow(
+      'none of its identifiers (0x123) is in signals (0x200); a signal table of this bus was expected',
+    )
+  })
+
+  test('frames of the table that never came are said', async () => {
+    const log = await frameLogFromBytes(pcapOf([at(0)]), [...byteSignals(0x123, 1), ...byteSignals(0x400, 1)])
+    expect(log.notes).toEqual(['Frames of the signal table that never came: 0x400.'])
   })
 })
