@@ -1,5 +1,5 @@
 import type { Finding, Question, Review } from '../../shared/review.ts'
-import { brakeApplications } from '../models/brake-applications.ts'
+import { brakeApplications, regenShares } from '../models/brake-applications.ts'
 import { brakeEnergy } from '../models/brake-energy.ts'
 import { brakeTrace } from '../models/brake-trace.ts'
 import { BRAKE_CHANGE } from '../models/cautions.ts'
@@ -127,6 +127,7 @@ function section(facts: Facts): NonNullable<Review['regen']> {
   const limited = facts.once(regenLimited)
   const delay = facts.once(regenDelay)
   const tuning = facts.once(regenTuning)
+  const share = facts.once(regenShares)
   const pressure = trace.input === 'pressure'
   const bar = (figure: Figure | null): Figure | null => (pressure ? figure : null)
   const recovered = energy ? (energy.inWh[energy.inWh.length - 1] ?? 0) : null
@@ -160,7 +161,7 @@ function section(facts: Facts): NonNullable<Review['regen']> {
       peak_charge_a: each.peakChargeA,
       deceleration_ms2: each.decelerationMs2,
       deceleration_ms2_plus_minus: each.decelerationPlusMinus,
-      share_regen_percent: null,
+      share_regen_percent: share?.[at] ?? null,
       limited_by: limited?.perApplication[at] ?? null,
     })),
     limited_by: (limited?.causes ?? []).map(({ cause, timeS, lostWh }) => ({

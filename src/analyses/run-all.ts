@@ -8,6 +8,7 @@ import type { Analysis, Answer, Facts } from './analysis.ts'
 import { notAssessed } from './analysis.ts'
 import { balance } from './balance.ts'
 import { brakeSignal } from './brake-signal.ts'
+import { braking } from './braking.ts'
 import { busHealth } from './bus-health.ts'
 import { cellReadings } from './cell-readings.ts'
 import { cells } from './cells.ts'
@@ -37,11 +38,13 @@ import { regenBehaviour } from './regen-behaviour.ts'
 import { regeneration } from './regeneration.ts'
 import { senseLeads } from './sense-leads.ts'
 import { startSteps } from './start-chain.ts'
+import { stopLampAnalysis } from './stop-lamp.ts'
 import { supply } from './supply-dcdc.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
 import { voltageLimits } from './voltage-limits.ts'
 import { weakCells } from './weak-cells.ts'
+import { wheelSlipAnalysis } from './wheel-slip.ts'
 
 /** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
 export const ANALYSES: readonly Analysis[] = [
@@ -78,6 +81,9 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'regeneration', run: regeneration },
   { name: 'regeneration behaviour', run: regenBehaviour },
   { name: 'brake signal', run: brakeSignal },
+  { name: 'braking', run: braking },
+  { name: 'stop lamp', run: stopLampAnalysis },
+  { name: 'wheel slip', run: wheelSlipAnalysis },
   { name: 'log gaps', run: logGaps },
   { name: 'bus health', run: busHealth },
 ]

@@ -2,6 +2,7 @@ import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { indexAt } from '../drive/on-one-clock.ts'
 import { brakeEnergy, chargedIn } from './brake-energy.ts'
+import { brakeSplit } from './brake-split.ts'
 import { brakeTrace } from './brake-trace.ts'
 
 /** One press of the brake while the car moved. */
@@ -52,5 +53,32 @@ export function brakeApplications(facts: Facts): readonly BrakeApplication[] {
       decelerationMs2: long ? (fromKmh - toKmh) / 3.6 / seconds : null,
       decelerationPlusMinus: long ? (Math.SQRT2 * SPEED_PLUS_MINUS_KMH) / 3.6 / seconds : null,
     }
+  })
+}
+
+/**
+ * Share of regeneration in each application's braking, percent: ∫ torque · v over ∫ (torque + friction as torque) · v.
+ * Null as a whole where friction is not separable.
+ */
+export function regenShares(facts: Facts): readonly (number | null)[] | null {
+  const trace = facts.once(brakeTrace)
+  const split = facts.once(brakeSplit)
+  if (!trace || !split || split.perPress === null) return null
+  const friction = split.perPress / split.perNm
+  return trace.applications.map(([from, to]) => {
+    let regen = 0
+    let all = 0
+    for (
+      let i = Math.max(0, indexAt(trace.timeS, from));
+      i < trace.timeS.length && trace.timeS[i]! <= to;
+      i++
+    ) {
+      const nm = Math.max(0, -trace.torqueNm[i]!)
+      const work = trace.kmh[i]!
+      if (!Number.isFinite(nm * work)) continue
+      regen += nm * work
+      all += (nm + friction * Math.max(0, trace.press[i]! - split.bite)) * work
+    }
+    return all > 0 ? (100 * regen) / all : null
   })
 }

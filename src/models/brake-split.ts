@@ -25,6 +25,8 @@ export interface BrakeSplit {
   readonly spread: number
   readonly windowS: number
   readonly windows: number
+  /** What the model leaves at each window, m/s² (positive: the car gained more speed than explained). */
+  readonly left: { readonly fromS: Float64Array; readonly ms2: Float64Array }
   /** Why friction is not separable; null where it is. */
   readonly notSeparable: string | null
 }
@@ -112,6 +114,7 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
     spread: road.spread / windowS,
     windowS,
     windows: rows.dv.length,
+    left: { fromS: rows.fromS, ms2: road.residuals.map((dv) => dv / windowS) },
     notSeparable: separable
       ? null
       : presses
@@ -165,6 +168,7 @@ function lessBlockMean(values: Float64Array, block: Int32Array): Float64Array {
 }
 
 interface Windows {
+  readonly fromS: Float64Array
   readonly dv: Float64Array
   readonly nm: Float64Array
   /** One column per bite tried. */
@@ -206,11 +210,13 @@ function windows(facts: Facts, windowS: number): Windows {
       square(to) - square(from),
       Math.floor(from / BLOCK_S),
       ...presses.map((press) => (trace.input === 'none' ? 0 : press(to) - press(from))),
+      from,
     ]
     if (row.every(Number.isFinite)) out.push(row)
   }
   const column = (j: number): Float64Array => Float64Array.from(out, (row) => row[j]!)
   return {
+    fromS: column(5 + BITES.length),
     dv: column(0),
     nm: column(1),
     time: column(2),
