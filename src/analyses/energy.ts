@@ -1,4 +1,4 @@
-import type { Energy } from '../../shared/review.ts'
+import type { Assumption, Energy } from '../../shared/review.ts'
 import { type SplitIntegral, splitIntegral } from '../math/split-integral.ts'
 import { median } from '../math/stats.ts'
 import { clippedCharge } from '../models/clipped-charge.ts'
@@ -94,7 +94,27 @@ export function energy(facts: Facts): Answer {
     ],
     findings: [],
     sections: { energy: section },
+    assumptions: assumed(facts, current),
   }
+}
+
+/** What the figures rest on: each with its value and where it came from. */
+function assumed(facts: Facts, current: PackCurrent): Assumption[] {
+  const given = facts.vehicle.pack?.current_gain_percent !== undefined
+  const zeroFrom = {
+    'contactors-open': 'learned from the log with contactors open',
+    'key-off': 'learned from the log with the key off',
+    nothing: 'default: no moment of the log shows it',
+  }[current.zeroFrom]
+  return [
+    {
+      what: 'Gain tolerance of the battery current',
+      value: current.gainPercent,
+      unit: '%',
+      source: given ? 'vehicle file' : 'default, common practice, no source',
+    },
+    { what: 'Zero of the battery current', value: current.zeroA, unit: 'A', source: zeroFrom },
+  ]
 }
 
 /** No sign proved, and never a negative current: what came back cannot be told from what went out. */

@@ -93,7 +93,7 @@ function paths(facts: Facts): Path[] {
       missing: [...(cells?.complete ? [] : ['cell_voltage']), ...(pack ? [] : ['pack_voltage'])],
       blind: place === 'cells' ? 'the vehicle file says that pack voltage is the cells’ own sum' : null,
       next_step:
-        'Measure the drop across fuse, service plug and each terminal under a known current, and open the one that drops most.',
+        'With the pack shut down by its maker’s procedure, measure fuse, service plug and each terminal with a micro-ohm meter, and open the one that reads most.',
       cautions: [INSIDE_BOX, OUTSIDE_BOX],
       limit: limits.mainPath,
     },
@@ -111,7 +111,7 @@ function paths(facts: Facts): Path[] {
           ? 'the vehicle file says that pack voltage is read after the contactors'
           : null,
       next_step:
-        'Measure the drop across each contactor and each high-voltage connector under a known current; look for heat marks.',
+        'Isolated and proved dead, measure each high-voltage connector and cable end with a micro-ohm meter and look for heat marks; have the contactors’ contact resistance checked by their maker’s procedure.',
       cautions: [DC_LINK, OUTSIDE_BOX, INSIDE_BOX],
       limit: limits.contactorPath,
     },
@@ -127,7 +127,8 @@ function paths(facts: Facts): Path[] {
       holds: 'cables and terminals between the boxes',
       missing: pack ? [] : ['pack_voltage'],
       blind: null,
-      next_step: 'Measure the drop from box terminal to box terminal under a known current.',
+      next_step:
+        'With the pack shut down by its maker’s procedure, measure each link between the boxes from terminal to terminal with a micro-ohm meter.',
       cautions: [OUTSIDE_BOX, INSIDE_BOX],
       limit: limits.boxLink,
     })

@@ -102,6 +102,10 @@ export function voltageLimits(facts: Facts): Answer {
       }),
     ],
     findings,
+    assumptions: [
+      { what: 'Lowest cell voltage allowed', value: limits.minV, unit: 'V', source: limits.voltSource.min },
+      { what: 'Highest cell voltage allowed', value: limits.maxV, unit: 'V', source: limits.voltSource.max },
+    ],
   }
 }
 

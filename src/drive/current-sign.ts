@@ -1,7 +1,8 @@
 import type { Channel, Segment } from '../../shared/drive.ts'
 import { binMeans } from '../math/bin-means.ts'
 import { median, quantile, robustSpread } from '../math/stats.ts'
-import { type Bins, binWitnesses, weighCurrent } from './power-balance.ts'
+import { neverNegative, resolveMagnitude } from './current-magnitude.ts'
+import { type Bins, binWitnesses, PROVED, weighCurrent } from './power-balance.ts'
 
 type Channels = ReadonlyMap<string, Channel>
 
@@ -14,8 +15,6 @@ export interface SignedCurrent {
   readonly assumptions: readonly string[]
 }
 
-/** Score (see `weighCurrent`) at which a sign counts as proved; chance alone reaches it about once in 10⁹. */
-const PROVED = 6
 /** A single stretch is turned against the rest of its log only by stronger evidence. */
 const STRETCH_PROVED = 8
 /** A driving stretch is weighed in windows this long. */
@@ -90,84 +89,6 @@ function because(bins: Bins): string {
   const voltage = bins.voltsFrom ? `${bins.voltsFrom.replaceAll('_', ' ')} falls under load` : ''
   const power = bins.hasMechanical ? 'power follows torque times speed' : ''
   return [voltage, power].filter(Boolean).join(' and ')
-}
-
-function neverNegative(values: Float64Array): boolean {
-  const high = quantile(values, 0.995)
-  return quantile(values, 0.003) > -Math.max(0.01 * high, 0.5)
-}
-
-/**
- * Gives a magnitude its sign, or null where the log shows no moment of charging while it drives (then the current as
- * logged may well be all there is).
- * By power: sign of P · 0.85 + standing load (0.85: what braking power loses on its way back, common practice, no
- * source). By voltage: above its rest level (the median at low current, 20 s at a time) is charging.
- */
-function resolveMagnitude(
-  current: Channel,
-  values: Float64Array,
-  bins: Bins,
-): { values: Float64Array; from: string } | null {
-  const amperes = binMeans(current.timeS, values, bins.stepS, bins.count)
-  const high = quantile(amperes, 0.99)
-  const witness = bins.hasMechanical ? powerWitness(bins, amperes, high) : voltageWitness(bins, amperes, high)
-  let telling = 0
-  for (let i = 0; i < bins.count; i++)
-    if (witness.strength[i]! < -1 && amperes[i]! > Math.max(0.08 * high, 3 * witness.idleA)) telling++
-  if (telling * bins.stepS < 1) return null
-  const at = (timeS: number): number => {
-    const place = timeS / bins.stepS - 0.5
-    const below = Math.max(0, Math.min(bins.count - 1, Math.floor(place)))
-    const above = Math.min(bins.count - 1, below + 1)
-    const low = witness.strength[below]!
-    const next = witness.strength[above]!
-    if (Number.isNaN(low) || Number.isNaN(next)) return Number.isNaN(low) ? next : low
-    return low + (next - low) * (place - below)
-  }
-  const signed = values.map((value, i) => (at(current.timeS[i]!) < 0 ? -value : value))
-  const better = weighCurrent(bins, binMeans(current.timeS, signed, bins.stepS, bins.count)).score
-  if (better < PROVED || better < weighCurrent(bins, amperes).score + 2) return null
-  return { values: signed, from: witness.from }
-}
-
-interface MagnitudeWitness {
-  /** Per bin, negative = charging; −1 and beyond is beyond doubt. */
-  readonly strength: Float64Array
-  readonly idleA: number
-  readonly from: string
-}
-
-function powerWitness(bins: Bins, amperes: Float64Array, high: number): MagnitudeWitness {
-  const peak = quantile(bins.mechanicalW, 0.98)
-  const idle = amperes.filter((_, i) => Math.abs(bins.mechanicalW[i]!) < 0.005 * peak)
-  const idleA = idle.length > 5 ? median(idle) : 0
-  const volts = median(bins.volts)
-  const standingW = idleA * (Number.isFinite(volts) ? volts : peak / high)
-  const sure = Math.max(1000, 0.05 * peak)
-  return {
-    strength: bins.mechanicalW.map((watts) => ((watts < 0 ? 0.85 * watts : watts) + standingW) / sure),
-    idleA,
-    from: 'torque times motor speed',
-  }
-}
-
-function voltageWitness(bins: Bins, amperes: Float64Array, high: number): MagnitudeWitness {
-  const every = Math.max(1, Math.round(20 / bins.stepS))
-  const rest = new Float64Array(bins.count).fill(Number.NaN)
-  for (let i = 0; i < bins.count; i++) if (amperes[i]! < 0.06 * high) rest[i] = bins.volts[i]!
-  const level = new Float64Array(bins.count)
-  let last = median(rest)
-  for (let i = 0; i < bins.count; i += every) {
-    const near = median(rest.subarray(Math.max(0, i - every), Math.min(bins.count, i + 2 * every)))
-    if (Number.isFinite(near)) last = near
-    level.fill(last, i, Math.min(bins.count, i + every))
-  }
-  const noise = Math.max(1e-6, robustSpread(rest.map((value, i) => value - level[i]!)))
-  return {
-    strength: bins.volts.map((volts, i) => (level[i]! - volts) / (4 * noise)),
-    idleA: 0.02 * high,
-    from: 'the pack voltage against its rest level',
-  }
 }
 
 /** Turns single stretches whose evidence is strong and against the rest. */

@@ -4,6 +4,7 @@ import { correlation } from '../math/correlation.ts'
 import { median } from '../math/stats.ts'
 import { linearAt } from './on-one-clock.ts'
 import { binWitnesses, pullingRatio, weighCurrent } from './power-balance.ts'
+import { sumOfCells } from './sum-of-cells.ts'
 
 type Channels = ReadonlyMap<string, Channel>
 
@@ -84,9 +85,9 @@ function fromInverter(channels: Channels): Channel | null {
   add('heater_current', () => sign)
   const converter = channels.get('dcdc_current')
   const pack = channels.get('pack_voltage') ?? channels.get('link_voltage')
+  const volts = median(pack?.values ?? sumOfCells(channels)?.volts ?? [])
   const lv = channels.get('lv_voltage')
-  if (converter && pack) {
-    const volts = median(pack.values)
+  if (converter && volts > 20) {
     const lowSide = median(converter.values.map(Math.abs)) * volts > CONVERTER_W
     const ratio = lowSide ? (lv ? median(lv.values) : 13.8) / (CONVERTER_EFFICIENCY * volts) : 1
     add('dcdc_current', () => sign * ratio)

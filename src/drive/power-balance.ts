@@ -61,6 +61,9 @@ export function binWitnesses(channels: Channels, current: Channel, durationS: nu
   }
 }
 
+/** Score (see `weighCurrent`) at which a sign counts as proved; chance alone reaches it about once in 10⁹. */
+export const PROVED = 6
+
 /** How clearly a current agrees (positive) or disagrees (negative) with the car's physics, discharge positive. */
 export interface Witness {
   /** Sum of both in standard deviations of a current that has nothing to do with the car. */

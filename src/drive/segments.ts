@@ -9,8 +9,8 @@ const SILENT_S = 5
 const SHORTEST_S = 0.2
 /** Without a ready or key channel a stop longer than this ends the drive. */
 const LONG_STOP_S = 120
-/** A plugged-in car that draws more than this is charging. */
-const CHARGING_A = 1
+/** A plugged-in car with more than this flowing is charging; less may be the sensor's zero. */
+const CHARGING_A = 2.5
 
 /**
  * Cuts the drive into stretches on a grid of 0.1 s:

@@ -72,7 +72,7 @@ function gatherMoments(channels: Channels, grid: Float64Array): Moments {
   const dead = moving.map((moves, i) =>
     moves !== 1 && link && link[i]! < 0.15 * packV && !(Math.abs(current?.[i] ?? 0) > 5) ? 1 : 0,
   )
-  const pulling = moving.map((moves, i) => (moves === 1 && torque && torque[i]! > 5 ? 1 : 0))
+  const pulling = moving.map((moves, i) => (moves === 1 && (torque ? torque[i]! > 5 : live[i] === 1) ? 1 : 0))
   return { moving, live, dead, pulling, braking: brakingAt(channels, grid) }
 }
 

@@ -69,7 +69,7 @@ export function packCurrent(facts: Facts): PackCurrent | null {
     timeS,
     amperes: values.map((value, i) => (clipping.side[i] !== 0 ? Number.NaN : value - zero.at(timeS[i]!))),
     zeroA: zero.zeroA,
-    zeroPlusMinusA: zero.plusMinusA,
+    zeroPlusMinusA: zero.plusMinusA === null ? null : Math.hypot(zero.plusMinusA, unseenLoads(current)),
     gainPercent: Math.max(
       facts.vehicle.pack?.current_gain_percent ?? DEFAULT_GAIN_PERCENT,
       current.from.startsWith(WORKED_OUT) ? WORKED_OUT_PERCENT : 0,
@@ -96,6 +96,12 @@ function unsignedZero(learned: CurrentZero): CurrentZero {
     plusMinusA: learned.points.length > 0 ? far : null,
     at: () => 0,
   }
+}
+
+/** Standing loads that a current worked out from the inverter's leaves out, A. Common practice, no source. */
+function unseenLoads(current: Channel): number {
+  if (!current.from.startsWith(WORKED_OUT) || current.from.includes('pack_power')) return 0
+  return current.from.includes('dcdc_current') ? 0.5 : 2
 }
 
 /** Key off, standing, nothing plugged in: most cars then have their contactors open. */
