@@ -113,7 +113,8 @@ function compare(first: NamedLog, second: NamedLog): ClockFit | null {
   const pairs = clockPairs(sideOf(first), sideOf(second))
   const rough = roughLag(pairs, wallLag(first.log, second.log))
   if (!rough?.clear) return null
-  const same = { ...rough, pairs: rough.pairs.filter((pair) => pair.same) }
+  // four quantities that both hold tell all that eight would
+  const same = { ...rough, pairs: rough.pairs.filter((pair) => pair.same).slice(0, 4) }
   const exact = same.pairs.length > 0 ? fitClock(same) : null
   if (exact && exact.plusMinusS < GOOD_S) return exact
   const all = fitClock(rough)

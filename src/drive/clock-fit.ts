@@ -1,7 +1,7 @@
 import { leastSquares } from '../math/least-squares.ts'
 import { robustLeastSquares } from '../math/robust-least-squares.ts'
 import { studentT } from '../math/student-t.ts'
-import { type Mapping, type WindowLag, windowLags } from './clock-lags.ts'
+import { type Mapping, viewsOf, type WindowLag, windowLags } from './clock-lags.ts'
 import type { ClockPair } from './clock-pairs.ts'
 import type { RoughLag } from './clock-search.ts'
 
@@ -28,11 +28,12 @@ export function fitClock(rough: RoughLag): ClockFit | null {
   const firsts = pairs.map((pair) => pair.second.timeS[0]!)
   const lengthS = Math.max(...lasts) - Math.min(...firsts)
   const windowS = Math.max(15, Math.min(120, lengthS / 24))
+  const views = pairs.map(viewsOf)
   let mapping: Mapping = { lagS: rough.lagS, rate: 0 }
   let reachS = 1.5 + USUAL_RATE * lengthS
   let solved: Solved | null = null
   for (let round = 0; round < 3; round++) {
-    const lags = windowLags(pairs, mapping, reachS, windowS)
+    const lags = windowLags(views, mapping, reachS, windowS)
     const next = solve(pairs, lags)
     if (!next) return solved ? finish(pairs, solved, mapping) : null
     solved = next

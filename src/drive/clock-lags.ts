@@ -39,20 +39,35 @@ const SPARSE = 3
  * Biased by: a constant delay of one sensor against the other, which no log can tell from its clock.
  */
 export function windowLags(
-  pairs: readonly ClockPair[],
+  pairs: readonly PairViews[],
   mapping: Mapping,
   reachS: number,
   windowS: number,
 ): WindowLag[] {
-  return pairs.flatMap((pair, number) => {
-    const { first, second } = pair
-    const slow = Math.max(first.periodS, second.periodS)
-    const smooth = Math.max(LEAST_SIGMA_S, slow)
-    const even = lagsOf(evenView(first, second, smooth), number, mapping, reachS, windowS)
-    if (slow < SPARSE * Math.min(first.periodS, second.periodS)) return even
-    const sparse = lagsOf(sparseView(first, second), number, mapping, reachS, Math.max(windowS, 40 * slow))
+  return pairs.flatMap((views, number) => {
+    const even = lagsOf(views.even, number, mapping, reachS, windowS)
+    if (!views.sparse) return even
+    const sparse = lagsOf(views.sparse, number, mapping, reachS, Math.max(windowS, 40 * views.slowS))
     return common(sparse) > common(even) ? sparse : even
   })
+}
+
+/** A pair made ready for comparing, both ways. */
+export interface PairViews {
+  readonly even: View
+  /** null where the two rates are alike. */
+  readonly sparse: View | null
+  readonly slowS: number
+}
+
+export function viewsOf({ first, second }: ClockPair): PairViews {
+  const slowS = Math.max(first.periodS, second.periodS)
+  const unlike = slowS >= SPARSE * Math.min(first.periodS, second.periodS)
+  return {
+    even: evenView(first, second, Math.max(LEAST_SIGMA_S, slowS)),
+    sparse: unlike ? sparseView(first, second) : null,
+    slowS,
+  }
 }
 
 const common = (lags: readonly WindowLag[]): number =>
@@ -133,17 +148,20 @@ function bestLag(
   reachS: number,
 ): { lagS: number; errorS: number; r2: number } | null {
   const { scanS } = view
-  const fitAt = (delta: number): Fit => lineAt(view, from, to, mapping, delta)
+  const fitAt = (delta: number, stride = 1): Fit => lineAt(view, from, to, mapping, delta, stride)
+  // the scan only has to find the hill: a hundred samples show it
+  const stride = Math.max(1, Math.min(4, Math.floor((to - from) / 100)))
   let best = 0
-  let bestFit = fitAt(0)
+  let bestFit = fitAt(0, stride)
   for (let delta = -reachS; delta <= reachS; delta += scanS) {
-    const tried = fitAt(delta)
-    if (tried.pairs >= 0.5 * (to - from) && !(tried.r2 <= bestFit.r2)) {
+    const tried = fitAt(delta, stride)
+    if (tried.pairs >= (0.5 * (to - from)) / stride && !(tried.r2 <= bestFit.r2)) {
       best = delta
       bestFit = tried
     }
   }
   if (!(bestFit.r2 > 0.3) || Math.abs(best) > reachS - scanS) return null
+  bestFit = fitAt(best)
   for (let width = scanS; width > scanS / 60; width /= 3) {
     const below = fitAt(best - width).r2
     const above = fitAt(best + width).r2
@@ -157,7 +175,8 @@ function bestLag(
     }
   }
   if (bestFit.pairs < 0.5 * (to - from) || !(bestFit.r2 > 0.3)) return null
-  const errorS = Math.sqrt((bestFit.residual / bestFit.slopes) * view.dependent)
+  const slopes = bestFit.b ** 2 * slopesAt(view, from, to, mapping, best)
+  const errorS = Math.sqrt((bestFit.residual / slopes) * view.dependent)
   return errorS < Math.max(0.1, scanS) ? { lagS: best, errorS, r2: bestFit.r2 } : null
 }
 
@@ -166,28 +185,42 @@ interface Fit {
   readonly pairs: number
   /** Mean square of the residual. */
   readonly residual: number
-  /** b² Σ x′². */
-  readonly slopes: number
+  readonly b: number
 }
 
-const NO_FIT: Fit = { r2: Number.NaN, pairs: 0, residual: Number.NaN, slopes: 0 }
+const NO_FIT: Fit = { r2: Number.NaN, pairs: 0, residual: Number.NaN, b: 0 }
 
-function lineAt(view: View, from: number, to: number, mapping: Mapping, delta: number): Fit {
-  const { timeS, values, curve, forward } = view
+/** Where sample k lies on the curve's grid. */
+function placeOf({ timeS, curve, forward }: View, k: number, mapping: Mapping, delta: number): number {
+  const own = timeS[k]!
   const rate = 1 + mapping.rate
+  const other = forward ? own * rate + mapping.lagS + delta : (own - mapping.lagS - delta) / rate
+  return (other - curve.fromS) / curve.stepS
+}
+
+/** Σ x′² over the window's samples. */
+function slopesAt(view: View, from: number, to: number, mapping: Mapping, delta: number): number {
+  const { curve, values } = view
+  let sum = 0
+  for (let k = from; k < to; k++) {
+    const place = placeOf(view, k, mapping, delta)
+    const rise = (cubicAt(curve.values, place + 0.5) - cubicAt(curve.values, place - 0.5)) / curve.stepS
+    if (!Number.isNaN(rise + values[k]!)) sum += rise * rise
+  }
+  return sum
+}
+
+function lineAt(view: View, from: number, to: number, mapping: Mapping, delta: number, stride: number): Fit {
+  const { values, curve } = view
   let n = 0
   let sx = 0
   let sy = 0
   let xx = 0
   let yy = 0
   let xy = 0
-  let slopes = 0
   let zero = Number.NaN
-  for (let k = from; k < to; k++) {
-    const own = timeS[k]!
-    const other = forward ? own * rate + mapping.lagS + delta : (own - mapping.lagS - delta) / rate
-    const place = (other - curve.fromS) / curve.stepS
-    const u = cubicAt(curve.values, place)
+  for (let k = from; k < to; k += stride) {
+    const u = cubicAt(curve.values, placeOf(view, k, mapping, delta))
     if (Number.isNaN(zero)) zero = values[k]!
     const v = values[k]! - zero
     if (Number.isNaN(u) || Number.isNaN(v)) continue
@@ -197,8 +230,6 @@ function lineAt(view: View, from: number, to: number, mapping: Mapping, delta: n
     xx += u * u
     yy += v * v
     xy += u * v
-    const rise = (cubicAt(curve.values, place + 0.5) - cubicAt(curve.values, place - 0.5)) / curve.stepS
-    if (!Number.isNaN(rise)) slopes += rise * rise
   }
   if (n < 8) return { ...NO_FIT, pairs: n }
   const cxx = xx - (sx * sx) / n
@@ -210,6 +241,6 @@ function lineAt(view: View, from: number, to: number, mapping: Mapping, delta: n
     r2: (cxy * cxy) / (cxx * cyy),
     pairs: n,
     residual: Math.max(0, cyy - b * cxy) / (n - 3),
-    slopes: b * b * slopes,
+    b,
   }
 }
