@@ -86,7 +86,7 @@ function expectedOf(fault: Fault, made: Simulated): Expectation {
         tol: 0.05,
       })
     case 'pedal-short':
-      return with_(['pedal-out-of-range', 'pedal-with-brake'], { kind: 'pedal-mismatch' })
+      return with_(['pedal-mismatch', 'pedal-with-brake'], { kind: 'pedal-tracks-equal' })
     case 'torque-without-pedal':
       return only({ kind: 'torque-without-pedal', value: fault.nm, tol: 0.15 })
     case 'precharge-load':

@@ -1,3 +1,4 @@
+import { catalogueEntry } from '../../shared/channels.ts'
 import { derived } from './derived.ts'
 import { active, faultsOf } from './faults.ts'
 import { openCircuitVolt } from './open-circuit.ts'
@@ -33,7 +34,8 @@ export class TruthAt {
     const made = traced ? null : derived(this, id, atS)
     if (made) return made
     if (!traced) throw new Error(`the simulator has no channel ${id}`)
-    const held = STEPPED.has(id)
+    // Switches, codes and limits step: they are never interpolated.
+    const held = catalogueEntry(id)?.kind !== 'number' || id.endsWith('_limit')
     const source = filterS > 0 && !held ? lowPass(traced, filterS) : traced
     const out = new Float64Array(atS.length)
     if (held) for (let i = 0; i < out.length; i++) out[i] = stepAt(source, atS[i]!)
@@ -134,33 +136,6 @@ interface Filtered {
   readonly x2: Float64Array
   readonly ah: Float64Array
 }
-
-/** Channels that step: never interpolated. */
-const STEPPED = new Set<string>([
-  'contactor_precharge',
-  'contactor_positive',
-  'contactor_negative',
-  'contactor_precharge_command',
-  'contactor_positive_command',
-  'contactor_negative_command',
-  'contactor_positive_feedback',
-  'contactor_negative_feedback',
-  'key_on',
-  'charge_plug',
-  'interlock_closed',
-  'inertia_closed',
-  'drive_ready',
-  'selector',
-  'brake_switch',
-  'brake_lamp',
-  'coolant_pump',
-  'bms_state',
-  'inverter_state',
-  'bms_faults',
-  'inverter_faults',
-  'charge_limit',
-  'discharge_limit',
-])
 
 function lowPass(values: Float64Array, filterS: number): Float64Array {
   const out = new Float64Array(values.length)
