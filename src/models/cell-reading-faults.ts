@@ -36,7 +36,8 @@ const HIGHEST_V = 4.8
  * Readings that stand still while the peers move, and readings that cannot be.
  *
  * Frozen:  the same value over and over while the mean of the cells on the same rows ranges over at least three of
- *          the cell's own measuring steps (first and last second of the stretch left out). Where a third of the cells
+ *          the cell's own measuring steps (first and last second of the stretch left out), counted with the share
+ *          of the peers' movement that the cell makes elsewhere. Where a third of the cells
  *          stand together it is the box that stopped reading, not a cell.
  * Invalid: marked unbelievable by the import, outside 0.5 to 4.8 V, over 1.2 V off its peers, or a single reading that jumps
  *          by over 0.3 V against them and back.
@@ -140,11 +141,35 @@ function frozenStretches(
         if (common[j]! < low) low = common[j]!
         if (common[j]! > high) high = common[j]!
       }
-      if (high - low >= needV) stretches.push({ from, to: i - 1, moved: high - low })
+      const moved = high - low
+      if (moved >= needV && moved * followsOutside(volts, common, from, i) >= needV)
+        stretches.push({ from, to: i - 1, moved })
     }
     from = i
   }
   return stretches
+}
+
+/**
+ * How much of the peers' movement the cell makes outside a stretch, 0 … 1: a cell that reads without its joint or
+ * busbar moves little by nature. 1 where the rest of the log is too short to tell.
+ */
+function followsOutside(volts: Float64Array, common: Float64Array, from: number, to: number): number {
+  const stride = Math.max(1, Math.floor(volts.length / 2000))
+  let n = 0
+  let [sx, sy, sxx, sxy] = [0, 0, 0, 0]
+  for (let i = 0; i < volts.length; i += stride) {
+    const [x, y] = [common[i]!, volts[i]!]
+    if ((i >= from && i < to) || !Number.isFinite(x) || !Number.isFinite(y)) continue
+    n++
+    sx += x
+    sy += y
+    sxx += x * x
+    sxy += x * y
+  }
+  const spread = sxx - (sx * sx) / n
+  if (n < 50 || !(spread / n > 1e-6)) return 1
+  return Math.max(0, Math.min(1, (sxy - (sx * sy) / n) / spread))
 }
 
 function invalidRows(volts: Float64Array, common: Float64Array): number[] {
