@@ -86,7 +86,7 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
       loss.undecided.length > 0
         ? ` The log’s resolution does not decide whether ${loss.undecided.join(', ')} changed before ${first.step}.`
         : ''
-    }${loss.recovered ? ' Drive came back in the same attempt.' : ''}${seenCause ? '' : ' What made it change is not in this log.'}`,
+    }${silence(facts, loss.atS)}${loss.recovered ? ' Drive came back in the same attempt.' : ''}${seenCause ? '' : ' What made it change is not in this log.'}`,
     next_step: step?.checks[0]
       ? `Look first at: ${step.checks[0].what} (${step.checks[0].instrument}). Expect ${step.checks[0].expect}.`
       : `Look at what the vehicle file calls “${first.step}”.`,
@@ -97,6 +97,16 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
     ].filter((id, i, all) => facts.drive.channels.has(id) && all.indexOf(id) === i),
     evidence_s: [loss.atS - 2, loss.atS + 2],
   })
+}
+
+/** Nodes of the bus that fell silent around the loss, first ones first. */
+function silence(facts: Facts, atS: number): string {
+  const silent = facts.drive.buses
+    .flatMap((bus) => bus.nodes)
+    .filter(({ silent_span_s: span }) => span !== null && span[0] > atS - 5 && span[0] < atS + 2)
+    .sort((a, b) => a.silent_span_s![0] - b.silent_span_s![0])
+    .map(({ name, silent_span_s: span }) => `${name} from ${span![0].toFixed(2)} s`)
+  return silent.length > 0 ? ` Fell silent on the bus: ${silent.join(', ')}.` : ''
 }
 
 const bracket = (earliestS: number, atS: number): string =>

@@ -1,8 +1,9 @@
 import type { Finding, Question, Start } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
+import { median } from '../math/stats.ts'
 import { DC_LINK } from '../models/cautions.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
-import { startSignals } from '../models/start-signals.ts'
+import { samplesIn, startSignals } from '../models/start-signals.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -26,7 +27,7 @@ export function startSteps(facts: Facts): Answer {
       name: step.name,
       held: verdict.held,
       at_s: verdict.atS,
-      why: verdict.why,
+      why: `${verdict.why}${timing(each, step.name, judged)}`,
     })),
     first_failed: each.firstFailed,
   }))
@@ -36,6 +37,34 @@ export function startSteps(facts: Facts): Answer {
     findings: lost ? [lost] : [],
     sections: { starts },
   }
+}
+
+/** How long after the step before it, against the other attempts of the log: " (0.51 s after …, else 0.38 s)". */
+function timing(each: JudgedAttempt, name: string, all: readonly JudgedAttempt[]): string {
+  const since = sinceStepBefore(each, name)
+  if (!since) return ''
+  const others = all
+    .filter((other) => other !== each)
+    .map((other) => sinceStepBefore(other, name))
+    .filter((other) => other?.before === since.before)
+    .map((other) => other!.seconds)
+  const usual = others.length > 0 ? `, in the other attempts ${median(others).toFixed(2)} s` : ''
+  return ` (${since.seconds.toFixed(2)} s after ${since.label}${usual})`
+}
+
+/** The steps whose moments make the chain's pace. */
+const PACED = ['key', 'negative', 'precharge', 'positive', 'inverter', 'ready', 'torque']
+
+function sinceStepBefore(each: JudgedAttempt, name: string) {
+  if (!PACED.includes(name)) return null
+  const held = each.steps.filter(
+    ({ step, verdict }) => PACED.includes(step.name) && verdict.held === true && verdict.atS !== null,
+  )
+  const at = held.findIndex(({ step }) => step.name === name)
+  const [before, mine] = [held[at - 1], held[at]]
+  if (!before || !mine) return null
+  const seconds = mine.verdict.atS! - before.verdict.atS!
+  return { before: before.step.name, label: before.step.label, seconds }
 }
 
 const through = (each: JudgedAttempt): boolean =>
@@ -53,8 +82,17 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
   const span: Span = [failed[0]!.attempt.startS, last.attempt.endS]
   const label = step?.label ?? name
   const unseen = shown.unseenBefore
-  const tried = shown.attempt.sequence !== null || triedToDrive(shown)
-  const good = lastGood >= 0
+  const tried = failed.some(triedToDrive)
+  const passed = shown.steps
+    .slice(
+      0,
+      shown.steps.findIndex((each) => each.step.name === name),
+    )
+    .filter((each) => each.verdict.held === false)
+    .map((each) => `${each.step.label}: ${each.verdict.why}`)
+  const idle =
+    name === 'brake' || (lastGood >= 0 && verdict?.selfExplained !== true && step?.role === 'effect')
+  const meant = tried || !idle
   return finding({
     kind: 'no-drive',
     subject: { type: 'start-step', name },
@@ -64,18 +102,13 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
     unit: 'attempts',
     plusMinus: 0,
     limit: null,
-    severity:
-      tried || verdictIsSeen(shown)
-        ? good && shown.unseenBefore.length > 4 && !tried
-          ? 'note'
-          : 'attention'
-        : 'note',
+    severity: meant ? 'attention' : 'note',
     headline: `The car did not become able to drive: ${label} is the first step that failed`,
     reason: `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'}; ${label}: ${verdict?.why ?? 'failed'}.${
       unseen.length > 0
         ? ` Steps before it that this log cannot show, any of which may be the real reason: ${unseen.join(', ')}.`
-        : ' Every step before it is seen to hold.'
-    }`,
+        : ' Every step before it is seen.'
+    }${passed.length > 0 ? ` Out of order too, though the chain went past it: ${passed.join('; ')}.` : ''}`,
     next_step: step?.checks[0]
       ? `Look first at: ${step.checks[0].what} (${step.checks[0].instrument}). Expect ${step.checks[0].expect}. The check sheet lists the rest in order.`
       : `Look at what the vehicle file calls “${name}”.`,
@@ -85,18 +118,16 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
   })
 }
 
-/** A condition that is seen false, or an effect whose failure shows in itself. */
-function verdictIsSeen(each: JudgedAttempt): boolean {
-  const failed = each.steps.find(({ step }) => step.name === each.firstFailed)
-  return failed !== undefined && (failed.step.role === 'condition' || failed.verdict.selfExplained === true)
-    ? failed.step.name !== 'brake' || triedToDrive(each)
-    : false
-}
-
-/** Signs that somebody meant to drive: contactors asked for, or the brake pressed with the key on. */
+/** Signs that somebody meant to drive: the brake or the pedal pressed, or a gear selected, with the key on. */
 function triedToDrive(each: JudgedAttempt): boolean {
+  const { facts, signals, attempt } = each.outcome
   const brake = each.steps.find(({ step }) => step.name === 'brake')?.verdict
-  return brake?.held === true || (brake?.why.includes('pressure was there') ?? false)
+  if (brake?.held === true || brake?.why.includes('pressure was there')) return true
+  const gear = signals.selector?.changes.some(
+    (c) => c.value !== 0 && c.atS > attempt.startS && c.atS < attempt.endS,
+  )
+  const pedal = samplesIn(facts.drive.channels.get('pedal_position'), attempt.startS, attempt.endS).values
+  return gear === true || pedal.some((v) => v > 5)
 }
 
 /** The step that failed most often; the last one among equals. */

@@ -48,6 +48,8 @@ export interface PrechargeRun {
 /** A resistor is built to this tolerance, 95 %. Common practice, no source. */
 const RESISTOR_TOLERANCE = 0.05
 const NEEDED_IN_RISE = 5
+/** Two files whose clocks were not compared. Common practice, no source. */
+const UNKNOWN_SKEW_S = 0.1
 /** Where the vehicle file has none. Common practice, no source. */
 const USUAL_RESISTOR_OHM = 150
 
@@ -137,7 +139,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
       fit.plateau + fit.amplitude * Math.exp(-(moment - t[from]!) / fit.tau)
     const earliest = closing ? Math.max(closing.earliestS, t[from]!) : endS
     const low = at(earliest)
-    const high = at(closing ? closing.atS : endS)
+    const high = at(closing ? closing.atS + clockSkewS(facts, closing) : endS)
     const middle = Math.min((low + high) / 2, 1.02 * packV)
     reached = percent(
       middle,
@@ -179,6 +181,21 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
     steadyA,
     shorted: !rose && steadyA !== null && steadyA > expectedA / 2,
   }
+}
+
+/** How far the link's file may be off the contactors' file, s: nothing where one file holds both. */
+function clockSkewS(facts: Facts, closing: Change): number {
+  const { channels, files } = facts.drive
+  const fileOf = (id: string) => channels.get(id)?.file
+  const contactors = ['positive', 'negative'].map(
+    (name) => fileOf(`contactor_${name}`) ?? fileOf(`contactor_${name}_feedback`),
+  )
+  const link = fileOf('link_voltage')
+  const other = contactors.find((file) => file !== undefined) ?? fileOf('bms_state')
+  if (other === undefined || other === link || !Number.isFinite(closing.atS)) return 0
+  const plusMinus = (name: string | undefined): number =>
+    files.find((file) => file.name === name)?.clock.plus_minus_s ?? UNKNOWN_SKEW_S
+  return plusMinus(link) + plusMinus(other)
 }
 
 /** When the precharge path was closed and what ended it; null where the sequence shows no precharge. */

@@ -119,13 +119,16 @@ function droveIn(facts: Facts, sequence: Sequence): boolean {
   return moved !== null && moved.startS < sequence.endS && moved.endS > sequence.startS
 }
 
-/** Current into the pack with the plug in, contactors closed and the car at rest: charging, not a start. */
+/**
+ * Current into the pack with the contactors closed and the car at rest is charging, not a start: with the plug in
+ * throughout, or where no plug is logged.
+ */
 function isCharging(facts: Facts, attempt: Omit<Attempt, 'number'>): boolean {
   const { plug } = facts.once(startSignals)
-  if (!attempt.sequence || !plug) return false
-  const inSpan = plug.changes.filter((change) => change.atS <= attempt.endS)
+  if (!attempt.sequence || droveIn(facts, attempt.sequence)) return false
+  const inSpan = plug?.changes.filter((change) => change.atS <= attempt.endS) ?? []
   const plugged = inSpan.at(-1)?.value === 1 && inSpan.every((c) => c.value === 1 || c.atS <= attempt.startS)
-  if (!plugged) return false
+  if (plug && !plugged) return false
   const current = samplesIn(facts.drive.channels.get('pack_current'), attempt.startS, attempt.endS).values
   return median(current) < -1
 }

@@ -9,6 +9,8 @@ import { type Judge, no, notLogged, unseen, type Verdict, yes } from './start-ve
 /** A step is not missed before the car had this long to do it, s. Common practice, no source. */
 const PATIENCE_S = 1.5
 const READY_PATIENCE_S = 3
+/** A battery unit may check itself and the isolation this long before it closes anything. */
+const WAKE_PATIENCE_S = 5
 
 /** Commanded closed without feedback for longer than a contactor takes, s. Common practice, no source. */
 const CLOSING_S = 0.3
@@ -50,10 +52,10 @@ export const mainContactor =
     const unitSpeaks = signals.bms?.track.changes.some(({ value }) => signals.bms!.meaning(value) !== null)
     if (!signals[name] && !unitSpeaks) return unseen(notLogged(outcome, [`contactor_${name}`]))
     if (early) {
-      if (attempt.endS - attempt.startS < PATIENCE_S) return unseen('the attempt was too short to tell')
+      if (attempt.endS - attempt.startS < WAKE_PATIENCE_S) return unseen('the attempt was too short to tell')
       if (!signals[name] && attempt.run) return yes(null, 'precharge ran, so it was closed')
       return no(
-        attempt.startS + PATIENCE_S,
+        attempt.startS + WAKE_PATIENCE_S,
         signals[name] ? 'never closed' : 'the battery unit never asked for it',
         {
           throughout: true,
