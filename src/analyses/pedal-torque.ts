@@ -1,5 +1,6 @@
 import type { Finding, Question } from '../../shared/review.ts'
 import { heldPeak, runsAbove } from '../math/held-runs.ts'
+import { brakeOverride } from '../models/brake-override.ts'
 import { LOCAL_RULES } from '../models/cautions.ts'
 import {
   brakeAppliedAt,
@@ -254,6 +255,15 @@ function withBrake(facts: Facts): One {
   const worst = longest(moving)
   const hill = longest(runs.filter((run) => !moving.includes(run)))
   const found = worst !== null && worst.atLeastS > seconds + 1e-9
+  const cut = brakeOverride(applied, data.percent, travel)
+  const went = data.timeS.reduce(
+    (most, _, i) => (cut[i] === 1 && data.driveNm[i]! > most ? data.driveNm[i]! : most),
+    0,
+  )
+  const drove =
+    went > 10
+      ? `, and the motor drove with up to ${went.toFixed(0)} N·m (the rule cuts torque until travel is under 5 %)`
+      : ''
   const shown = found ? worst : hill && hill.atLeastS > seconds ? hill : null
   return {
     question: assessed(
@@ -285,7 +295,7 @@ function withBrake(facts: Facts): One {
             ? `Accelerator over ${travel} % with the brake applied for ${shown.atLeastS.toFixed(1)} s while the car moved`
             : `Accelerator over ${travel} % with the brake applied for ${shown.atLeastS.toFixed(1)} s at walking pace`,
           reason: found
-            ? `From ${data.timeS[shown.first]!.toFixed(1)} s on both pedals were pressed above ${slow} km/h. Either the driver did so, or the brake signal hangs, or the accelerator does not return.`
+            ? `From ${data.timeS[shown.first]!.toFixed(1)} s on both pedals were pressed above ${slow} km/h${drove}. Either the driver did so, or the brake signal hangs, or the accelerator does not return.`
             : 'Below 5 km/h this is how a hill start is driven.',
           next_step:
             'Ask the driver; then check that the brake light goes out when the pedal is let go and that the accelerator returns by itself from every position.',

@@ -65,8 +65,18 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   const zeroAt = clock.values.filter((_, i) => (percent ? percent[i]! > idle + 3 : true) && kmh[i]! > 5)
   const enough = percent !== null && zeroAt.length >= 20
   const zero =
-    input === 'switch' || input === 'none' ? 0 : enough ? median(zeroAt) : quantile(clock.values, 0.1)
-  const noise = input === 'switch' || !enough ? 0 : spreadAbove(zeroAt, zero)
+    input === 'switch' || input === 'none'
+      ? 0
+      : enough
+        ? freeLevel(median(zeroAt), clock.values)
+        : quantile(clock.values, 0.1)
+  const noise =
+    input === 'switch' || !enough
+      ? 0
+      : spreadAbove(
+          zeroAt.filter((value) => value < zero + 1.5 || input === 'travel'),
+          zero,
+        )
   const press = clock.values.map((value) => value - zero)
   const begunAt =
     input === 'switch' ? 0.5 : input === 'travel' ? Math.max(2, 5 * noise) : Math.max(0.4, 5 * noise)
@@ -111,9 +121,15 @@ function brakeSignal(facts: Facts): [BrakeInput, Channel | null] {
   return ['none', null]
 }
 
+/** The level with the accelerator pressed, unless the brake often reads far lower (both pedals pressed together). */
+function freeLevel(accelerating: number, all: Float64Array): number {
+  const low = quantile(all, 0.25)
+  return low < accelerating - 1 ? low : accelerating
+}
+
 /** Robust spread, or for a sensor that stops at zero (half of its noise cut off) from the upper side alone. */
 function spreadAbove(values: Float64Array, centre: number): number {
-  return Math.max(robustSpread(values), (quantile(values, 0.95) - centre) / 1.645)
+  return values.length < 5 ? 0 : Math.max(robustSpread(values), (quantile(values, 0.95) - centre) / 1.645)
 }
 
 function releasedFor(
