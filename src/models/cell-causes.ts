@@ -1,7 +1,9 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { blockRegression, sharedColumns } from '../math/many-regressions.ts'
+import { median } from '../math/stats.ts'
 import type { CellFit } from './cell-fit.ts'
 import { type CellAgainstPeers, cellPeers, type PeerView } from './cell-peers.ts'
+import { openCircuit } from './open-circuit.ts'
 
 /** What can make a cell's reading follow the current more than its peers do. */
 export type ResistanceCause = 'joint' | 'weak' | 'open' | 'joint-and-weak' | 'tap'
@@ -44,6 +46,9 @@ const PRICE_OF_TAP = Math.log(0.2)
 const PRICE_OF_OPEN = Math.log(0.3)
 /** Parallel cells are alike to this share: what is left after one is open scatters by it. */
 const ALIKE = 0.02
+/** How far the open-circuit curve's slope may differ for a cell that empties faster, as a share: flat with knees for LFP. */
+const BENDY = 0.25
+const BENDY_LFP = 0.8
 
 /**
  * Which cause explains a cell that stands out in resistance.
@@ -63,6 +68,8 @@ export function cellCauses(facts: Facts): CellCauses | null {
   const peers = facts.once(cellPeers)
   if (!peers) return null
   const parallel = facts.vehicle.pack?.parallel_cells ?? null
+  const curve = openCircuit(facts.vehicle, median(peers.fit.cells.map((each) => each.offsetV)))
+  const bendy = curve?.flatLfp ? BENDY_LFP : BENDY
   const byCell = new Map(peers.cells.map((each) => [each.estimate.cell, each]))
   const taken = new Set<number>()
   const verdicts: ResistanceVerdict[] = []
@@ -74,7 +81,7 @@ export function cellCauses(facts: Facts): CellCauses | null {
   for (const cell of [...peers.cells].sort((a, b) => score(b) - score(a))) {
     if (taken.has(cell.estimate.cell) || looks(cell) < LOOK || cell.ohmic.value <= 0) continue
     const neighbour = better(cell)
-    const explanations = explain(cell, neighbour, peers, parallel)
+    const explanations = explain(cell, neighbour, peers, parallel, bendy)
     verdicts.push({
       cell: cell.estimate.cell,
       against: cell,
@@ -112,6 +119,7 @@ function explain(
   better: CellAgainstPeers | null,
   peers: PeerView,
   parallel: number | null,
+  bendy: number,
 ): Explanation[] {
   const { typical, shift } = peers.fit
   const x = cell.ohmic.value
@@ -125,7 +133,7 @@ function explain(
   const fall = Math.max(typical.fallVPerAh, 0)
   const fallOf = (growth: number, capacity: number): number => capacity * fall - growth * shift.fallVPerAh
   const fallError = (growth: number): number =>
-    Math.hypot(sz * (1 + growth), 0.25 * growth * fall, 0.5 * growth * shift.fallVPerAh)
+    Math.hypot(sz * (1 + growth), bendy * growth * fall, 0.5 * growth * shift.fallVPerAh)
   const found: Explanation[] = []
   const jointError = sx
   const joint = normal(0, sx) + normal(y, sy) + normal(z, sz) + width(jointError, JOINT_RANGE_OHM)

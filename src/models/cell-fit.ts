@@ -54,6 +54,8 @@ export interface CellFit {
 }
 
 const MOST_BINS = 5000
+/** Bins are not made wider than this to save time, unless the log lasts hours, s. */
+const FINE_S = 0.5
 const BLOCK_S = 30
 /** From so much fall of the open-circuit voltage on, its bend is fitted too, V. */
 const DEEP_V = 0.08
@@ -202,7 +204,8 @@ function binWidth(table: CellTable, through: ThroughCurrent): number {
   const slowestS = Math.max(table.periodS, through.periodS)
   const spanS = through.amperes.length * through.stepS
   const levelS = slowestS > 0.6 ? 5 * slowestS : slowestS
-  return Math.max(levelS, table.periodS * Math.ceil(spanS / MOST_BINS / table.periodS))
+  const thrifty = table.periodS * Math.ceil(spanS / MOST_BINS / table.periodS)
+  return Math.max(levelS, Math.min(thrifty, Math.max(FINE_S, spanS / (4 * MOST_BINS))))
 }
 
 function mix(a: Float64Array, b: Float64Array, share: number): Float64Array {

@@ -96,7 +96,7 @@ function measured(
   const scatter = extras.length >= 4 ? Math.sqrt(Math.max(0, robustSpread(extras) ** 2 - spreadOhm ** 2)) : 0
   // a few links tell little about how much such links differ: some share of their extra at least
   const usual = Math.hypot(Math.max(scatter, 0.15 * extraOhm), (1.25 * spreadOhm) / Math.sqrt(extras.length))
-  const between = Math.max(0.5 * extraOhm, 5e-5)
+  const between = Math.max(0.3 * extraOhm, 3e-5)
   return {
     cells: new Set(cells),
     extraOhm,
