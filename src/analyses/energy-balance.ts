@@ -1,4 +1,4 @@
-import { linearAt } from '../drive/on-one-clock.ts'
+import { indexAt, linearAt } from '../drive/on-one-clock.ts'
 import { spansWhere } from '../math/spans.ts'
 import { splitIntegral } from '../math/split-integral.ts'
 import { median } from '../math/stats.ts'
@@ -46,9 +46,8 @@ export function energyBalance(facts: Facts): Answer {
     ]
     const kineticWh = (0.5 * kilograms * (before ** 2 - after ** 2)) / 3600
     if (!(kineticWh > LEAST_WH) || (before - after) / (to - from) < LEAST_SLOWING) continue
-    const first = power.timeS.findIndex((at) => at >= from)
-    const last = power.timeS.findIndex((at) => at >= to)
-    const inside = (all: Float64Array): Float64Array => all.subarray(first, last < 0 ? all.length : last + 1)
+    const [first, last] = [indexAt(power.timeS, from), indexAt(power.timeS, to)]
+    const inside = (all: Float64Array): Float64Array => all.subarray(first, last + 1)
     shares.push((100 * splitIntegral(inside(power.timeS), inside(power.watts), 5).below) / 3600 / kineticWh)
   }
   if (shares.length < LEAST_STOPS) {

@@ -17,6 +17,8 @@ const TAKEOVER_S = 20
 /** Shorter dips are loads switching. Common practice, no source. */
 const HELD_S = 60
 const LOW_HELD_S = 5
+/** Under this contactors drop out and control units stop. Common practice, no source. */
+const ALIVE_V = 6
 /** A converter that gives this much is working. Common practice, no source. */
 const WORKING_A = 2
 
@@ -40,6 +42,13 @@ export function supply(facts: Facts): Answer {
     const toAssess = lv ? null : 'Log the 12 V voltage at 1 Hz or faster.'
     const questions = [LOW, CHARGING].map((question) =>
       notAssessed('energy', question, missing, why, toAssess, 'V'),
+    )
+    return { questions, findings: [] }
+  }
+  if (!(median(lv.values) > ALIVE_V)) {
+    const why = `the 12 V reading stands at ${median(lv.values).toFixed(1)} V, on which no car drives: it is not believed`
+    const questions = [LOW, CHARGING].map((question) =>
+      notAssessed('energy', question, ['lv_voltage'], why, 'Log the 12 V voltage at the battery.', 'V'),
     )
     return { questions, findings: [] }
   }

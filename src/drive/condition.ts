@@ -1,6 +1,6 @@
 import type { Channel, ChannelReport, Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { signCurrent } from './current-sign.ts'
+import { chargesPositive, signCurrent } from './current-sign.ts'
 import { deriveCurrent, followsTorque } from './derive-current.ts'
 import { findSegments } from './segments.ts'
 import { normalSelector } from './selector.ts'
@@ -61,6 +61,12 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
     const signed = signCurrent(current, channels, segments, drive.durationS)
     changed(signed.channel, signed.conversion)
     assumptions.push(...signed.assumptions)
+  }
+  for (const id of ['inverter_dc_current', 'pack_power']) {
+    const other = channels.get(id)
+    if (!other || !chargesPositive(other, channels, drive.durationS)) continue
+    changed({ ...other, values: other.values.map((value) => -value) }, 'sign turned round')
+    assumptions.push(`${other.from}: its sign was turned round so that what leaves the battery is positive.`)
   }
   const spares = drive.spares.map((spare) =>
     spare.id === 'pack_current' ? signCurrent(spare, channels, segments, drive.durationS).channel : spare,

@@ -80,6 +80,14 @@ export function signCurrent(
   }
 }
 
+/** Does a current or power beside the battery's clearly count what flows back as positive? */
+export function chargesPositive(channel: Channel, channels: Channels, durationS: number): boolean {
+  const bins = binWitnesses(channels, channel, durationS)
+  const { timeS, values } = channel
+  if (neverNegative(values)) return false
+  return weighCurrent(bins, binMeans(timeS, values, bins.stepS, bins.count)).score <= -PROVED
+}
+
 /** Was there any current worth a sign? */
 function flows(values: Float64Array): boolean {
   return Math.max(quantile(values, 0.995), -quantile(values, 0.005)) > 5

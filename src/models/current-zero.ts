@@ -1,4 +1,5 @@
 import type { Span } from '../../shared/units.ts'
+import { indexAt } from '../drive/on-one-clock.ts'
 import { mean, quantileSorted, robustSpread, sortedFinite, standardDeviation } from '../math/stats.ts'
 
 /** The sensor's zero over one stretch without current. */
@@ -25,6 +26,10 @@ export interface CurrentZero {
 const SETTLE_S = 0.5
 /** Long rests are cut into blocks so that a drift inside them shows. */
 const BLOCK_S = 30
+const MOST_BLOCKS = 20
+/** More than any sensor's zero: then a current does flow, whatever the contactors say. Common practice, no source. */
+const FLOWS_A = 20
+const RESTLESS_A = 5
 /** What a Hall sensor may drift over a drive when only one moment shows its zero. Common practice, no source. */
 const UNSEEN_DRIFT_A = 0.3
 
@@ -49,21 +54,22 @@ export function learnZero(
   for (const [from, to] of spans) {
     const first = from > 0 ? from + SETTLE_S : from
     const last = to < durationS ? to - SETTLE_S : to
-    const blocks = Math.max(1, Math.round((last - first) / BLOCK_S))
+    const blocks = Math.min(MOST_BLOCKS, Math.max(1, Math.round((last - first) / BLOCK_S)))
     for (let block = 0; block < blocks; block++) {
       const start = first + ((last - first) * block) / blocks
       const end = first + ((last - first) * (block + 1)) / blocks
-      const inside = sortedFinite(values.filter((_, i) => timeS[i]! >= start && timeS[i]! <= end))
+      const inside = sortedFinite(values.subarray(indexAt(timeS, start) + 1, indexAt(timeS, end) + 1))
       if (inside.length < 5) continue
       const low = quantileSorted(inside, 0.05)
       const high = quantileSorted(inside, 0.95)
-      const middle = inside.filter((value) => value >= low && value <= high)
       const spread = Math.max(robustSpread(inside), (high - low) / 4)
+      const amperes = mean(inside.filter((value) => value >= low && value <= high))
+      if (Math.abs(amperes) > FLOWS_A || spread > RESTLESS_A) continue
       noiseA = Math.max(noiseA, spread)
       points.push({
         atS: (start + end) / 2,
         span_s: [start, end],
-        amperes: mean(middle),
+        amperes,
         plusMinusA: Math.hypot(1.96 * spread * Math.sqrt(4 / inside.length), rounding(inside, step)),
       })
     }

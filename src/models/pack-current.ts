@@ -5,7 +5,7 @@ import { WORKED_OUT } from '../drive/derive-current.ts'
 import { freshSamples } from '../drive/fresh-samples.ts'
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
 import { sampleNoise } from '../math/sample-noise.ts'
-import { spansWhere } from '../math/spans.ts'
+import { overlap, spansWhere } from '../math/spans.ts'
 import { contactorState } from './contactor-state.ts'
 import { findClipping } from './current-clipping.ts'
 import { type CurrentZero, learnZero, type ZeroPoint } from './current-zero.ts'
@@ -56,7 +56,9 @@ export function packCurrent(facts: Facts): PackCurrent | null {
   if (!current || current.timeS.length === 0) return null
   const { timeS, values } = freshSamples(current)
   const contactors = facts.once(contactorState)
-  const open = contactors.of('open')
+  // some cars charge past their main contactors: a plugged-in car shows no zero while current flows
+  const charging = facts.drive.segments.filter((each) => each.type === 'charging').map((each) => each.span_s)
+  const open = contactors.of('open').filter((span) => overlap([span], charging).length === 0)
   const off = open.length > 0 ? open : keyOff(facts, timeS)
   const learned = learnZero(timeS, values, off, facts.drive.durationS, current.step)
   const zero = current.sign === 'from-magnitude' ? unsignedZero(learned) : learned
