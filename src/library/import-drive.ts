@@ -4,8 +4,9 @@ import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { openLogSource } from '../bytes/file-source.ts'
 import { buildDrive } from '../drive/build-drive.ts'
+import { LogError } from '../errors.ts'
 import type { RawLog } from '../importers/raw-log.ts'
-import { readLog } from '../importers/registry.ts'
+import { type ImportOptions, readLog } from '../importers/registry.ts'
 import { applyColumnMap } from '../naming/column-map.ts'
 import { reviewDrive } from '../review.ts'
 import type { LogFile } from './store-drive.ts'
@@ -34,8 +35,7 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
     const share = (within: number) => (0.8 * (at + within)) / request.logs.length
     const doing = `Reading ${log.name}`
     progress(doing, share(0))
-    const source = { ...(await openLogSource(log.path)), name: log.name }
-    const read = await readLog(source, {
+    const read = await readNamed(log, {
       progress: (within) => progress(doing, share(within)),
       ...(request.signals === undefined ? {} : { signals: request.signals }),
       ...(request.map === undefined ? {} : { map: request.map }),
@@ -48,4 +48,14 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
   const review = reviewDrive(drive, request.vehicle)
   progress('Storing', 0.95)
   return { drive, review, fingerprints: raw.map((log) => log.fingerprint) }
+}
+
+/** Reads a log under the name that people know: errors name it so, never where it is kept. */
+async function readNamed(log: LogFile, options: ImportOptions): Promise<RawLog> {
+  try {
+    return await readLog({ ...(await openLogSource(log.path)), name: log.name }, options)
+  } catch (error) {
+    if (!(error instanceof LogError)) throw error
+    throw new LogError(error.code, error.message.replaceAll(log.path, log.name))
+  }
 }

@@ -169,7 +169,7 @@ describe('importing', () => {
     expect(bad.error).toContain('vehicle.json: field pack.cells')
     const empty = await upload([['empty.csv', 'log', Buffer.alloc(0)]])
     expect(empty.state).toBe('failed')
-    expect(empty.error).toMatch(/empty/)
+    expect(empty.error).toMatch(/^empty\.csv: .*empty/)
     expect(readdirSync(join(serving.dataDir, 'incoming'))).toEqual([])
   })
 

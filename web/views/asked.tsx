@@ -33,7 +33,7 @@ export function Asked({
         <p class="soft">Under each question: the smallest fault that this log would have shown.</p>
       ) : null}
       {areas.map((area) => (
-        <section key={area} class="area" aria-label={AREAS[area]}>
+        <div key={area} class="area">
           <h3>{AREAS[area]}</h3>
           <ul class="asked">
             {own
@@ -55,7 +55,7 @@ export function Asked({
                 </li>
               ))}
           </ul>
-        </section>
+        </div>
       ))}
     </section>
   )

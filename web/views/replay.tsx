@@ -177,7 +177,8 @@ function BeforeAfter({ answer }: { answer: ReplayAnswer }) {
   ]
   return (
     <>
-      <div class="table-scroll">
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
+      <section class="table-scroll" tabIndex={0} aria-label="Before and after">
         <table>
           <thead>
             <tr>
@@ -204,7 +205,7 @@ function BeforeAfter({ answer }: { answer: ReplayAnswer }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </section>
       <p>
         <b>The same press with regeneration gone</b> (full battery, cold, a limit, contactors open): friction
         alone slows by{' '}

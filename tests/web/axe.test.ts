@@ -1,0 +1,120 @@
+import { readdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { AxeBuilder } from '@axe-core/playwright'
+import type { Browser } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import { importAndStore } from '../../src/library/import-and-store.ts'
+import { VIEWS } from '../../web/route.ts'
+import { startBrowser } from '../helpers/browser.ts'
+import { buildPage, serveForTest, type TestServing } from '../helpers/serving.ts'
+
+/** WCAG 2.2 A and AA by axe-core on every view, light and dark, wide and at 390 px; and no view is wider than the window. */
+const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']
+const SAMPLES = join(import.meta.dirname, '../../sample-logs')
+
+let browser: Browser
+let serving: TestServing
+const ids = new Map<string, string>()
+
+beforeAll(async () => {
+  buildPage()
+  ;[browser, serving] = await Promise.all([startBrowser(), serveForTest()])
+  for (const car of ['juniper', 'sorrel']) {
+    const folder = join(SAMPLES, car)
+    const logs = readdirSync(folder).filter((name) => name.endsWith('.gz'))
+    const vehicle = JSON.parse(readFileSync(join(folder, 'vehicle.json'), 'utf8'))
+    const task = {
+      dataDir: serving.dataDir,
+      vehicle,
+      logs: logs.map((name) => ({ name, path: join(folder, name) })),
+    }
+    ids.set(car, await importAndStore(task, () => {}))
+  }
+})
+afterAll(async () => {
+  await browser?.close()
+  await serving?.close()
+})
+
+const places = (): [name: string, hash: string][] => {
+  const juniper = (view: string) => `#/drive/${ids.get('juniper')}/${view}`
+  return [
+    ['home', '#/'],
+    ...VIEWS.map(([view]): [string, string] => [view, juniper(view)]),
+    ['an open finding', juniper('findings/0')],
+    ['a picked cell', juniper('pack/29')],
+    ['a car that will not start', `#/drive/${ids.get('sorrel')}/findings/0`],
+    ['its start chain', `#/drive/${ids.get('sorrel')}/start`],
+    ['its brake view, with nothing to show', `#/drive/${ids.get('sorrel')}/brake`],
+  ]
+}
+
+/** On dark ground only colours differ; the rest is judged on light. */
+describe.each([
+  ['light', 1440, TAGS],
+  ['light', 390, TAGS],
+  ['dark', 1440, null],
+] as const)('%s at %i px', (colorScheme, width, tags) => {
+  it('has no violation on any view', async () => {
+    const context = await browser.newContext({
+      viewport: { width, height: 900 },
+      colorScheme,
+      reducedMotion: 'reduce',
+    })
+    const page = await context.newPage()
+    const found: string[] = []
+    for (const [name, hash] of places()) {
+      await page.goto(serving.url + hash)
+      await page.locator('h1').first().waitFor()
+      await page.waitForTimeout(250)
+      const axe = new AxeBuilder({ page }).setLegacyMode(true).exclude('iframe')
+      const { violations } = await (tags
+        ? axe.withTags([...tags])
+        : axe.withRules(['color-contrast'])
+      ).analyze()
+      for (const { id, nodes } of violations)
+        found.push(
+          `${name}: ${id}: ${nodes
+            .map((node) => node.target.join(' '))
+            .slice(0, 3)
+            .join(' | ')}`,
+        )
+      const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
+      if (over > 0) found.push(`${name}: ${over} px wider than the window`)
+    }
+    await context.close()
+    expect(found).toEqual([])
+  }, 240_000)
+})
+
+it('the printed sheet has no violation', async () => {
+  const context = await browser.newContext()
+  const page = await context.newPage()
+  await page.goto(`${serving.url}api/drives/${ids.get('juniper')}/report`)
+  const { violations } = await new AxeBuilder({ page }).withTags(TAGS).analyze()
+  await context.close()
+  expect(violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.target.join(' ')}`)).toEqual([])
+})
+
+it('every view is reached and used by keys, and the focus is seen', async () => {
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 } })
+  const page = await context.newPage()
+  await page.goto(`${serving.url}#/drive/${ids.get('juniper')}/findings`)
+  await page.locator('h1').first().waitFor()
+  await page.keyboard.press('Tab')
+  expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Skip to the content')
+  await page.keyboard.press('Enter')
+  expect(await page.evaluate(() => document.activeElement?.id)).toBe('content')
+  const seen = new Set<string>()
+  for (let i = 0; i < 12; i++) {
+    await page.keyboard.press('Tab')
+    const [text, outline] = await page.evaluate(() => {
+      const active = document.activeElement!
+      return [active.textContent ?? '', getComputedStyle(active).outlineWidth] as const
+    })
+    if (text) seen.add(text)
+    expect(Number.parseFloat(outline)).toBeGreaterThanOrEqual(3)
+  }
+  expect([...seen].some((text) => text.includes('joint between cells'))).toBe(true)
+  await context.close()
+})
