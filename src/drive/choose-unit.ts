@@ -16,6 +16,8 @@ export interface Spread {
   readonly low: number
   readonly middle: number
   readonly high: number
+  /** Written in steps under 0.1. */
+  readonly fine: boolean
 }
 
 /** 1st, 50th and 99th percentile of up to 20 000 evenly taken samples: sentinels do not move it. */
@@ -28,6 +30,7 @@ export function spreadOf(values: ArrayLike<number>): Spread {
     low: quantileSorted(sorted, 0.01),
     middle: quantileSorted(sorted, 0.5),
     high: quantileSorted(sorted, 0.99),
+    fine: some.some((value) => Math.abs(value * 10 - Math.round(value * 10)) > 1e-6),
   }
 }
 
@@ -71,7 +74,7 @@ const HABITS: Readonly<Record<string, Habit>> = {
     guesses: [times('V', 0.1, '0.1 V'), times('V', 0.01, '0.01 V'), times('V', 1e-3, 'mV')],
   },
   lv_voltage: {
-    believable: ({ middle }) => middle > 3 && middle < 35,
+    believable: ({ middle }) => middle > 0.3 && middle < 35,
     guesses: [times('V', 1e-3, 'mV'), times('V', 0.1, '0.1 V'), times('V', 0.01, '0.01 V')],
   },
   current: {
@@ -79,7 +82,8 @@ const HABITS: Readonly<Record<string, Habit>> = {
     guesses: [times('A', 0.1, '0.1 A'), times('A', 0.01, '0.01 A'), times('A', 1e-3, 'mA')],
   },
   isolation_resistance: {
-    believable: ({ high }) => high >= 20 && high <= 200_000,
+    // 15 without a unit is 15 kΩ, a fault; 15.32 is MΩ.
+    believable: ({ high, fine }) => (high >= 20 || !fine) && high <= 200_000,
     guesses: [times('kΩ', 1e3, 'MΩ'), times('kΩ', 1e-3, 'Ω')],
   },
   pressure: {
@@ -87,7 +91,7 @@ const HABITS: Readonly<Record<string, Habit>> = {
     guesses: [times('bar', 0.01, 'kPa'), times('bar', 1e-3, 'mbar'), times('bar', 1e-5, 'Pa')],
   },
   percent: {
-    believable: ({ high }) => high > 1.5 && high <= 110,
+    believable: ({ high }) => high === 0 || (high > 1.5 && high <= 110),
     guesses: [times('%', 100, 'share of 1'), times('%', 0.1, '0.1 %'), times('%', 0.01, '0.01 %')],
   },
   pedal_supply: {
@@ -129,16 +133,23 @@ function habitOf(id: string): Habit | null {
 
 const converted = (spread: Spread, by: Conversion): Spread => {
   const [a, b] = [convert(spread.low, by), convert(spread.high, by)]
-  return { low: Math.min(a, b), middle: convert(spread.middle, by), high: Math.max(a, b) }
+  return {
+    low: Math.min(a, b),
+    middle: convert(spread.middle, by),
+    high: Math.max(a, b),
+    fine: spread.fine || by.factor < 1,
+  }
 }
 
 /** Are values, converted as chosen, what this channel usually reads, and inside the catalogue's range? */
-export function isBelievable(id: string, chosen: ChosenUnit, spread: Spread): boolean {
+export function isBelievable(id: string, stated: string | null, chosen: ChosenUnit, spread: Spread): boolean {
   const entry = catalogueEntry(id)
   if (!entry || Number.isNaN(spread.middle)) return true
   const inside = chosen.by ? converted(spread, chosen.by) : spread
   if (chosen.unit !== entry.unit) return /^pedal_track/.test(id)
   if (inside.middle < entry.range[0] || inside.middle > entry.range[1]) return false
+  // A hard insulation fault reads next to nothing: with its unit stated it keeps its name.
+  if (id === 'isolation_resistance' && stated) return true
   return habitOf(id)?.believable(inside) ?? true
 }
 
@@ -162,19 +173,18 @@ export function chooseUnit(id: string, stated: string | null, spread: Spread): C
   if (stated) {
     const understood = conversionsOf(stated)
     const fits = understood.find((each) => each.unit === entry.unit)
-    if (fits && (believable(fits) || !/ohm|Ω|ω/i.test(stated)))
-      return { unit: entry.unit, by: fits, words: words(stated, fits) }
-    if (fits) {
-      const other = [...conversionsOf(swapCase(stated)), ...(habit?.guesses ?? []), asIs].find(
-        (each) => each.unit === entry.unit && believable(each),
-      )
-      const by = other ?? fits
+    // Of all spellings only m and M before the ohm are mixed up in practice: a stated kΩ stays kΩ, however low.
+    const other =
+      fits && !believable(fits)
+        ? conversionsOf(otherCase(stated)).find((each) => each.unit === entry.unit && believable(each))
+        : undefined
+    if (other)
       return {
         unit: entry.unit,
-        by,
-        words: `${words(stated, by)} (written ${stated}; values are believable so)`,
+        by: other,
+        words: `${words(otherCase(stated), other)} (written ${stated}; only so are the values believable)`,
       }
-    }
+    if (fits) return { unit: entry.unit, by: fits, words: words(stated, fits) }
     if (understood.length > 0 && understood[0]!.unit !== 'counts' && understood[0]!.unit !== '')
       return { unit: stated, by: null, words: `none (${stated} does not become ${entry.unit})` }
   }
@@ -195,10 +205,10 @@ export function chooseUnit(id: string, stated: string | null, spread: Spread): C
   return { unit: entry.unit, by: null, words: `none (unit not stated; ${entry.unit} assumed)` }
 }
 
-/** `mOhm` ↔ `MOhm`: the other reading of an ambiguous first letter. */
-function swapCase(unit: string): string {
-  const first = unit[0]!
-  return (first === 'm' ? 'M' : first === 'M' ? 'm' : first) + unit.slice(1)
+/** `mOhm` ↔ `MOhm`; any other unit has no second reading. */
+function otherCase(unit: string): string {
+  if (!/^m(ohm|Ω|ω)/i.test(unit)) return ''
+  return (unit[0] === 'm' ? 'M' : 'm') + unit.slice(1)
 }
 
 /** Pedal tracks may be V, % or counts: analyses learn the end points, so counts stay counts. */

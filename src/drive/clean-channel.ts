@@ -40,6 +40,7 @@ function familySpread(members: readonly Named[]): Spread {
     low: median(spreads.map((each) => each.low)),
     middle: median(spreads.map((each) => each.middle)),
     high: median(spreads.map((each) => each.high)),
+    fine: spreads.some((each) => each.fine),
   }
 }
 

@@ -67,10 +67,12 @@ export function valuesFit(id: string, unit: string | null, about: ColumnValues):
   if (text) return 0
   if (distinct === 0) return 0.8
   const chosen = chooseUnit(id, unit, spread)
-  const fits = isBelievable(id, chosen, spread)
+  const fits = isBelievable(id, unit, chosen, spread)
   // A quantity that steps between nought and one only is a switch, whatever its name.
   const asSwitch = distinct === 2 && low === 0 && high === 1 && !/_limit$|_number$/.test(id)
-  return (fits ? 1 : distinct === 1 ? 0.5 : 0.15) * (asSwitch ? 0.2 : 1)
+  // One value throughout says little: zero, or any value with its unit stated, speaks neither for nor against.
+  const still = distinct === 1 && (high === 0 || unit !== null) ? 0.9 : distinct === 1 ? 0.5 : 0.15
+  return (fits ? 1 : still) * (asSwitch ? 0.2 : 1)
 }
 
 function unitFits(id: string, wanted: string, kind: string, unit: string | null): boolean {

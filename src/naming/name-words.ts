@@ -21,8 +21,14 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/dc[\s_.-]*(link|bus)(?![a-z])/gi, ' dclink '],
   [/(on[\s_-]*board|vehicle)[\s_-]*charger/gi, ' charger '],
   [/lead[\s_-]*acid/gi, ' lv '],
-  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)(12|14)[\s_]?v(olts?)?(?![a-z])/gi, ' lv '],
-  [/(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)5[\s_]?v(olts?)?(?![a-z])/gi, ' vref '],
+  [
+    /(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)(12|14)[\s_]?v(olts?)?(?![a-z])/gi,
+    ' lv ',
+  ],
+  [
+    /(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)5[\s_]?v(olts?)?(?![a-z])/gi,
+    ' vref ',
+  ],
   [/(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/gi, ' key '],
   [/(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/gi, ' lv '],
   [/ready[\s_-]*to[\s_-]*(drive|run|go)/gi, ' ready '],
