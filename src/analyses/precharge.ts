@@ -1,6 +1,7 @@
 import type { Finding, PrechargeRow, Question } from '../../shared/review.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../models/cautions.ts'
 import { type PrechargeRun, prechargeRuns } from '../models/precharge-runs.ts'
+import { tauRatio } from '../models/precharge-time.ts'
 import { voltages } from '../models/precharge-voltages.ts'
 import { type JudgedAttempt, judgedAttempts } from '../models/start-verdicts.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
@@ -182,14 +183,12 @@ function openFinding(facts: Facts, attempts: readonly JudgedAttempt[]): Finding 
 function rowOf(facts: Facts, run: PrechargeRun, all: readonly PrechargeRun[]): PrechargeRow {
   const half = (each: { low: number; high: number } | null): number | null =>
     each && Number.isFinite(each.high - each.low) ? (each.high - each.low) / 2 : null
-  const { resistor_ohm, link_farad } = facts.vehicle.precharge ?? {}
   const notes: string[] = []
   if (run.assessedFrom === 'duration') notes.push('no link sample in the run: only its duration is seen')
   if (run.assessedFrom === 'end-value')
     notes.push(`only ${run.samplesInRise} samples in the rise: bounds only`)
-  if (run.tau && run.reached && resistor_ohm && link_farad) {
-    const ratio =
-      run.tau.value / (resistor_ohm * link_farad * Math.min(1, (run.fit?.plateau ?? run.packV) / run.packV))
+  const ratio = tauRatio(facts, run)
+  if (ratio !== null) {
     if (ratio > 1.3 || ratio < 0.7)
       notes.push(
         `time constant is ${ratio.toFixed(2)} times R·C of the vehicle file: resistor, capacitance or sensor filter differ`,

@@ -34,6 +34,8 @@ import { mainPath } from './main-path.ts'
 import { pedalTorque } from './pedal-torque.ts'
 import { pedalTracks } from './pedal-tracks.ts'
 import { precharge } from './precharge.ts'
+import { prechargeTime } from './precharge-time.ts'
+import { pullInDips } from './pull-in-dips.ts'
 import { regenBehaviour } from './regen-behaviour.ts'
 import { regeneration } from './regeneration.ts'
 import { senseLeads } from './sense-leads.ts'
@@ -50,9 +52,11 @@ import { wheelSlipAnalysis } from './wheel-slip.ts'
 export const ANALYSES: readonly Analysis[] = [
   { name: 'start chain', run: startSteps },
   { name: 'precharge', run: precharge },
+  { name: 'precharge time', run: prechargeTime },
   { name: 'link voltage', run: linkVoltage },
   { name: 'contactors', run: contactors },
   { name: 'loops', run: loops },
+  { name: 'pull-in dips', run: pullInDips },
   { name: 'drive lost', run: driveLost },
   { name: 'isolation', run: isolation },
   { name: 'fault codes', run: faultCodes },

@@ -86,7 +86,7 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
         throughout: cameFirst(fault),
       })
     }
-    reasons.push('its state is no fault')
+    reasons.push('its state is not a fault')
   }
   const limits = samplesIn(
     facts.drive.channels.get('discharge_limit'),
@@ -112,7 +112,7 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
         earliestS: raised.earliestS,
         throughout: cameFirst(raised),
       })
-    if (valueAt(faults, attempt.startS) === 0) reasons.push('no fault bit is up')
+    if (valueAt(faults, attempt.startS) === 0) reasons.push('its fault word is 0')
   }
   if (reasons.length === 0)
     return unseen(

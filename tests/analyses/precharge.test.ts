@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { precharge } from '../../src/analyses/precharge.ts'
+import { prechargeTime } from '../../src/analyses/precharge-time.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { judgedAttempts } from '../../src/models/start-verdicts.ts'
 import { type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
@@ -124,5 +125,14 @@ describe('precharge', () => {
       if (row.load_ohm_low! < 600 && row.load_ohm_high! > 600) covered++
     }
     expect(covered).toBeGreaterThanOrEqual(19)
+  })
+
+  it('a curve three times slower than the vehicle file’s R·C is looked at; one as the file says is not', () => {
+    const time = (ohm: number) => prechargeTime(gatherFacts(drawnStart({ ohm, closesS: 3.5 }), CAR))
+    expect(time(100).findings).toEqual([])
+    expect(time(300).findings).toMatchObject([{ kind: 'precharge-time-off', severity: 'attention' }])
+    expect(time(300).findings[0]!.value).toBeCloseTo(3, 1)
+    expect(time(160).findings).toMatchObject([{ severity: 'note' }])
+    expect(prechargeTime(gatherFacts(drawnStart(), {})).questions[0]!.state).toBe('not-assessed')
   })
 })
