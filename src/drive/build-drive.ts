@@ -36,7 +36,9 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
       all.push({ channel: toChannel(log, each, fresh.get(each) ?? null), log, cleaned: each })
     }
   })
-  const { channels, spares } = bestOfEach(all.map((each) => each.channel))
+  const { channels, spares } = bestOfEach(
+    all.flatMap(({ channel }) => (channel.timeS.length > 0 ? [channel] : [])),
+  )
   let durationS = 0
   for (const { channel } of all) durationS = Math.max(durationS, channel.timeS[channel.timeS.length - 1] ?? 0)
   const files: DriveFile[] = cleaned.map(({ log, named }, at) => ({

@@ -49,6 +49,7 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
   const steps: { at_s: number; step_s: number; why: string }[] = []
   const unread = counter('rows whose time cannot be read')
   const late = counter('rows whose time goes back')
+  const ahead = counter('rows whose time jumps ahead alone')
   const twice = counter('rows whose time is the row before')
   let shift = 0
   let last = Number.NaN
@@ -68,6 +69,11 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
     }
     let time = stamp + shift
     const delta = stamp - lastStamp
+    if (delta > 50 * period && aheadAlone(stamps, i, lastStamp, delta)) {
+      ahead.count(lineOf(i))
+      stamps[i] = Number.NaN
+      continue
+    }
     if (time < last - 1e-9) {
       const wrap = wrapOf(lastStamp, stamp, habits, period)
       const rest = wrap > 0 ? 0 : lateRows(stamps, i, lastStamp, period)
@@ -137,7 +143,7 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
       }
     }
   }
-  const skipped = [unread, late, twice].flatMap((each) => each.told())
+  const skipped = [unread, late, ahead, twice].flatMap((each) => each.told())
   return {
     timeS: stamps,
     dropped: skipped.length > 0,
@@ -199,6 +205,12 @@ function lateRows(stamps: Float64Array, i: number, before: number, period: numbe
     if (stamps[k]! > before + 3 * period) return 0
   }
   return stamps.length - i < 3 && back < 100 * period ? stamps.length - i : 0
+}
+
+/** Is the stamp far ahead of both its neighbours, which go on as if it were not there? */
+function aheadAlone(stamps: Float64Array, i: number, before: number, jump: number): boolean {
+  const next = stamps[i + 1]
+  return next !== undefined && next >= before && next - before < 0.1 * jump
 }
 
 /** Rows of one coarse stamp get even places up to the next stamp. */

@@ -142,6 +142,14 @@ describe('a clock that is not sound', () => {
     for (let i = 1; i < 60; i++) expect(log.series[0]!.timeS[i]).toBeGreaterThan(log.series[0]!.timeS[i - 1]!)
   })
 
+  test('one stamp far ahead of its neighbours costs its row only', async () => {
+    const log = await read(`time,Pack voltage [V]\n${steady(0, 20)}99999.0,371\n${steady(2.1, 20)}`)
+    expect(log.skipped.map((each) => [each.what, each.count])).toEqual([
+      ['rows whose time jumps ahead alone', 1],
+    ])
+    expect(log.series[0]!.timeS[39]).toBeCloseTo(4, 9)
+  })
+
   test('a restart from zero goes on after one period, and is told', async () => {
     const log = await read(`time,Pack voltage [V]\n${steady(800, 60)}${steady(0, 60)}`)
     expect(log.clockSteps).toHaveLength(1)
