@@ -5,6 +5,7 @@ import type { Sections } from './analyses/analysis.ts'
 import { gatherFacts, runAll } from './analyses/run-all.ts'
 import { summariseDrive } from './analyses/summary.ts'
 import { tidy } from './analyses/tidy.ts'
+import { withholdDriving } from './analyses/withhold-driving.ts'
 import { withholdProposals } from './analyses/withhold-proposals.ts'
 
 const RANK = { stop: 0, attention: 1, note: 2 } as const
@@ -61,7 +62,7 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
       ...drive.assumptions.map((what) => ({ what, value: null, unit: '', source: 'learned from the log' })),
       ...answers.flatMap((answer) => answer.assumptions ?? []),
     ],
-    questions,
+    questions: withholdDriving(questions, findings),
     findings,
     ...sections,
     regen: withholdProposals(sections.regen, questions, findings),

@@ -2,6 +2,7 @@ import { indexAt, linearAt } from '../drive/on-one-clock.ts'
 import { spansWhere } from '../math/spans.ts'
 import { splitIntegral } from '../math/split-integral.ts'
 import { median } from '../math/stats.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { packCurrent } from '../models/pack-current.ts'
 import { packPower } from '../models/pack-power.ts'
 import { type Answer, assessed, channel, type Facts, finding, notAssessed } from './analysis.ts'
@@ -59,7 +60,7 @@ export function energyBalance(facts: Facts): Answer {
           QUESTION,
           [],
           why,
-          'A drive with a few firm decelerations under regeneration.',
+          toDrive('a few firm decelerations under regeneration', 'after five of them'),
           '%',
         ),
       ],

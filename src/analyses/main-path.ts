@@ -4,6 +4,7 @@ import { freshSamples } from '../drive/fresh-samples.ts'
 import { linearAt, type Samples } from '../drive/on-one-clock.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../models/cautions.ts'
 import { cellSum } from '../models/cell-sum.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { type PathResistance, pathResistance } from '../models/path-resistance.ts'
 import { type Answer, assessed, channel, type Facts, family, finding, notAssessed } from './analysis.ts'
 
@@ -48,7 +49,10 @@ export function mainPath(facts: Facts): Answer {
     const found = pathResistance(facts, path.upstream, path.downstream)
     if (!found) {
       const why = 'the current moved too little with contactors closed'
-      const toAssess = 'A drive with currents at least 20 A apart, some held for a second.'
+      const toAssess = toDrive(
+        'pull away and brake so that currents lie 20 A apart, each held for a second',
+        'after a few runs',
+      )
       questions.push(notAssessed('pack', path.question, ['pack_current'], why, toAssess, 'mΩ'))
       continue
     }
