@@ -61,7 +61,7 @@ export function logTime(
     startedAt:
       dated || plan.dateColumn >= 0
         ? isoOf(firstS, plan.epoch && plan.kind === 'number' ? 'Z' : about.zone)
-        : preambleStart(about.preamble, plan, first),
+        : (besideStart(plan) ?? preambleStart(about.preamble, plan, first)),
     skipped: own.skipped,
     steps: wall && !plan.epoch ? own.steps.map((step) => ({ ...step, at_s: step.at_s - first })) : own.steps,
     notes: [...(plan.assumed ? [plan.assumed] : []), ...own.notes],
@@ -88,6 +88,11 @@ function isoOf(seconds: number, zone: string | null): string | null {
   if (!plain) return local
   if (offset) return `${local}${offset[1]}${offset[2]}:${offset[3]}`
   return `${local}${plain === 'CET' ? '+01:00' : plain === 'CEST' ? '+02:00' : 'Z'}`
+}
+
+function besideStart(plan: TimePlan): string | null {
+  const read = plan.startText === null ? null : readTimeText(plan.startText, plan.order)
+  return read ? isoOf(read.seconds, read.zone) : null
 }
 
 /** A date in the lines above the header; with the first clock time where rows carry one. */

@@ -17,12 +17,19 @@ export interface TimePlan {
   /** Numbers counted from 1970: a wall clock. */
   readonly epoch: boolean
   readonly order: DayOrder
+  /** Other columns that tell the time of the row: no channels. */
+  readonly beside: readonly number[]
+  /** First stamp of a column beside that carries the date, as written; null where none does. */
+  readonly startText: string | null
   /** What was assumed about the time, in a sentence; null where the log says it all. */
   readonly assumed: string | null
 }
 
 const NAMED =
   /^(rel(ative)?|abs(olute)?|elapsed|log|sample|record(ing)?|run|system|sys|measurement|mess|utc|local|gps|unix|epoch|start)?[\s_.-]*(time[\s_.-]?stamps?|date[\s_.-]?time|time|zeit(stempel)?|uhrzeit|temps|heure|clock|date|datum|ts|t|epoch|unix|seconds?|secs?|millis(econds)?|msec|elapsed|tick(s|count)?|horodatage)([\s_.-]*(stamp|rel(ative)?|abs(olute)?|elapsed|utc|local|since[\s_]?start|epoch|unix))*$/i
+
+/** A number of rows is no time. */
+const COUNTER = /^(#|no\.?|nr\.?|number|index|idx|row|sample|samples|record|line|id|count(er)?)$/i
 
 interface Candidate {
   readonly column: number
@@ -49,7 +56,7 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
       best.kind === 'clock'
         ? candidates.find((each) => each.kind === 'date' && each.column !== best.column)
         : undefined
-    return planOf(head, best, date?.column ?? -1)
+    return withOthers(planOf(head, best, date?.column ?? -1), head, candidates)
   }
   const rate = statedRate(head.preamble)
   if (rate !== null)
@@ -62,6 +69,7 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
   const counter = candidates.find(
     (each) =>
       each.kind === 'number' &&
+      !COUNTER.test(head.header[each.column]!) &&
       each.column <= 1 &&
       each.rising === 1 &&
       each.changing === 1 &&
@@ -83,6 +91,22 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
   )
 }
 
+/** Stamps, dates and clock times beside the chosen column are told apart from channels; one may give the date. */
+function withOthers(plan: TimePlan, head: CsvHead, candidates: readonly Candidate[]): TimePlan {
+  const others = candidates.filter(
+    ({ column, kind }) => kind !== 'number' && column !== plan.column && column !== plan.dateColumn,
+  )
+  const dated =
+    plan.epoch || plan.kind === 'stamp' || plan.dateColumn >= 0
+      ? undefined
+      : others.find(({ kind }) => kind === 'stamp')
+  return {
+    ...plan,
+    beside: others.map(({ column }) => column),
+    startText: dated ? (head.sample[0]?.[dated.column] ?? null) : null,
+  }
+}
+
 const ROW: TimePlan = {
   column: -1,
   dateColumn: -1,
@@ -91,6 +115,8 @@ const ROW: TimePlan = {
   over: 1,
   epoch: false,
   order: 'dmy',
+  beside: [],
+  startText: null,
   assumed: null,
 }
 

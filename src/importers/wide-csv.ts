@@ -37,7 +37,7 @@ export async function readWideCsv(
   const groups = new Map<number, { timeS: Float64Array; kept: Uint8Array | null }>()
   const series: RawSeries[] = []
   columns.forEach((column, c) => {
-    if (c === plan.column || c === plan.dateColumn) return
+    if (c === plan.column || c === plan.dateColumn || plan.beside.includes(c)) return
     // What a delimiter at the line's end makes is no column.
     if (column.values.length === 0 && names[c] === `column ${c + 1}`) return
     let group = groups.get(column.group)
@@ -61,7 +61,11 @@ export async function readWideCsv(
     sha256: await log.sha256(),
     layout: log.packed ? 'wide CSV, gzip' : 'wide CSV',
     rows: store.rows,
-    skipped: [...table.skipped, ...time.skipped, ...columns.flatMap((column) => column.skipped)],
+    skipped: [
+      ...table.skipped,
+      ...time.skipped,
+      ...columns.flatMap((column, c) => (plan.beside.includes(c) ? [] : column.skipped)),
+    ],
     series,
     startedAt: time.startedAt,
     fingerprint: `wide|${head.header.join('|')}`,

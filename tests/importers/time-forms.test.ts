@@ -109,6 +109,21 @@ describe('time forms', () => {
     expect(log.clockSteps).toEqual([])
   })
 
+  test('a fine counter beside a coarse stamp: the counter times the rows, the stamp gives the date', async () => {
+    const log = await read(
+      `Timestamp,Time [s],Pack voltage [V]\n${rows(40, (i) => `2026-03-14 09:12:${two(Math.floor(i / 10))},${(i / 10).toFixed(1)},370`)}`,
+    )
+    expect(log.series.map((each) => each.name)).toEqual(['Pack voltage [V]'])
+    expect(log.series[0]!.timeS[39]).toBe(3.9)
+    expect(log.startedAt).toBe('2026-03-14T09:12:00.000')
+  })
+
+  test('a row number is no time', async () => {
+    await expect(
+      read(`No.,Pack voltage [V],Pack current [A]\n${rows(20, (i) => `${i},370,${i}`)}`),
+    ).rejects.toThrow(/names no time column/)
+  })
+
   test('no time column but a stated rate', async () => {
     const log = await read(
       `Sample rate: 20 Hz\nPack voltage [V],Pack current [A]\n${rows(20, (i) => `${370 - (i % 3)},${(i * 7) % 5}`)}`,
