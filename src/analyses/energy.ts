@@ -14,6 +14,8 @@ const GAP_S = 5
 const UNLEARNED_ZERO_A = 1
 /** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
 const MAGNITUDE_SHARE = 0.05
+/** What of the energy counted as gone may have come back where no sign tells. Common practice, no source. */
+const ONE_WAY_SHARE = 0.4
 const WINDOW_S = 0.5
 
 /**
@@ -37,7 +39,9 @@ export function energy(facts: Facts): Answer {
     const toAssess = `Log ${missing.join(' and ')} at 10 Hz or faster.`
     return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, 'Wh')], findings: [] }
   }
-  const amperes = withoutCharging(facts, power.timeS, calmed(power, current))
+  const all = calmed(power, current)
+  const amperes = withoutCharging(facts, power.timeS, all)
+  const charging = amperes === all ? null : plugged(power, all, amperes)
   const watts = amperes.map((value, i) => value * power.volts[i]!)
   const wh = integral(power.timeS, watts, 3600)
   const ah = integral(power.timeS, amperes, 3600)
@@ -45,7 +49,7 @@ export function energy(facts: Facts): Answer {
   const errors = sharedErrors(current)
   const oneWay = magnitudeOnly(current)
   const out = widths(wh, volts, errors, power.voltsPercent)
-  const charge = widths(ah, 1, errors, 0)
+  const chargeWidths = widths(ah, 1, errors, 0)
   const km = facts.once(distance)
   const inKnown = (value: number): number | null => (oneWay ? null : value)
   const netWh = wh.above - wh.below
@@ -55,10 +59,11 @@ export function energy(facts: Facts): Answer {
     2 * Math.hypot(wh.aboveError, wh.belowError),
     out.gaps,
     out.clipped,
+    2 * errors.magnitude * wh.below,
   )
   const section: Energy = {
     out_wh: wh.above,
-    out_wh_plus_minus: out.above,
+    out_wh_plus_minus: oneWay ? Math.hypot(out.above, ONE_WAY_SHARE * wh.above) : out.above,
     in_wh: inKnown(wh.below),
     in_wh_plus_minus: inKnown(out.below),
     net_wh: inKnown(netWh),
@@ -67,9 +72,9 @@ export function energy(facts: Facts): Answer {
     wh_per_km_plus_minus:
       km && km.km > 0.2 ? inKnown(Math.hypot(netPlusMinus, (netWh * km.plusMinusKm) / km.km) / km.km) : null,
     ah_out: ah.above,
-    ah_out_plus_minus: charge.above,
+    ah_out_plus_minus: oneWay ? Math.hypot(chargeWidths.above, ONE_WAY_SHARE * ah.above) : chargeWidths.above,
     ah_in: inKnown(ah.below),
-    ah_in_plus_minus: inKnown(charge.below),
+    ah_in_plus_minus: inKnown(chargeWidths.below),
   }
   const why = [
     `current against ${power.voltsFrom}; current gain ±${current.gainPercent} %`,
@@ -78,11 +83,9 @@ export function energy(facts: Facts): Answer {
       : `zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A removed`,
     wh.gapsS > 0 ? `${wh.gapsS.toFixed(0)} s without readings left out` : '',
     oneWay
-      ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown'
+      ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown, and what went out may hold some of it'
       : '',
-    facts.drive.segments.some((segment) => segment.type === 'charging')
-      ? 'charging at the plug left out'
-      : '',
+    charging === null ? '' : `charging at the plug, ${charging.toFixed(0)} Wh, left out`,
   ].filter(Boolean)
   return {
     questions: [
@@ -161,6 +164,12 @@ const integral = (timeS: Float64Array, values: Float64Array, per: number): Split
     values.map((value) => value / per),
     GAP_S,
   )
+
+/** Wh that went in at the plug: what leaving the charging stretches out took away. */
+function plugged(power: PackPower, all: Float64Array, kept: Float64Array): number {
+  const watts = all.map((value, i) => (kept[i] === value ? 0 : value * power.volts[i]!))
+  return integral(power.timeS, watts, 3600).below
+}
 
 interface Errors {
   readonly gain: number

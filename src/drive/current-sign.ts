@@ -67,8 +67,12 @@ export function signCurrent(
     values = turned.values
     conversions.push(turned.conversion)
     assumptions.push(`Battery current ${current.from}: ${turned.why}.`)
-    if (sign === 'unproved' && weighCurrent(bins, binned()).score >= PROVED) sign = 'proved'
   }
+  if (
+    sign === 'unproved' &&
+    (weighCurrent(bins, binned()).score >= PROVED || chargesRightly(binned(), bins, segments))
+  )
+    sign = 'proved'
   if (sign === 'unproved' && flows(values))
     assumptions.push(
       `Nothing in the log proves the sign of the battery current ${current.from}: it was taken as logged, discharge positive.`,
@@ -111,7 +115,7 @@ function turnStretches(
   for (const { span_s, type } of segments) {
     const from = Math.floor(span_s[0] / bins.stepS)
     const to = Math.min(bins.count, Math.ceil(span_s[1] / bins.stepS))
-    if (type === 'charging' && chargesAsDischarge(amperes.subarray(from, to), bins.volts, from))
+    if (type === 'charging' && median(amperes.subarray(from, to)) > 1 && climbs(bins.volts, from, to))
       spans.push({ from: span_s[0], to: span_s[1], why: 'while charging it was logged as if discharging' })
     if (type !== 'driving' || !driving) continue
     for (const [start, end] of reversedWindows(bins, amperes, from, to))
@@ -151,10 +155,18 @@ function reversedWindows(bins: Bins, amperes: Float64Array, from: number, to: nu
   return found
 }
 
-/** Plugged in, current positive, yet the voltage climbs over the stretch: charging written as discharge. */
-function chargesAsDischarge(amperes: Float64Array, allVolts: Float64Array, from: number): boolean {
-  if (!(median(amperes) > 1)) return false
-  const volts = allVolts.subarray(from, from + amperes.length)
+/** Does a charging stretch show charging current, and a voltage that climbs under it? */
+function chargesRightly(amperes: Float64Array, bins: Bins, segments: readonly Segment[]): boolean {
+  return segments.some(({ span_s, type }) => {
+    const from = Math.floor(span_s[0] / bins.stepS)
+    const to = Math.min(bins.count, Math.ceil(span_s[1] / bins.stepS))
+    return type === 'charging' && median(amperes.subarray(from, to)) < -1 && climbs(bins.volts, from, to)
+  })
+}
+
+/** Does the voltage climb over a stretch, or step up at its start and stay? As charging makes it. */
+function climbs(allVolts: Float64Array, from: number, to: number): boolean {
+  const volts = allVolts.subarray(from, to)
   const tenth = Math.max(2, Math.floor(volts.length / 10))
   const early = volts.subarray(0, tenth)
   const late = volts.subarray(volts.length - tenth)

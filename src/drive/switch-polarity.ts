@@ -53,6 +53,7 @@ interface Moments {
   readonly dead: Float64Array
   readonly braking: Float64Array
   readonly pulling: Float64Array
+  readonly charging: Float64Array
 }
 
 function gatherMoments(channels: Channels, grid: Float64Array): Moments {
@@ -73,7 +74,28 @@ function gatherMoments(channels: Channels, grid: Float64Array): Moments {
     moves !== 1 && link && link[i]! < 0.15 * packV && !(Math.abs(current?.[i] ?? 0) > 5) ? 1 : 0,
   )
   const pulling = moving.map((moves, i) => (moves === 1 && (torque ? torque[i]! > 5 : live[i] === 1) ? 1 : 0))
-  return { moving, live, dead, pulling, braking: brakingAt(channels, grid) }
+  const charging = chargingAt(channels, grid, moving, current)
+  return { moving, live, dead, pulling, charging, braking: brakingAt(channels, grid) }
+}
+
+/** 1 while the car stands, a current flows and the pack's voltage climbs over the next minute, or the charger gives. */
+function chargingAt(
+  channels: Channels,
+  grid: Float64Array,
+  moving: Float64Array,
+  current: Float64Array | null,
+): Float64Array {
+  const charger = channels.get('charger_current')
+  const given = charger ? heldAt(charger, grid, 5) : null
+  const pack = channels.get('pack_voltage')
+  const volts = pack ? linearAt(pack, grid, 5) : null
+  const minute = Math.round(60 / GRID_S)
+  return moving.map((moves, i) => {
+    if (moves === 1) return 0
+    if (given && Math.abs(given[i]!) > 1) return 1
+    if (!volts || !current || i + minute >= grid.length || !(Math.abs(current[i]!) > 2.5)) return 0
+    return volts[i + minute]! - volts[i]! > 3e-4 * volts[i]! ? 1 : 0
+  })
 }
 
 /** 1 braking, 0 not, NaN in between: by pressure above its own zero, else not while the pedal is pressed. */
@@ -99,7 +121,7 @@ function brakingAt(channels: Channels, grid: Float64Array): Float64Array {
 }
 
 function expectation(id: string, moments: Moments): { values: Expected; why: string } | null {
-  const { moving, live, dead, braking, pulling } = moments
+  const { moving, live, dead, braking, pulling, charging } = moments
   const when = (rule: (index: number) => number): Expected => moving.map((_, i) => rule(i))
   switch (id.replace(/_(command|feedback)$/, '')) {
     case 'interlock_closed':
@@ -126,8 +148,8 @@ function expectation(id: string, moments: Moments): { values: Expected; why: str
       }
     case 'charge_plug':
       return {
-        values: when((i) => (moving[i] === 1 ? 0 : Number.NaN)),
-        why: 'a moving car has its plug out',
+        values: when((i) => (moving[i] === 1 ? 0 : charging[i] === 1 ? 1 : Number.NaN)),
+        why: 'a moving car has its plug out, a charging one has it in',
       }
     case 'drive_ready':
       return { values: when((i) => (pulling[i] === 1 ? 1 : Number.NaN)), why: 'a car that pulls is ready' }

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { energy } from '../../src/analyses/energy.ts'
 import { packCurrent } from '../../src/models/pack-current.ts'
 import { conditioned, type SmallDrive, smallDrive } from '../helpers/stop-and-go.ts'
 
@@ -109,6 +110,34 @@ describe('sign of the battery current', () => {
     expect(of(340)).toBe(-16)
     expect(of(60)).toBe(columns.pack_current![timeS.findIndex((each) => each >= 60)])
     expect(drive.assumptions.join()).toContain('while charging it was logged as if discharging')
+  })
+})
+
+describe('a log of charging alone', () => {
+  const timeS = Float64Array.from({ length: 6000 }, (_, i) => i / 10)
+  const plugged = (sign: number) =>
+    conditioned({
+      timeS,
+      columns: {
+        charge_plug: timeS.map(() => 1),
+        pack_current: timeS.map((t) => (t > 60 ? sign * 12 : 0)),
+        pack_voltage: timeS.map((t) => 330 + (t > 60 ? 1.2 + (t - 60) / 200 : 0)),
+      },
+    })
+
+  it.each([-1, 1])('has its sign proved or turned by the climbing voltage (%i)', (sign) => {
+    const { drive } = plugged(sign)
+    const current = drive.channels.get('pack_current')!
+    expect(current.values[3000]).toBe(-12)
+    expect(current.sign).toBe('proved')
+    expect(drive.segments.map((each) => each.type)).toEqual(['parked', 'charging'])
+  })
+
+  it('counts what went in at the plug apart from energy put back', () => {
+    // 12 A · 332.55 V (mean) over 539.9 s are 598.5 Wh
+    const [question] = energy(plugged(-1).facts).questions
+    expect(question!.why).toMatch(/charging at the plug, 59[89] Wh/)
+    expect(energy(plugged(-1).facts).sections!.energy!.in_wh).toBeCloseTo(0, 1)
   })
 })
 
