@@ -3,6 +3,7 @@ import { indexAt } from '../drive/on-one-clock.ts'
 import { quantile } from '../math/stats.ts'
 import { type BrakeTrace, brakeTrace } from './brake-trace.ts'
 import { regenMap } from './regen-map.ts'
+import { lagged } from './regen-rows.ts'
 
 export interface RegenDelay {
   /** From the brake signal to the motor's torque: the delay of a ramp (dead time and first-order lag alike), s. */
@@ -13,12 +14,12 @@ export interface RegenDelay {
   readonly outlastsAtS: number | null
 }
 
-const LONGEST_S = 0.6
+const LONGEST_S = 2
 const LEFT = 0.25
 
 /**
- * Dead time and lag of the map's fit; where the fit was to the torque request, plus the shift at which the request
- * fits the torque best (least absolute difference, parabola through the lowest three).
+ * Dead time and lag of the map's fit; where the fit was to the torque request, plus the shift or lag at which
+ * the request fits the torque best (least absolute difference).
  * Null where the log is slower than 5 Hz or the car has only a brake switch.
  */
 export function regenDelay(facts: Facts): RegenDelay | null {
@@ -33,15 +34,44 @@ export function regenDelay(facts: Facts): RegenDelay | null {
   }
 }
 
-/** How much later the torque does what was asked, s, over all brake applications. */
+/** How much later the torque does what was asked, s, over all brake applications: as a shift or as a lag, whichever fits. */
 function shiftOf(trace: BrakeTrace, asked: Float64Array): number {
-  const step = Math.max(0.005, trace.periodS / 2)
+  const shifts = lowest((late) => misfit(trace, asked, late), Math.max(0.005, trace.periodS / 2), 0.6)
+  const lags = lowest((lag) => lagMisfit(trace, asked, lag), Math.max(0.01, trace.periodS / 2), LONGEST_S)
+  return lags.cost < shifts.cost ? lags.at : shifts.at
+}
+
+/** Lowest cost on a grid from 0 on, refined by the parabola through the lowest three; stops once it rises steadily. */
+function lowest(cost: (at: number) => number, step: number, longest: number): { at: number; cost: number } {
   const costs: number[] = []
-  for (let late = 0; late <= LONGEST_S; late += step) costs.push(misfit(trace, asked, late))
+  for (let at = 0; at <= longest; at += step) {
+    costs.push(cost(at))
+    const least = Math.min(...costs)
+    if (costs.length - costs.indexOf(least) > 8 && costs[costs.length - 1]! > 1.3 * least) break
+  }
   const best = costs.indexOf(Math.min(...costs))
   const [left, centre, right] = [costs[best - 1], costs[best]!, costs[best + 1]]
   const bend = left !== undefined && right !== undefined ? left - 2 * centre + right : 0
-  return Math.max(0, (best + (bend > 0 ? (0.5 * (left! - right!)) / bend : 0)) * step)
+  return { at: Math.max(0, (best + (bend > 0 ? (0.5 * (left! - right!)) / bend : 0)) * step), cost: centre }
+}
+
+function lagMisfit(trace: BrakeTrace, asked: Float64Array, lag: number): number {
+  const { timeS, torqueNm } = trace
+  let sum = 0
+  let count = 0
+  for (const [from, to] of trace.applications) {
+    const first = Math.max(0, indexAt(timeS, from))
+    let state = torqueNm[first]!
+    for (let i = first + 1; i < timeS.length && timeS[i]! <= to; i++) {
+      state = lag < 1e-3 ? asked[i]! : lagged(state, asked[i - 1]!, asked[i]!, timeS[i]! - timeS[i - 1]!, lag)
+      if (!Number.isFinite(state)) state = torqueNm[i]!
+      const off = Math.abs(state - torqueNm[i]!)
+      if (!Number.isFinite(off)) continue
+      sum += off
+      count++
+    }
+  }
+  return count > 0 ? sum / count : Number.POSITIVE_INFINITY
 }
 
 function misfit(trace: BrakeTrace, asked: Float64Array, late: number): number {

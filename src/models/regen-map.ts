@@ -58,8 +58,8 @@ function ramp(x: number, from: number, to: number): number {
 }
 
 /** Rows used for the search and for the last fit. */
-const COARSE = 2500
-const FINE = 8000
+const COARSE = 1500
+const FINE = 5000
 /** Above this the speed fade is taken to be over when coasting is looked at, km/h. */
 const FAST_KMH = 20
 /** A speed read 50 ms late while the car slows by 2 m/s², km/h. Common practice, no source. */

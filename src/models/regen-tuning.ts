@@ -108,9 +108,8 @@ export function regenTuning(facts: Facts): Tuning {
     replays,
     proposals,
     withheld:
-      proposals.length > 0
-        ? null
-        : reasons.join('; ') || 'no map that meets an aim stays within what the drive showed',
+      reasons.join('; ') ||
+      (proposals.length > 0 ? null : 'no map that meets an aim stays within what the drive showed'),
   }
 }
 
