@@ -6,7 +6,13 @@ import { isUnit } from '../../shared/units.ts'
  */
 export type Field =
   | { readonly kind: 'empty' }
-  | { readonly kind: 'number'; readonly value: number; readonly unit?: string; readonly thousands?: true }
+  | {
+      readonly kind: 'number'
+      readonly value: number
+      readonly unit?: string
+      readonly thousands?: true
+      readonly bound?: true
+    }
   | { readonly kind: 'missing' }
   | { readonly kind: 'damaged'; readonly how: string }
   | { readonly kind: 'text'; readonly text: string }
@@ -42,6 +48,9 @@ export function readField(written: string, decimal: '.' | ',', emptyWords: Reado
   if (grouped !== null) return { kind: 'number', value: grouped, thousands: true }
   if (DATE_FROM_NUMBER.test(text))
     return { kind: 'damaged', how: 'a value that a spreadsheet turned into a date' }
+  const bound = /^[<>≥≤]=?\s*(.+)$/.exec(text)
+  const limit = bound ? plainNumber(bound[1]!, decimal) : null
+  if (limit !== null) return { kind: 'number', value: limit, bound: true }
   const withUnit = /^([+-]?[\d.,]+(?:e[+-]?\d+)?)\s*([^\d\s.,+-].*)$/i.exec(text)
   if (withUnit && isUnit(withUnit[2]!)) {
     const number = plainNumber(withUnit[1]!, decimal)

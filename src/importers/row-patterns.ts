@@ -1,0 +1,116 @@
+/**
+ * Which columns have a sample in which rows: each row has one of few patterns, so that columns read in the same rows
+ * are found and share their times.
+ *
+ *     row   a  b        patterns   0: a b    1: a
+ *     0     1  5        patternOf  0 1 0
+ *     1     2
+ *     2     3  6
+ */
+export class RowPatterns {
+  private readonly width: number
+  /** Samples of a row that has one in every column. */
+  private readonly fullSamples: number
+  private patternOf: Uint32Array
+  private readonly patterns: Uint8Array[] = []
+  private readonly ids = new Map<string, number>()
+  /** The last few patterns seen, latest first: the next row's is nearly always among them. */
+  private readonly recent: number[] = []
+  private fullPattern = -1
+
+  constructor(width: number, fullSamples: number, capacity: number) {
+    this.width = width
+    this.fullSamples = fullSamples
+    this.patternOf = new Uint32Array(capacity)
+  }
+
+  grow(capacity: number): void {
+    const longer = new Uint32Array(capacity)
+    longer.set(this.patternOf)
+    this.patternOf = longer
+  }
+
+  /**
+   * @param filled samples so far, per column; `before` the same at the start of the row
+   * @param samples of this row
+   */
+  add(row: number, filled: Int32Array, before: Int32Array, samples: number): void {
+    // Every column at most once a row: as many samples as columns is all of them.
+    const full = samples === this.fullSamples
+    if (full && this.fullPattern >= 0) {
+      this.patternOf[row] = this.fullPattern
+      return
+    }
+    const id = this.seen(filled, before) ?? this.learn(filled, before)
+    if (full) this.fullPattern = id
+    this.patternOf[row] = id
+  }
+
+  private seen(filled: Int32Array, before: Int32Array): number | undefined {
+    const { recent } = this
+    for (let r = 0; r < recent.length; r++) {
+      const id = recent[r]!
+      if (!this.matches(this.patterns[id]!, filled, before)) continue
+      if (r > 0) {
+        recent.splice(r, 1)
+        recent.unshift(id)
+      }
+      return id
+    }
+    return undefined
+  }
+
+  private matches(pattern: Uint8Array, filled: Int32Array, before: Int32Array): boolean {
+    for (let c = 0; c < this.width; c++) if (filled[c]! - before[c]! !== pattern[c]) return false
+    return true
+  }
+
+  private learn(filled: Int32Array, before: Int32Array): number {
+    const pattern = new Uint8Array(this.width)
+    for (let c = 0; c < this.width; c++) pattern[c] = filled[c]! - before[c]!
+    const key = packed(pattern)
+    let id = this.ids.get(key)
+    if (id === undefined) {
+      id = this.patterns.length
+      this.patterns.push(pattern)
+      this.ids.set(key, id)
+    }
+    this.recent.unshift(id)
+    if (this.recent.length > 8) this.recent.pop()
+    return id
+  }
+
+  /** For each column, the number of its group: columns with samples in the same rows. */
+  groups(): Int32Array {
+    const { width, patterns } = this
+    const groups = new Int32Array(width)
+    const known = new Map<string, number>()
+    for (let c = 0; c < width; c++) {
+      const has = new Uint8Array(patterns.length)
+      for (let p = 0; p < patterns.length; p++) has[p] = patterns[p]![c]!
+      // Rows that all differ share nothing worth finding.
+      const key = patterns.length < 20_000 ? packed(has) : `${c}`
+      let group = known.get(key)
+      if (group === undefined) {
+        group = known.size
+        known.set(key, group)
+      }
+      groups[c] = group
+    }
+    return groups
+  }
+
+  /** Per row, whether a column has a sample there. */
+  rowsOf(c: number, rows: number): Uint8Array {
+    const has = new Uint8Array(rows)
+    for (let row = 0; row < rows; row++) has[row] = this.patterns[this.patternOf[row]!]![c]!
+    return has
+  }
+}
+
+/** 0/1 bytes as a text of their bits: a key for maps. */
+function packed(bits: Uint8Array): string {
+  const bytes = new Uint8Array(Math.ceil(bits.length / 8))
+  for (let i = 0; i < bits.length; i++) if (bits[i]) bytes[i >> 3]! |= 1 << (i & 7)
+  return String.fromCharCode(...bytes)
+}
