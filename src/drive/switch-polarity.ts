@@ -64,7 +64,9 @@ function gatherMoments(channels: Channels, grid: Float64Array): Moments {
   }
   const link = at('link_voltage')
   const pack = channels.get('pack_voltage')
-  const packV = pack ? median(pack.values) : link ? extremes(link).high : Number.NaN
+  const usualV = pack ? median(pack.values) : link ? extremes(link).high : Number.NaN
+  // A pack voltage read after open contactors is noise around 0: it says nothing of the link.
+  const packV = usualV > 30 ? usualV : Number.NaN
   const current = at('pack_current') ?? at('inverter_dc_current')
   const torque = at('torque') ?? at('torque_request')
   const live = moving.map((moves, i) =>
