@@ -1,17 +1,11 @@
 import { quantityOf } from '../../shared/units.ts'
-import type { RawSeries } from '../importers/raw-log.ts'
 import { FAMILY_RULES } from './channel-names.ts'
-import { type ColumnValues, valuesFit } from './column-values.ts'
+import type { Column } from './column.ts'
+import { valuesFit } from './column-values.ts'
+import { channelNumbers } from './family-numbers.ts'
 import { matchWords, wordsTell } from './match-words.ts'
-import type { NameWords } from './name-words.ts'
 import { VOCABULARY } from './vocabulary.ts'
-
-/** A column as naming sees it. */
-export interface Column {
-  readonly series: RawSeries
-  readonly name: NameWords
-  readonly values: ColumnValues
-}
+import { cornerFamily } from './wheel-corners.ts'
 
 /** Columns whose names differ only in numbers or one letter, understood as one numbered channel. */
 export interface Family {
@@ -27,14 +21,6 @@ interface Group {
   readonly key: string
   readonly members: Column[]
 }
-
-/** Corners of a car by the usual letters: front left, front right, rear left, rear right. */
-const CORNERS: readonly (readonly [RegExp, number])[] = [
-  [/(^|[^a-z])(fl|lf|vl|front[\s_-]*left|left[\s_-]*front|vorne[\s_-]*links)([^a-z]|$)/i, 1],
-  [/(^|[^a-z])(fr|rf|vr|front[\s_-]*right|right[\s_-]*front|vorne[\s_-]*rechts)([^a-z]|$)/i, 2],
-  [/(^|[^a-z])(rl|lr|hl|rear[\s_-]*left|left[\s_-]*rear|hinten[\s_-]*links)([^a-z]|$)/i, 3],
-  [/(^|[^a-z])(rr|hr|rear[\s_-]*right|right[\s_-]*rear|hinten[\s_-]*rechts)([^a-z]|$)/i, 4],
-]
 
 /** All families among the columns; a column is in at most one. */
 export function findFamilies(columns: readonly Column[], context: ReadonlySet<string>): Family[] {
@@ -218,90 +204,4 @@ function numbered(id: string, parts: readonly Judged[], columns: readonly Column
   return [
     { id, members, numbers, sureness, why: `${named}${byValues ? ', weakly' : ''}; ${alikeWords}${boxes}` },
   ]
-}
-
-/** Channel numbers of the members of one template. */
-function channelNumbers(members: readonly Column[]): { numbers: number[]; how: string } {
-  const places = members[0]!.name.numbers.length
-  const varying = Array.from({ length: places }, (_, p) => p).filter(
-    (p) => new Set(members.map((each) => each.name.numbers[p])).size > 1,
-  )
-  if (varying.length === 0)
-    return {
-      numbers: members.map((each, at) =>
-        members.length === 1 ? Math.max(1, each.name.numbers.at(-1)!) : at + 1,
-      ),
-      how: '',
-    }
-  const last = varying[varying.length - 1]!
-  const own = members.map((each) => each.name.numbers[last]!)
-  if (new Set(own).size === members.length) {
-    const least = Math.min(...own)
-    if (varying.length === 1 || running(own)) {
-      // From 0: one up. From far above 1 (cells 101 …): from 1. Gaps stay gaps.
-      const shift = least === 0 ? 1 : least > 1 && least >= members.length ? 1 - least : 0
-      return {
-        numbers: own.map((number) => number + shift),
-        how: shift === 1 ? '; numbered from 0 there' : shift < 0 ? `; numbered from ${least} there` : '',
-      }
-    }
-  }
-  // Box and cell, module and cell: by the first number, then the next.
-  const rows = members.map((each, at) => ({ at, key: varying.map((p) => each.name.numbers[p]!) }))
-  const firsts = [...new Set(rows.map((row) => row.key[0]!))].sort((a, b) => a - b)
-  const inner = rows.map((row) => row.key[row.key.length - 1]!)
-  const leastInner = Math.min(...inner)
-  const counts = firsts.map(
-    (first) =>
-      Math.max(...rows.filter((row) => row.key[0] === first).map((row) => row.key[row.key.length - 1]!)) -
-      leastInner +
-      1,
-  )
-  if (varying.length === 2) {
-    const before = firsts.map((_, at) => counts.slice(0, at).reduce((sum, count) => sum + count, 0))
-    const numbers = rows.map((row) => before[firsts.indexOf(row.key[0]!)]! + row.key[1]! - leastInner + 1)
-    return { numbers, how: `; numbered on through ${firsts.length} modules or boxes` }
-  }
-  const sorted = [...rows].sort((a, b) => {
-    for (let k = 0; k < a.key.length; k++) if (a.key[k] !== b.key[k]) return a.key[k]! - b.key[k]!
-    return 0
-  })
-  const numbers = new Array<number>(members.length)
-  sorted.forEach((row, rank) => {
-    numbers[row.at] = rank + 1
-  })
-  return { numbers, how: '; numbered in the order of their boxes and modules' }
-}
-
-/** Does a number run on from box to box (1 … 96 over all), rather than start anew in each? */
-function running(numbers: readonly number[]): boolean {
-  return Math.max(...numbers) - Math.min(...numbers) < 2 * numbers.length
-}
-
-/** Wheel speeds named by corner: FL, FR, RL, RR are 1 to 4. */
-function cornerFamily(columns: readonly Column[], context: ReadonlySet<string>): Family | null {
-  const [rule] = FAMILY_RULES.filter((each) => each.id === 'wheel_speed')
-  const members: Column[] = []
-  const numbers: number[] = []
-  for (const column of columns) {
-    const spaced = column.series.name.replace(/([a-z])([A-Z])/g, '$1_$2')
-    const corner = CORNERS.find(([pattern]) => pattern.test(spaced))
-    if (!corner || numbers.includes(corner[1])) continue
-    const words = column.name.words.filter(
-      (word) =>
-        !/^(fl|lf|vl|fr|rf|vr|rl|lr|hl|rr|hr|front|rear|left|right|vorne|hinten|links|rechts)$/.test(word),
-    )
-    const fit = matchWords([...words, 'wheel'], context, quantityOf(column.series.unit ?? ''), rule!)
-    if (!fit || fit.score * valuesFit('wheel_speed', column.series.unit, column.values) < 0.5) continue
-    members.push(column)
-    numbers.push(corner[1])
-  }
-  if (members.length < 2) return null
-  return {
-    id: 'wheel_speed',
-    members,
-    numbers,
-    sureness: 0.9,
-    why: 'its words name a wheel speed and the corner of the car (front left 1, front right 2, rear left 3, rear right 4)',
-  }
 }
