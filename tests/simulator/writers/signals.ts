@@ -124,7 +124,9 @@ function message(
       factor: place.factor,
       offset: 0,
       unit: catalogueEntry(each.id)?.unit ?? '',
-      ...(selector === null ? {} : { selector_start_bit: 0, selector_length: 8, selector_value: selector }),
+      ...(selector === null
+        ? {}
+        : { selector_start_bit: big ? 7 : 0, selector_length: 8, selector_value: selector }),
       period_ms: 1000 / each.reading.rateHz,
     }
   })
