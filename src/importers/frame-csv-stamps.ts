@@ -1,8 +1,5 @@
 import { type DayOrder, readTimeText } from './time-text.ts'
 
-export const text = (bytes: Uint8Array, from: number, to: number): string =>
-  String.fromCharCode(...bytes.subarray(from, Math.min(to, from + 64)))
-
 /**
  * Times as text, row after row. Rows of one second share all but the fraction, so that only the first is parsed:
  *
@@ -41,7 +38,7 @@ export class TimeTexts {
   }
 
   #parse(bytes: Uint8Array, from: number, to: number): number {
-    const written = text(bytes, from, to)
+    const written = String.fromCharCode(...bytes.subarray(from, Math.min(to, from + 64)))
     const read = readTimeText(written, this.#order)
     if (!read) return Number.NaN
     if (this.#first) {
