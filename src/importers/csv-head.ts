@@ -1,10 +1,9 @@
-import { parse } from 'csv-parse/sync'
-import { isUnit } from '../../shared/units.ts'
 import { LogError } from '../errors.ts'
+import { firstLines, recordsOf } from './csv-records.ts'
+import { findTable, NONE, type Table } from './csv-table.ts'
 import { readField } from './field-text.ts'
 import { headerUnit } from './header-unit.ts'
 import { decodeText, type TextForm, textForm } from './text-bytes.ts'
-import { isTimeText } from './time-text.ts'
 
 /** How a CSV is written, found from its head. */
 export interface CsvHead {
@@ -31,20 +30,7 @@ export interface CsvHead {
   readonly ragged: boolean
 }
 
-interface HeadRecord {
-  readonly fields: readonly string[]
-  /** Line on which it begins. */
-  readonly line: number
-}
-
-/** Options under which csv-parse is the reference for splitting records. */
-export const SPLIT = { relax_quotes: true, relax_column_count: true, skip_empty_lines: false } as const
-
 const DELIMITERS = [';', '\t', ',', '|']
-const RECORDS = 300
-/** The dialect is told by this much text, and by thirty lines at least. */
-const ENOUGH_CHARACTERS = 1 << 16
-
 /** @throws LogError where the head holds no rows of numbers under a header */
 export function readCsvHead(head: Uint8Array, name: string): CsvHead {
   const form = textForm(head, name)
@@ -92,149 +78,6 @@ export function readCsvHead(head: Uint8Array, name: string): CsvHead {
     emptyWords: emptyWords(sample),
     ragged: sample.filter((row) => row.length < table.columns).length > 0.2 * sample.length,
   }
-}
-
-function firstLines(text: string, newline: string): string {
-  let end = 0
-  for (let line = 0; line < RECORDS && end >= 0; line++) {
-    if (line >= 30 && end > ENOUGH_CHARACTERS) break
-    end = text.indexOf(newline, end) + 1
-    if (end === 0) return text
-  }
-  return text.slice(0, end)
-}
-
-function recordsOf(text: string, delimiter: string, newline: string): HeadRecord[] {
-  let rows: { record: string[]; info: { lines: number } }[]
-  try {
-    rows = parse(text, {
-      ...SPLIT,
-      delimiter,
-      info: true,
-      to: RECORDS,
-      ...(newline === '\r' ? { record_delimiter: '\r' } : {}),
-    }) as unknown as typeof rows
-  } catch {
-    return recordsByLine(text, delimiter, newline)
-  }
-  let line = 1
-  return rows.map(({ record, info }) => {
-    const begins = line
-    line = Math.max(line + 1, info.lines)
-    return { fields: record, line: begins }
-  })
-}
-
-/** A quote that is never closed spoils its own line only. */
-function recordsByLine(text: string, delimiter: string, newline: string): HeadRecord[] {
-  return text
-    .split(newline)
-    .slice(0, RECORDS)
-    .flatMap((line, at) => {
-      try {
-        const [fields] = parse(line.replace(/\r$/, ''), { ...SPLIT, delimiter }) as string[][]
-        return fields ? [{ fields, line: at + 1 }] : []
-      } catch {
-        return []
-      }
-    })
-}
-
-interface Table {
-  readonly header: HeadRecord
-  readonly unitRow: HeadRecord | null
-  readonly rows: readonly HeadRecord[]
-  readonly columns: number
-  readonly decimal: '.' | ','
-  /** Share of value fields that read as number, time, word or nothing. */
-  readonly clean: number
-}
-
-/** The run of rows of one width that ends the head, and the words above it. */
-function findTable(records: readonly HeadRecord[], delimiter: string): Table | null {
-  const filled = records.filter(({ fields }) => fields.some((field) => field.trim() !== ''))
-  const widths = new Map<number, number>()
-  for (const { fields } of filled.slice(Math.min(filled.length >> 1, 30)))
-    widths.set(fields.length, (widths.get(fields.length) ?? 0) + 1)
-  const [columns] = [...widths.entries()].sort((a, b) => b[1] - a[1] || b[0] - a[0])[0] ?? [0]
-  if (columns < 2) return null
-  const decimal = delimiter === ',' && !filled.some(quotedComma) ? '.' : fileDecimal(filled)
-  const isValues = ({ fields }: HeadRecord): boolean => {
-    if (fields.length < 2 || fields.length > columns + 1) return false
-    const said = fields.filter((field) => field.trim() !== '')
-    const values = said.filter((field) => isTimeText(field) || isNumberLike(field, decimal))
-    return values.length >= 2 && values.length >= 0.34 * said.length
-  }
-  const firstValues = filled.findIndex(
-    (record, at) => isValues(record) && (at + 1 >= filled.length || isValues(filled[at + 1]!)),
-  )
-  if (firstValues < 1) return null
-  const above = filled.slice(0, firstValues).filter(({ fields }) => Math.abs(fields.length - columns) <= 1)
-  const unitRow =
-    above.length > 1 && looksLikeUnits(above[above.length - 1]!) ? above[above.length - 1]! : null
-  const named = unitRow ? above.slice(0, -1) : above
-  if (named.length === 0) return null
-  // Of several rows of words (group, name, remark), the one with most different names is the header.
-  const header = named.reduce((most, each) => (distinct(each) > distinct(most) ? each : most))
-  const rows = filled.slice(firstValues)
-  let clean = 0
-  let said = 0
-  for (const { fields } of rows)
-    for (const field of fields) {
-      if (field.trim() === '') continue
-      said++
-      if (isTimeText(field) || isNumberLike(field, decimal) || /^[^,;\t|\d][^,;\t|]*$/.test(field.trim()))
-        clean++
-    }
-  return {
-    header,
-    unitRow,
-    rows,
-    columns: Math.max(columns, trimmedWidth(header)),
-    decimal,
-    clean: clean / Math.max(1, said),
-  }
-}
-
-const distinct = ({ fields }: HeadRecord): number =>
-  new Set(fields.map((field) => field.trim()).filter(Boolean)).size
-
-function trimmedWidth({ fields }: HeadRecord): number {
-  let width = fields.length
-  while (width > 0 && fields[width - 1]!.trim() === '') width--
-  return width
-}
-
-function isNumberLike(field: string, decimal: '.' | ','): boolean {
-  const { kind } = readField(field, decimal, NONE)
-  return kind === 'number' || kind === 'missing'
-}
-const NONE: ReadonlySet<string> = new Set()
-
-function looksLikeUnits({ fields }: HeadRecord): boolean {
-  const said = fields
-    .map((field) => field.trim().replace(/^[[(<](.*)[\])>]$/, '$1'))
-    .filter((field) => field !== '')
-  if (said.length === 0) return fields.length > 2
-  return said.filter((field) => isUnit(field) || isTimePattern(field)).length >= 0.6 * said.length
-}
-
-/** `HH:MM:SS.fff`, `yyyy-mm-dd` in a units row. */
-const isTimePattern = (field: string): boolean => /^[yYmMdDhHsSfF:.\-/ T]{4,}$/.test(field)
-
-const quotedComma = ({ fields }: HeadRecord): boolean =>
-  fields.some((field) => /^\s*[+-]?\d+,\d+\s*$/.test(field))
-
-/** The file's decimal sign: the one that more number fields carry. */
-function fileDecimal(records: readonly HeadRecord[]): '.' | ',' {
-  let commas = 0
-  let points = 0
-  for (const { fields } of records)
-    for (const field of fields) {
-      if (/^\s*[+-]?\d*,\d+\s*$/.test(field)) commas++
-      else if (/^\s*[+-]?\d*\.\d+\s*$/.test(field)) points++
-    }
-  return commas > points ? ',' : '.'
 }
 
 /** A column that always uses the other sign, not as a mark between thousands, has its own. */

@@ -1,7 +1,7 @@
 import { parse } from 'csv-parse/sync'
 import type { ColumnStore } from './column-store.ts'
 import type { CsvHead } from './csv-head.ts'
-import { SPLIT } from './csv-head.ts'
+import { SPLIT } from './csv-records.ts'
 import type { RowSink } from './row-sink.ts'
 import { decodeText } from './text-bytes.ts'
 

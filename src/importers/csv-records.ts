@@ -1,0 +1,63 @@
+import { parse } from 'csv-parse/sync'
+
+/** One record of the head. */
+export interface HeadRecord {
+  readonly fields: readonly string[]
+  /** Line on which it begins. */
+  readonly line: number
+}
+
+/** Options under which csv-parse is the reference for splitting records. */
+export const SPLIT = { relax_quotes: true, relax_column_count: true, skip_empty_lines: false } as const
+
+const RECORDS = 300
+/** The dialect is told by this much text, and by thirty lines at least. */
+const ENOUGH_CHARACTERS = 1 << 16
+
+/** As many of the first lines as tell the dialect. */
+export function firstLines(text: string, newline: string): string {
+  let end = 0
+  for (let line = 0; line < RECORDS && end >= 0; line++) {
+    if (line >= 30 && end > ENOUGH_CHARACTERS) break
+    end = text.indexOf(newline, end) + 1
+    if (end === 0) return text
+  }
+  return text.slice(0, end)
+}
+
+/** The head split into records as csv-parse does. */
+export function recordsOf(text: string, delimiter: string, newline: string): HeadRecord[] {
+  let rows: { record: string[]; info: { lines: number } }[]
+  try {
+    rows = parse(text, {
+      ...SPLIT,
+      delimiter,
+      info: true,
+      to: RECORDS,
+      ...(newline === '\r' ? { record_delimiter: '\r' } : {}),
+    }) as unknown as typeof rows
+  } catch {
+    return recordsByLine(text, delimiter, newline)
+  }
+  let line = 1
+  return rows.map(({ record, info }) => {
+    const begins = line
+    line = Math.max(line + 1, info.lines)
+    return { fields: record, line: begins }
+  })
+}
+
+/** A quote that is never closed spoils its own line only. */
+function recordsByLine(text: string, delimiter: string, newline: string): HeadRecord[] {
+  return text
+    .split(newline)
+    .slice(0, RECORDS)
+    .flatMap((line, at) => {
+      try {
+        const [fields] = parse(line.replace(/\r$/, ''), { ...SPLIT, delimiter }) as string[][]
+        return fields ? [{ fields, line: at + 1 }] : []
+      } catch {
+        return []
+      }
+    })
+}
