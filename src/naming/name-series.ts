@@ -1,6 +1,5 @@
 import { catalogueEntry } from '../../shared/channels.ts'
 import { quantityOf } from '../../shared/units.ts'
-import type { Vehicle } from '../../shared/vehicle.ts'
 import type { RawSeries } from '../importers/raw-log.ts'
 import { bestAssignment } from '../math/assignment.ts'
 import { NAME_RULES } from './channel-names.ts'
@@ -9,7 +8,7 @@ import { columnValues, valuesFit } from './column-values.ts'
 import { findFamilies } from './families.ts'
 import { matchWords, wordsTell } from './match-words.ts'
 import { nameWords } from './name-words.ts'
-import { relate } from './relations.ts'
+import { type Pick, relate } from './relations.ts'
 import { VOCABULARY } from './vocabulary.ts'
 
 /** A series and the channel it was understood as. */
@@ -27,18 +26,12 @@ const LEAST_SURE = 0.5
 
 const SINGLES = [...new Set(NAME_RULES.map((rule) => rule.id))]
 
-interface Pick {
-  readonly id: string
-  readonly sureness: number
-  readonly why: string
-}
-
 /**
  * Names all columns of one log at once: numbered families first (cells, sensors), then the best assignment of the
  * other columns to the other channels, by words, units and values; then what the columns say about each other.
  * A channel fixed by a signal table, a map or a remembered correction stands.
  */
-export function nameSeries(all: readonly RawSeries[], about: { readonly vehicle?: Vehicle } = {}): Named[] {
+export function nameSeries(all: readonly RawSeries[]): Named[] {
   const context = sharedWords(all)
   const free: Column[] = []
   const taken = new Set<string>()
@@ -63,7 +56,7 @@ export function nameSeries(all: readonly RawSeries[], about: { readonly vehicle?
     })
   const rest = free.filter((column) => !picks.has(column.series))
   for (const [column, pick] of assignSingles(rest, context, taken)) picks.set(column.series, pick)
-  relate(picks, about.vehicle)
+  relate(picks, free)
   return all.map((series) => {
     const pick = picks.get(series)
     if (!pick || (pick.sureness < LEAST_SURE && series.channel === null))

@@ -1,49 +1,124 @@
-import type { Vehicle } from '../../shared/vehicle.ts'
-import { spreadOf } from '../drive/choose-unit.ts'
+import { quantityOf } from '../../shared/units.ts'
 import type { RawSeries } from '../importers/raw-log.ts'
+import { correlation } from '../math/correlation.ts'
 import { median } from '../math/stats.ts'
+import type { Column } from './column.ts'
 
-interface Pick {
+/** What a column was understood as so far. */
+export interface Pick {
   readonly id: string
   readonly sureness: number
   readonly why: string
 }
 
+/** A fixed channel (signal table, map) is not argued with. */
+const ARGUABLE = 0.995
+
 /**
- * What the named columns say about each other: makes surer or less sure, in place.
- * - The pack's voltage is the sum of its cells, to a power of ten for a unit not stated.
+ * What the columns say about each other: names, makes surer, turns round, in place.
+ * - The pack's voltage is the sum of its cells, to a power of ten for a unit not stated; where no name tells it, the
+ *   one column that stays at that sum throughout is it.
+ * - The link's voltage falls with the contactors open, the pack's does not: told the wrong way round, they change places.
  * - Two pedal tracks move together, or one against the other.
  */
-export function relate(picks: Map<RawSeries, Pick>, _vehicle: Vehicle | undefined): void {
+export function relate(picks: Map<RawSeries, Pick>, columns: readonly Column[]): void {
+  const sum = sumOfCells(picks, columns)
+  if (sum) {
+    changePackAndLink(picks, columns, sum)
+    packByItsSum(picks, columns, sum)
+    packIsSumOfCells(picks, columns, sum)
+  }
+  tracksMoveTogether(picks)
+}
+
+interface CellSum {
+  readonly count: number
+  /** Sum of the cells' medians, in their own unit. */
+  readonly value: number
+}
+
+function sumOfCells(picks: ReadonlyMap<RawSeries, Pick>, columns: readonly Column[]): CellSum | null {
+  const cells = columns.filter(({ series }) => picks.get(series)?.id.startsWith('cell_voltage.'))
+  if (cells.length < 4) return null
+  return {
+    count: cells.length,
+    value: median(cells.map(({ values }) => values.spread.middle)) * cells.length,
+  }
+}
+
+/** Value over the sum, its power of ten taken out: 0.95 … 1.05 where they are one. */
+function offFrom(value: number, sum: CellSum): number {
+  const ratio = value / sum.value
+  return ratio / 10 ** Math.round(Math.log10(ratio))
+}
+
+const near = (value: number, sum: CellSum, share: number): boolean =>
+  Math.abs(offFrom(value, sum) - 1) < share
+
+const named = (
+  picks: ReadonlyMap<RawSeries, Pick>,
+  columns: readonly Column[],
+  id: string,
+): Column | undefined => columns.find(({ series }) => picks.get(series)?.id === id)
+
+function packIsSumOfCells(picks: Map<RawSeries, Pick>, columns: readonly Column[], sum: CellSum): void {
+  const pack = named(picks, columns, 'pack_voltage')
+  if (!pack || !near(pack.values.spread.middle, sum, 0.05)) return
+  const pick = picks.get(pack.series)!
+  picks.set(pack.series, {
+    ...pick,
+    sureness: Math.max(pick.sureness, 0.97),
+    why: `${pick.why}; it is the sum of the ${sum.count} cells`,
+  })
+}
+
+function changePackAndLink(picks: Map<RawSeries, Pick>, columns: readonly Column[], sum: CellSum): void {
+  const pack = named(picks, columns, 'pack_voltage')
+  const link = named(picks, columns, 'link_voltage')
+  if (!pack || !link) return
+  const [packPick, linkPick] = [picks.get(pack.series)!, picks.get(link.series)!]
+  if (Math.max(packPick.sureness, linkPick.sureness) > ARGUABLE) return
+  const falls = ({ values }: Column): boolean => values.spread.low < 0.2 * values.spread.high
+  const stays = ({ values }: Column): boolean =>
+    values.spread.low > 0.7 * values.spread.high && near(values.spread.middle, sum, 0.05)
+  if (!falls(pack) || !stays(link)) return
+  const why =
+    'one of the two voltages falls with the contactors open, the other stays at the sum of the cells'
+  picks.set(pack.series, {
+    id: 'link_voltage',
+    sureness: Math.min(0.8, packPick.sureness),
+    why: `${packPick.why}, but ${why}`,
+  })
+  picks.set(link.series, {
+    id: 'pack_voltage',
+    sureness: Math.min(0.9, linkPick.sureness),
+    why: `${linkPick.why}, but ${why}`,
+  })
+}
+
+function packByItsSum(picks: Map<RawSeries, Pick>, columns: readonly Column[], sum: CellSum): void {
+  if (named(picks, columns, 'pack_voltage')) return
+  const alike = columns.filter(({ series, values }) => {
+    if (picks.has(series) || values.text || values.distinct < 3) return false
+    if (series.unit !== null && quantityOf(series.unit) !== 'V') return false
+    const { low, middle } = values.spread
+    return near(middle, sum, 0.02) && near(low, sum, 0.2) && low > 0.7 * middle
+  })
+  const [pack] = alike
+  if (!pack || alike.length > 1) return
+  picks.set(pack.series, {
+    id: 'pack_voltage',
+    sureness: 0.7,
+    why: `no word names it, but it alone stays at the sum of the ${sum.count} cells`,
+  })
+}
+
+function tracksMoveTogether(picks: Map<RawSeries, Pick>): void {
   const byId = new Map([...picks].map(([series, pick]) => [pick.id, series]))
-  packIsSumOfCells(picks, byId)
-  tracksMoveTogether(picks, byId)
-}
-
-function packIsSumOfCells(picks: Map<RawSeries, Pick>, byId: Map<string, RawSeries>): void {
-  const pack = byId.get('pack_voltage')
-  const cells = [...picks].filter(([, pick]) => pick.id.startsWith('cell_voltage.'))
-  if (!pack || cells.length < 4) return
-  const middles = cells.map(([series]) => spreadOf(series.values).middle)
-  const sum = median(middles) * cells.length
-  const ratio = spreadOf(pack.values).middle / sum
-  const power = Math.round(Math.log10(ratio))
-  const off = ratio / 10 ** power
-  const pick = picks.get(pack)!
-  if (off > 0.95 && off < 1.05)
-    picks.set(pack, {
-      ...pick,
-      sureness: Math.max(pick.sureness, 0.97),
-      why: `${pick.why}; it is the sum of the ${cells.length} cells`,
-    })
-}
-
-function tracksMoveTogether(picks: Map<RawSeries, Pick>, byId: Map<string, RawSeries>): void {
   const one = byId.get('pedal_track_1')
   const two = byId.get('pedal_track_2')
   if (!one || !two || one.timeS !== two.timeS) return
-  const r = Math.abs(correlation(one.values, two.values))
-  if (!(r > 0.9)) return
+  if (!(Math.abs(correlation(one.values, two.values).r) > 0.9)) return
   for (const series of [one, two]) {
     const pick = picks.get(series)!
     picks.set(series, {
@@ -52,21 +127,4 @@ function tracksMoveTogether(picks: Map<RawSeries, Pick>, byId: Map<string, RawSe
       why: `${pick.why}; the two tracks move together`,
     })
   }
-}
-
-function correlation(a: Float64Array, b: Float64Array): number {
-  let n = 0
-  let [sa, sb, saa, sbb, sab] = [0, 0, 0, 0, 0]
-  const stride = Math.max(1, Math.floor(a.length / 20_000))
-  for (let i = 0; i < a.length; i += stride) {
-    const [x, y] = [a[i]!, b[i]!]
-    if (Number.isNaN(x) || Number.isNaN(y)) continue
-    n++
-    sa += x
-    sb += y
-    saa += x * x
-    sbb += y * y
-    sab += x * y
-  }
-  return (n * sab - sa * sb) / Math.sqrt((n * saa - sa * sa) * (n * sbb - sb * sb))
 }
