@@ -76,6 +76,18 @@ function place(logs: readonly NamedLog[], offsets: readonly number[]): Placed[] 
     if (!fits.has(name)) fits.set(name, compare(logs[a]!, logs[b]!))
     return fits.get(name)!
   }
+  const healed = new Map<number, ClockStep[]>()
+  /** Takes out the steps that one log shows of another, once a log. @returns were there any? */
+  const heal = (by: number, at: number): boolean => {
+    if (healed.has(at)) return false
+    const { log, named } = logs[at]!
+    const steps = healClock(named, log.clockSteps, (part, expectS) =>
+      compare(logs[by]!, { log, named: part }, expectS),
+    )
+    healed.set(at, steps)
+    if (steps.length > 0) fits.clear()
+    return steps.length > 0
+  }
   for (;;) {
     let best: { at: number; onto: number; found: NonNullable<ReturnType<typeof compare>> } | null = null
     for (let at = 0; at < logs.length; at++) {
@@ -86,19 +98,24 @@ function place(logs: readonly NamedLog[], offsets: readonly number[]): Placed[] 
         if (found && (!best || found.plusMinusS < best.found.plusMinusS)) best = { at, onto, found }
       }
     }
-    if (!best) break
-    const [base, log] = [logs[best.onto]!, logs[best.at]!]
-    const firstUse = best.onto === reference && !placed[reference]!.steps
-    if (firstUse) {
-      const steps = healClock(base.named, base.log.clockSteps, (named) => compare(log, { ...base, named }))
-      placed[reference] = { ...placed[reference]!, steps }
-      fits.clear()
+    if (!best) {
+      // a step in the middle makes two lags equally likely: its parts alone may be clear
+      const cured = logs.findIndex(
+        (_, at) => !placed[at] && !healed.has(at) && logs.some((_, onto) => placed[onto] && heal(onto, at)),
+      )
+      if (cured < 0) break
+      continue
     }
-    const steps = healClock(log.named, log.log.clockSteps, (named) => compare(base, { ...log, named }))
-    const found = steps.length > 0 ? (compare(base, log) ?? best.found) : best.found
-    placed[best.at] = { ...onto(placed[best.onto]!, found, base.log.name, log, base), steps }
+    if (best.onto === reference) heal(best.at, reference)
+    heal(best.onto, best.at)
+    const [base, log] = [logs[best.onto]!, logs[best.at]!]
+    const found = fitOf(best.onto, best.at) ?? best.found
+    placed[best.at] = onto(placed[best.onto]!, found, base.log.name, log, base)
   }
-  return placed.map((each, at) => each ?? byWallClock(logs[at]!, logs, placed))
+  return placed.map((each, at) => ({
+    ...(each ?? byWallClock(logs[at]!, logs, placed)),
+    steps: healed.get(at) ?? [],
+  }))
 }
 
 /** Below this, what only moves together is not asked. */
@@ -109,9 +126,13 @@ const STILL = { rate: 1, offsetS: 0 } as const
 const sideOf = ({ log, named }: NamedLog): ClockSide => ({ named, inRows: log.layout.startsWith('wide CSV') })
 
 /** What two logs share decides; null where that is nothing, or too little to be sure. */
-function compare(first: NamedLog, second: NamedLog): ClockFit | null {
+function compare(
+  first: NamedLog,
+  second: NamedLog,
+  expectS = wallLag(first.log, second.log),
+): ClockFit | null {
   const pairs = clockPairs(sideOf(first), sideOf(second))
-  const rough = roughLag(pairs, wallLag(first.log, second.log))
+  const rough = roughLag(pairs, expectS)
   if (!rough?.clear) return null
   // four quantities that both hold tell all that eight would
   const same = { ...rough, pairs: rough.pairs.filter((pair) => pair.same).slice(0, 4) }

@@ -21,12 +21,12 @@ const MOST_SPLITS = 6
  * neighbours disagree, the later part's times are moved. **Changes the series' time arrays in place.**
  *
  * @param known steps already taken out of the log, in its own time
- * @param compare part of this log → how it lies to the other log, or null
+ * @param compare part of this log, and the lag it has if the clock did not step → how it lies to the other log, or null
  */
 export function healClock(
   named: readonly Cleaned[],
   known: readonly ClockStep[],
-  compare: (part: readonly Cleaned[]) => ClockFit | null,
+  compare: (part: readonly Cleaned[], expectS: number | null) => ClockFit | null,
 ): ClockStep[] {
   const times = [...new Set(named.map((each) => each.series.timeS))].filter((timeS) => timeS.length > 1)
   const cuts = splits(times, known)
@@ -36,7 +36,9 @@ export function healClock(
   const edges = [Number.NEGATIVE_INFINITY, ...cuts, Number.POSITIVE_INFINITY]
   let before: ClockFit | null = null
   for (let k = 0; k + 1 < edges.length; k++) {
-    const fit = compare(partOf(named, edges[k]!, edges[k + 1]!))
+    // where the part would lie without a step: it takes clear evidence to move it from there
+    const expectS = before && before.lagS + before.rate * edges[k]!
+    const fit = compare(partOf(named, edges[k]!, edges[k + 1]!), expectS)
     if (fit && before) {
       const at = edges[k]!
       const step: number = before.lagS + before.rate * at - (fit.lagS + fit.rate * at)
