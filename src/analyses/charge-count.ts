@@ -1,7 +1,7 @@
 import { heldAt, linearAt } from '../drive/on-one-clock.ts'
 import { median } from '../math/stats.ts'
 import { clippedCharge } from '../models/clipped-charge.ts'
-import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
+import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../models/pack-current.ts'
 import { packPower } from '../models/pack-power.ts'
 import { type Answer, assessed, channel, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -10,7 +10,6 @@ const QUESTION = 'Does the reported state of charge follow the charge that flowe
 const STEP_S = 10
 /** What the capacity in the vehicle file may be off. Common practice, no source. */
 const CAPACITY_SHARE = 0.05
-const UNLEARNED_ZERO_A = 1
 /** A swing that lets the log say something about the usable capacity, points. */
 const DEEP_POINTS = 20
 

@@ -3,7 +3,7 @@ import type { Limit } from '../../shared/limits.ts'
 import type { Finding, Question } from '../../shared/review.ts'
 import { heldAt } from '../drive/on-one-clock.ts'
 import { type HeldRun, heldRuns, worstRun } from '../math/held.ts'
-import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
+import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../models/pack-current.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
 /** A limit exceeded for less is the controller catching up. Common practice, no source. */
@@ -79,7 +79,10 @@ export function chargeLimits(facts: Facts): Answer {
         run !== null,
         `Held over ${HELD_S} s, limit in force up to ${BEFORE_S} s before.`,
         {
-          value: marginA + (current.gainPercent / 100) * highest(limit) + (current.zeroPlusMinusA ?? 1),
+          value:
+            marginA +
+            (current.gainPercent / 100) * highest(limit) +
+            (current.zeroPlusMinusA ?? UNLEARNED_ZERO_A),
           unit: 'A above the limit',
         },
       ),
@@ -100,7 +103,7 @@ function longestOver(current: PackCurrent, limit: Channel, sign: 1 | -1): Over |
   const inForce = highestAround(limit, timeS)
   const amperes = current.amperes.map((value) => value * sign)
   const gain = current.gainPercent / 100
-  const zero = current.zeroPlusMinusA ?? 1
+  const zero = current.zeroPlusMinusA ?? UNLEARNED_ZERO_A
   const margin = Math.max(LEAST_A, 3 * current.noiseA)
   const past = (i: number): boolean => amperes[i]! * (1 - gain) - zero - margin > inForce[i]!
   const run = worstRun(heldRuns(timeS, amperes, past, HELD_S, 1), 1)
@@ -132,7 +135,7 @@ function highestAround(limit: Channel, timeS: Float64Array): Float64Array {
 
 function say(current: PackCurrent, limit: Channel, way: Way, run: Over): Finding {
   const { timeS } = current
-  const plusMinus = (current.gainPercent / 100) * run.level + (current.zeroPlusMinusA ?? 1)
+  const plusMinus = (current.gainPercent / 100) * run.level + (current.zeroPlusMinusA ?? UNLEARNED_ZERO_A)
   const bar: Limit = {
     attention: run.limitA,
     stop: null,

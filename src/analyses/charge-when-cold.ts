@@ -5,7 +5,7 @@ import { heldAt } from '../drive/on-one-clock.ts'
 import { heldRuns } from '../math/held.ts'
 import { median } from '../math/stats.ts'
 import { cellLimits } from '../models/cell-limits.ts'
-import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
+import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../models/pack-current.ts'
 import { type Answer, assessed, channel, type Facts, family, finding, notAssessed } from './analysis.ts'
 
 const QUESTION = 'Was the pack charged while a cell was too cold for it?'
@@ -54,7 +54,7 @@ export function chargeWhenCold(facts: Facts): Answer {
 }
 
 const leastA = (current: PackCurrent): number =>
-  Math.max(LEAST_A, 3 * current.noiseA + (current.zeroPlusMinusA ?? 1))
+  Math.max(LEAST_A, 3 * current.noiseA + (current.zeroPlusMinusA ?? UNLEARNED_ZERO_A))
 
 interface Cold {
   readonly ids: readonly string[]

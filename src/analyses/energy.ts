@@ -3,15 +3,13 @@ import { type SplitIntegral, splitIntegral } from '../math/split-integral.ts'
 import { median } from '../math/stats.ts'
 import { clippedCharge } from '../models/clipped-charge.ts'
 import { distance } from '../models/distance.ts'
-import { type PackCurrent, packCurrent } from '../models/pack-current.ts'
+import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../models/pack-current.ts'
 import { type PackPower, packPower } from '../models/pack-power.ts'
 import { type Answer, assessed, type Facts, notAssessed } from './analysis.ts'
 
 const QUESTION = 'How much energy left the pack, and how much came back?'
 /** Longer silences of current or voltage leave the integral. */
 const GAP_S = 5
-/** Zero that is taken as possible where no moment with contactors open shows it. Common practice, no source. */
-const UNLEARNED_ZERO_A = 1
 /** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
 const MAGNITUDE_SHARE = 0.05
 /** What of the energy counted as gone may have come back where no sign tells. Common practice, no source. */

@@ -13,6 +13,7 @@ const PRESSED_BAR = 3
 const RELEASED_BAR = 0.7
 /** Regeneration may light the lamp from 0.7 m/s² on (UN R13-H 5.2.22.4), so a lit lamp is excused while it pulls. */
 const REGEN_NM = -5
+const REGEN_SLOWING = 0.7
 
 /** What a lamp must do at a moment: 1 lit, 0 dark, NaN either. */
 type Wanted = Float64Array
@@ -108,11 +109,15 @@ function brakeWanted(facts: Facts, grid: Float64Array): Wanted | null {
   if (!pressed && !bar) return null
   const torque = channel(facts, 'torque') ?? channel(facts, 'torque_request')
   const pull = torque ? heldAt(torque, grid, 5) : null
+  const speed = channel(facts, 'speed')
+  const kmh = speed ? linearAt(speed, grid, 2) : null
+  const second = Math.round(1 / GRID_S)
   return grid.map((_, i) => {
     const on = pressed ? pressed[i]! : Number.NaN
     const hard = bar ? bar[i]! : Number.NaN
     if (on === 1 || hard === 1) return on === 0 ? Number.NaN : 1
     if (pull && pull[i]! < REGEN_NM) return Number.NaN
+    if (kmh && (kmh[i - second]! - kmh[i]!) / 3.6 > REGEN_SLOWING) return Number.NaN
     return on === 0 || hard === 0 ? 0 : Number.NaN
   })
 }

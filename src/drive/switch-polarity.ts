@@ -80,7 +80,7 @@ function gatherMoments(channels: Channels, grid: Float64Array): Moments {
   return { moving, live, dead, pulling, charging, braking: brakingAt(channels, grid) }
 }
 
-/** 1 while the car stands, a current flows and the pack's voltage climbs over the next minute, or the charger gives. */
+/** 1 while the car stands, and the charger gives, or a current keeps steady for a minute and the voltage climbs. */
 function chargingAt(
   channels: Channels,
   grid: Float64Array,
@@ -92,10 +92,13 @@ function chargingAt(
   const pack = channels.get('pack_voltage')
   const volts = pack ? linearAt(pack, grid, 5) : null
   const minute = Math.round(60 / GRID_S)
+  const step = Math.round(2 / GRID_S)
   return moving.map((moves, i) => {
     if (moves === 1) return 0
     if (given && Math.abs(given[i]!) > 1) return 1
     if (!volts || !current || i + minute >= grid.length || !(Math.abs(current[i]!) > 2.5)) return 0
+    for (let at = i; at <= i + minute; at += step)
+      if (!(Math.abs(current[at]! - current[i]!) < 0.1 * Math.abs(current[i]!))) return 0
     return volts[i + minute]! - volts[i]! > 3e-4 * volts[i]! ? 1 : 0
   })
 }

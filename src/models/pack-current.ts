@@ -41,6 +41,8 @@ export interface PackCurrent {
   readonly from: string
 }
 
+/** Zero that is taken as possible where no moment shows it, A. Common practice, no source. */
+export const UNLEARNED_ZERO_A = 2
 const DEFAULT_GAIN_PERCENT = 2
 /** Loads that a current worked out from others may miss, as gain. Common practice, no source. */
 const WORKED_OUT_PERCENT = 5

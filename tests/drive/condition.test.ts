@@ -137,7 +137,7 @@ describe('a log of charging alone', () => {
     // 12 A · 332.55 V (mean) over 539.9 s are 598.5 Wh
     const [question] = energy(plugged(-1).facts).questions
     expect(question!.why).toMatch(/charging at the plug, 59[89] Wh/)
-    expect(energy(plugged(-1).facts).sections!.energy!.in_wh).toBeCloseTo(0, 1)
+    expect(energy(plugged(-1).facts).sections!.energy!.in_wh).toBeLessThan(0.1)
   })
 })
 
