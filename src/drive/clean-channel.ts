@@ -1,6 +1,6 @@
 import { catalogueEntry } from '../../shared/channels.ts'
 import type { Skipped } from '../../shared/drive.ts'
-import { convertAll } from '../../shared/units.ts'
+import { conversionWords, convert, convertAll } from '../../shared/units.ts'
 import { median } from '../math/stats.ts'
 import type { Named } from '../naming/name-series.ts'
 import { type ChosenUnit, chooseUnit, type Spread, spreadOf } from './choose-unit.ts'
@@ -18,19 +18,47 @@ export interface Cleaned extends Named {
  * up. Channels of one family (all cells) written in one unit share one decision.
  */
 export function cleanSeries(all: readonly Named[]): Cleaned[] {
-  const families = new Map<string, { members: Named[]; chosen: ChosenUnit | null }>()
+  const families = new Map<string, Named[]>()
   const familyOf = (named: Named): string =>
     /\.\d+$/.test(named.id) ? `${named.id.replace(/\.\d+$/, '')}|${named.series.unit ?? ''}` : `${named.id}|`
   for (const named of all) {
     const family = families.get(familyOf(named))
-    if (family) family.members.push(named)
-    else families.set(familyOf(named), { members: [named], chosen: null })
+    if (family) family.push(named)
+    else families.set(familyOf(named), [named])
   }
-  return all.map((named) => {
-    const family = families.get(familyOf(named))!
-    family.chosen ??= chooseUnit(named.id, named.series.unit, familySpread(family.members))
-    return clean(named, family.chosen)
-  })
+  const chosen = new Map<Named, ChosenUnit>()
+  let packV = Number.NaN
+  for (const members of families.values()) {
+    const [first] = members as [Named]
+    const spread = familySpread(members)
+    const unit = chooseUnit(first.id, first.series.unit, spread)
+    for (const member of members) chosen.set(member, unit)
+    if (/^cell_voltage\./.test(first.id) && members.length >= 4 && unit.unit === 'V')
+      packV = (unit.by ? convert(spread.middle, unit.by) : spread.middle) * members.length
+  }
+  return all.map((named) => clean(named, bySumOfCells(named, packV) ?? chosen.get(named)!))
+}
+
+/** A pack's or link's voltage without a unit, in the step that makes it the sum of its cells; null where none does. */
+function bySumOfCells({ id, series }: Named, packV: number): ChosenUnit | null {
+  if (series.unit !== null || (id !== 'pack_voltage' && id !== 'link_voltage')) return null
+  const { high } = spreadOf(series.values)
+  for (const [from, factor] of [
+    ['V', 1],
+    ['0.1 V', 0.1],
+    ['0.01 V', 0.01],
+    ['mV', 1e-3],
+  ] as const)
+    if (Math.abs((high * factor) / packV - 1) < 0.15) {
+      const by = { unit: 'V', factor, offset: 0 }
+      const words = factor === 1 ? 'none' : conversionWords(from, by)
+      return {
+        unit: 'V',
+        by: factor === 1 ? null : by,
+        words: `${words} (unit not stated; so it is the sum of the cells)`,
+      }
+    }
+  return null
 }
 
 function familySpread(members: readonly Named[]): Spread {

@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest'
+import { cleanSeries } from '../../src/drive/clean-channel.ts'
 import type { RawSeries } from '../../src/importers/raw-log.ts'
 import { nameSeries } from '../../src/naming/name-series.ts'
 
@@ -41,4 +42,7 @@ test('pack and link told the wrong way round change places', () => {
 test('a pack logged in tenths of a volt is known by its cells all the same', () => {
   const [named] = nameSeries([...cells, series('Pack voltage', (i) => 10 * pack(i))]).slice(24)
   expect(named!.why).toMatch(/sum of the 24 cells/)
+  const cleaned = cleanSeries(nameSeries([...cells, series('Pack voltage', (i) => 10 * pack(i))]))
+  expect(cleaned[24]!.conversion).toMatch(/^0.1 V \/ 10 .*sum of the cells/)
+  expect(cleaned[24]!.series.values[0]).toBeCloseTo(89.1, 6)
 })
