@@ -51,7 +51,8 @@ export const listSamples = () => get(samplesSchema, 'samples')
 export const openDrive = (id: string): Promise<DriveAnswer> => get(driveAnswerSchema, `drives/${id}`)
 export const openSample = (id: string) => get(jobSchema, `samples/${id}/open`, { method: 'POST' })
 export const removeDrive = (id: string) => ask(`drives/${id}`, { method: 'DELETE' })
-export const momentOf = (id: string, at: number) => get(momentSchema, `drives/${id}/moment?${query({ at })}`)
+export const momentOf = (id: string, channel: readonly string[], at: number) =>
+  get(momentSchema, `drives/${id}/moment?${query({ at, channel })}`)
 
 export const measure = (id: string, channel: readonly string[], [from, to]: Span) =>
   get(measuresSchema, `drives/${id}/measure?${query({ channel, from, to })}`)

@@ -58,16 +58,20 @@ export class ChannelReader {
       : this.#slice64(`values/${number}.f64`, from, to)
   }
 
-  /** The last value at or before `atS`; null where there is none, where it is NaN, or in a silence. */
-  valueAt(id: string, atS: number): number | null {
-    const { base } = this.stored(id)!
-    const after = this.#firstAfter(base, atS)
-    if (after === 0) return null
-    const { gaps_after, period_s } = this.header.bases[base]!
-    if (gaps_after.includes(after - 1) && atS - this.times(id, after - 1, after)[0]! > 5 * period_s)
-      return null
-    const value = this.values(id, after - 1, after)[0]!
-    return Number.isNaN(value) ? null : value
+  /** The last values at or before `atS`; null where there is none, where it is NaN, or in a silence. */
+  valuesAt(ids: readonly string[], atS: number): (number | null)[] {
+    const found = new Map<number, number | null>()
+    return ids.map((id) => {
+      const { base } = this.stored(id)!
+      let at = found.get(base)
+      if (at === undefined) {
+        at = this.#sampleAt(base, atS)
+        found.set(base, at)
+      }
+      if (at === null) return null
+      const value = this.values(id, at, at + 1)[0]!
+      return Number.isNaN(value) ? null : value
+    })
   }
 
   /** The samples of a span as points, at most about 2 · `buckets` of them; every extreme is among them. */
@@ -164,6 +168,16 @@ export class ChannelReader {
       }
     }
     return { timeS: Float64Array.from(timeS), values: Float32Array.from(values), thinned: true }
+  }
+
+  /** Index of the last sample at or before `atS`; null before the first and in a silence. */
+  #sampleAt(base: number, atS: number): number | null {
+    const after = this.#firstAfter(base, atS)
+    if (after === 0) return null
+    const { gaps_after, period_s } = this.header.bases[base]!
+    if (!gaps_after.includes(after - 1)) return after - 1
+    const age = atS - this.#slice64(`time/${base + 1}.f64`, after - 1, after)[0]!
+    return age > 5 * period_s ? null : after - 1
   }
 
   /** Index of the first sample later than `atS`: binary search on the file, a few dozen small reads. */

@@ -7,11 +7,10 @@ import { pairGrid } from '../math/pair-grid.ts'
 import { median } from '../math/stats.ts'
 import { stretchFigures } from '../math/stretch-figures.ts'
 
-/** Every channel's last value at a moment; null where it has none or is silent. */
-export function moment(reader: ChannelReader, atS: number): Moment {
-  const values: Record<string, number | null> = {}
-  for (const channel of reader.header.channels) values[channel.id] = finite(reader.valueAt(channel.id, atS))
-  return { at_s: atS, values }
+/** Channels' last values at a moment; null where one has none or is silent. */
+export function moment(reader: ChannelReader, ids: readonly string[], atS: number): Moment {
+  const found = reader.valuesAt(ids, atS)
+  return { at_s: atS, values: Object.fromEntries(ids.map((id, i) => [id, finite(found[i]!)])) }
 }
 
 /** Figures of whole channels over a span, from every sample in it. */

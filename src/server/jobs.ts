@@ -105,6 +105,13 @@ export class Jobs {
     return job
   }
 
+  /** A job for what is stored already. */
+  alreadyDone(driveId: string): Job {
+    const { id } = this.#add('done', 'Stored already')
+    this.#update(id, { share: 1, drive_id: driveId })
+    return this.get(id)
+  }
+
   async idle(): Promise<void> {
     await this.#queue
   }

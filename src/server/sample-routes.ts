@@ -2,7 +2,9 @@ import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { Router } from 'express'
 import type { Sample } from '../../shared/api.ts'
+import { openLogSource } from '../bytes/file-source.ts'
 import type { ImportTask } from '../library/import-and-store.ts'
+import { drivesIn } from '../library/library.ts'
 import { parseVehicle } from '../vehicle-file.ts'
 import type { AppParts } from './app.ts'
 import { Refusal } from './errors.ts'
@@ -14,9 +16,19 @@ export function sampleRoutes(parts: AppParts, jobs: Jobs): Router {
   routes.get('/', (_request, response) => {
     response.json(samplesIn(parts.samplesDir).map(({ sample }) => sample))
   })
-  routes.post('/:id/open', (request, response) => {
+  routes.post('/:id/open', async (request, response) => {
     const found = samplesIn(parts.samplesDir).find(({ sample }) => sample.id === request.params.id)
     if (!found) throw new Refusal('no-such-sample')
+    const hashes = await Promise.all(
+      found.task.logs.map(async ({ path }) => (await openLogSource(path)).sha256()),
+    )
+    const kept = drivesIn(parts.place).find(
+      ({ files }) => files.map((file) => file.sha256).join() === hashes.join(),
+    )
+    if (kept) {
+      response.json(jobs.alreadyDone(kept.id))
+      return
+    }
     response.status(202).json(jobs.run({ ...found.task, dataDir: parts.place.dataDir }))
   })
   return routes

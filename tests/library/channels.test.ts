@@ -101,8 +101,8 @@ describe('a window of points', () => {
     const near = reader.points('speed', [123, 124], 200)
     expect(near.thinned).toBe(false)
     expect([...near.values].some(Number.isNaN)).toBe(true)
-    expect(reader.valueAt('speed', 140)).toBeNull()
-    expect(reader.valueAt('speed', 100)).toBe(5)
+    expect(reader.valuesAt(['speed'], 140)).toEqual([null])
+    expect(reader.valuesAt(['speed'], 100)).toEqual([5])
     reader.close()
   })
 
@@ -115,7 +115,7 @@ describe('a window of points', () => {
   it('gives no points for a channel without samples', () => {
     const reader = stored([channelOf([], [])])
     expect(reader.points('speed', [0, 1], 100).timeS.length).toBe(0)
-    expect(reader.valueAt('speed', 1)).toBeNull()
+    expect(reader.valuesAt(['speed'], 1)).toEqual([null])
     reader.close()
   })
 })

@@ -204,7 +204,7 @@ describe('a stored drive', () => {
   })
 
   it('gives values at a moment, figures of a stretch and pairs', async () => {
-    const moment = (await ask(`api/drives/${driveId}/moment?at=30.05`)).json()
+    const moment = (await ask(`api/drives/${driveId}/moment?at=30.05&channel=pack_current`)).json()
     expect(moment.values.pack_current).toBe(250)
     const [measure] = (
       await ask(`api/drives/${driveId}/measure?from=29.95&to=30.05&channel=pack_current`)
@@ -261,6 +261,14 @@ describe('a stored drive', () => {
     expect(report.text).not.toContain('<script>')
     expect(report.text).not.toContain('<b>Teasel')
     expect(report.headers.get('content-security-policy')).not.toContain('script-src')
+  })
+
+  it('opens a sample once: asked again, the stored one is shown', async () => {
+    const open = async () => settle((await ask('api/samples/sorrel/open', { method: 'POST' })).json())
+    const first = await open()
+    expect(first.state).toBe('done')
+    expect((await open()).drive_id).toBe(first.drive_id)
+    await ask(`api/drives/${first.drive_id}`, { method: 'DELETE' })
   })
 
   it('gives tables, and as CSV', async () => {

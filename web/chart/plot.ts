@@ -276,7 +276,7 @@ function listen(u: uPlot, events: PlotEvents): void {
   over.style.touchAction = 'pan-y'
   over.addEventListener('pointermove', (event) => {
     const x = xOf(event)
-    events.cursor(u.posToVal(x, 'x'))
+    if (fromX === null || events.dragMode() === 'zoom') events.cursor(u.posToVal(x, 'x'))
     if (fromX === null) return
     if (events.dragMode() === 'move') {
       events.move((lastX - x) * perPixel())

@@ -1,11 +1,12 @@
 import { useEffect, useMemo, useRef } from 'preact/hooks'
 import type { ChannelInfo } from '../../shared/api.ts'
 import type { Span } from '../../shared/units.ts'
-import { clockText, numberText } from '../../shared/wording.ts'
+import { clockText } from '../../shared/wording.ts'
 import { useDark } from '../parts/use-dark.ts'
 import { moveBy, showSpan, showWhole, state, zoomAbout } from '../state.ts'
 import { useStore } from '../store.ts'
 import { laneColumns, sharedColumns } from './columns.ts'
+import { Extremes } from './extremes.tsx'
 import { LineKey } from './line-key.tsx'
 import { createPlot, LANE_STEP, laneBase, type Plot, type PlotMark } from './plot.ts'
 import { useWindow } from './use-window.ts'
@@ -119,7 +120,7 @@ export function TimeChart(props: TimeChartProps) {
         onKeyDown={onKey}
         style={{ height: `${height}px` }}
       />
-      <Extremes ids={ids} points={points} span={span} channels={channels} />
+      <Extremes points={points} span={span} channels={channels} />
     </figure>
   )
 }
@@ -127,37 +128,6 @@ export function TimeChart(props: TimeChartProps) {
 /** Several switches on one chart are drawn above each other. */
 const areLanes = (channels: readonly ChannelInfo[]) =>
   channels.length > 0 && channels.every(({ kind }) => kind === 'switch')
-
-/** What the drawing shows, for those who cannot see it. */
-function Extremes({
-  ids,
-  points,
-  span,
-  channels,
-}: {
-  ids: readonly string[]
-  points: ReturnType<typeof useWindow>
-  span: Span
-  channels: readonly ChannelInfo[]
-}) {
-  const words = ids.map((id, at) => {
-    let low = Number.POSITIVE_INFINITY
-    let high = Number.NEGATIVE_INFINITY
-    const line = points.get(id)
-    if (line)
-      for (let i = 0; i < line.values.length; i++) {
-        if (line.timeS[i]! < span[0] || line.timeS[i]! > span[1]) continue
-        const value = line.values[i]!
-        if (value < low) low = value
-        if (value > high) high = value
-      }
-    const { label, unit } = channels[at]!
-    return low <= high
-      ? `${label}: ${numberText(low)} to ${numberText(high)} ${unit}.`
-      : `${label}: no samples here.`
-  })
-  return <p class="unseen">{words.join(' ')}</p>
-}
 
 const pickSpan = (now: { span: Span }) => now.span
 const pickCursor = (now: { cursorS: number | null }) => now.cursorS

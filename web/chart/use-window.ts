@@ -3,6 +3,9 @@ import type { Span } from '../../shared/units.ts'
 import { type WindowPoints, windowOf } from '../api.ts'
 import { fail } from '../state.ts'
 
+/** Buckets a screen: a lowest and a highest value each, about a pixel and a half wide. */
+const BUCKETS = 700
+
 interface Held {
   readonly key: string
   readonly span: Span
@@ -39,7 +42,7 @@ export function useWindow(
     asked.current = control
     const wide: Span = [Math.max(0, from - length / 2), Math.min(endS, to + length / 2)]
     const share = (wide[1] - wide[0]) / length
-    windowOf(driveId, ids, wide, Math.round(900 * share), control.signal).then(
+    windowOf(driveId, ids, wide, Math.round(BUCKETS * share), control.signal).then(
       (points) => {
         if (!control.signal.aborted) setHeld({ key, span: wide, points })
       },

@@ -1,4 +1,4 @@
-import { useEffect, useState } from 'preact/hooks'
+import { useEffect, useMemo, useState } from 'preact/hooks'
 import type { ChannelInfo, DriveAnswer, Measure } from '../../shared/api.ts'
 import { clockText, lengthText, numberText } from '../../shared/wording.ts'
 import { measure } from '../api.ts'
@@ -11,7 +11,9 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
   const cursorS = useStore(state, (now) => now.cursorS)
   const markA = useStore(state, (now) => now.markA)
   const markB = useStore(state, (now) => now.markB)
-  const moment = useMoment(drive.summary.id, cursorS)
+  const key = channels.map(({ id }) => id).join(' ')
+  const ids = useMemo(() => key.split(' ').filter(Boolean), [key])
+  const moment = useMoment(drive.summary.id, ids, cursorS)
   const between = useMeasures(drive.summary.id, channels, markA, markB)
   const { span } = state.get()
   const set = (name: 'markA' | 'markB') =>

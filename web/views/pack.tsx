@@ -227,7 +227,11 @@ function useFigure(
 ): ReadonlyMap<number, number> {
   const cursorS = useStore(state, (now) => now.cursorS)
   const asked = AT_MOMENT.includes(figure) ? (cursorS ?? 0) : null
-  const moment = useMoment(drive.summary.id, asked)
+  const ids = useMemo(
+    () => drive.channels.map(({ id }) => id).filter((id) => /^(cell_voltage|module_temperature)\./.test(id)),
+    [drive],
+  )
+  const moment = useMoment(drive.summary.id, ids, asked)
   return useMemo(() => {
     const out = new Map<number, number>()
     if (asked === null) {
