@@ -44,6 +44,9 @@ export function busHealth(facts: Facts): Answer {
   return {
     questions: [silenceQuestion(buses, silent), loadQuestion(buses, notes)],
     findings: [...silent, ...notes],
+    sections: {
+      timeline: silent.map((each) => ({ at_s: each.span_s[0], what: each.headline, channel: null })),
+    },
     assumptions: buses
       .filter((bus) => bus.bit_rate_from !== 'signal table')
       .map((bus) => ({

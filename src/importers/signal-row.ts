@@ -1,13 +1,15 @@
 import { z } from 'zod'
 
 /** A whole number as written: 291, "291" or "0x123". */
-const whole = z.preprocess((value) => {
+function asWhole(value: unknown): unknown {
   if (typeof value !== 'string') return value
   const text = value.trim()
   return /^[+-]?(0x[0-9a-f]+|\d+)$/i.test(text)
     ? Number(text.replace(/^[+-]/, '')) * (text[0] === '-' ? -1 : 1)
     : text
-}, z.number().int())
+}
+
+const whole = z.preprocess(asWhole, z.number().int())
 
 const decimal = z.preprocess(
   (value) =>
@@ -29,7 +31,8 @@ const wholeList = z.preprocess(
       : Array.isArray(value)
         ? value
         : [value],
-  z.array(whole),
+  // 64-bit raw values are beyond the whole numbers that a double holds exactly
+  z.array(z.preprocess(asWhole, z.number().refine(Number.isInteger, 'a whole number'))),
 )
 
 /** One row of the signal table as the contract words it; what may be left out has its default here. */
@@ -42,7 +45,13 @@ export const signalRowSchema = z.object({
   start_bit: whole.pipe(z.number().min(0).max(511)),
   length: whole.pipe(z.number().min(1).max(64)),
   byte_order: z.preprocess(
-    (value) => (typeof value === 'string' ? value.trim().toLowerCase() : value),
+    (value) =>
+      typeof value === 'string'
+        ? value
+            .trim()
+            .toLowerCase()
+            .replace(/[\s_-]?endian$/, '')
+        : value,
     z.enum(['little', 'big']),
   ),
   signed: yesNo.default(false),
@@ -53,7 +62,7 @@ export const signalRowSchema = z.object({
   selector_length: whole.pipe(z.number().min(1).max(32)).optional(),
   selector_value: whole.pipe(z.number().min(0)).optional(),
   invalid: wholeList.optional(),
-  period_ms: decimal.pipe(z.number().positive()).optional(),
+  period_ms: decimal.pipe(z.number().min(0)).optional(),
 })
 
 /** What each field should have been, for errors. */
@@ -72,5 +81,5 @@ export const EXPECTED: Readonly<Record<string, string>> = {
   selector_length: 'a whole number 1 … 32',
   selector_value: 'a whole number, 0 or more',
   invalid: 'a list of whole raw values',
-  period_ms: 'a number above 0',
+  period_ms: 'a number of milliseconds, 0 for frames sent now and then',
 }

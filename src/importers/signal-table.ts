@@ -176,7 +176,7 @@ function toSignal(table: string, row: unknown, number: number): Signal {
     unit: data.unit || null,
     selector,
     invalid: (data.invalid ?? []).map((raw) => (data.signed && raw >= span / 2 ? raw - span : raw)),
-    periodS: data.period_ms === undefined ? null : data.period_ms / 1000,
+    periodS: data.period_ms ? data.period_ms / 1000 : null,
   }
 }
 

@@ -194,6 +194,14 @@ describe('signals of a log', () => {
     expect(log.series[0]!.timeS).toBe(log.series[1]!.timeS)
   })
 
+  test('an invalid value of 64 bits, written in hexadecimal', async () => {
+    const log = await frameLogFromBytes(pcapOf([frame(0, 255, 255, 255, 255, 255, 255, 255, 255)]), [
+      { ...ROW, length: 64, invalid: ['0xFFFFFFFFFFFFFFFF'], period_ms: 0, byte_order: 'little-endian' },
+    ])
+    expect([...log.series[0]!.values]).toEqual([Number.NaN])
+    expect(log.skipped).toEqual([{ what: 'raw values that mean no value', count: 1, first: 'signal one' }])
+  })
+
   test('64-bit signals keep what a double can', async () => {
     const log = await frameLogFromBytes(pcapOf([frame(0, 255, 255, 255, 255, 255, 255, 255, 255)]), [
       { ...ROW, length: 64 },
