@@ -5,7 +5,7 @@ import { type Answer, assessed, type Facts, finding, notAssessed } from './analy
 
 const QUESTION = 'Is every cell voltage really being read?'
 /** Lost for longer than this, s, a reading needs looking at: common practice, no source. */
-const ATTENTION_S = { frozen: 5, invalid: 2 }
+const ATTENTION_S = { frozen: 10, invalid: 2 }
 const FEWEST_INVALID = 3
 
 /**

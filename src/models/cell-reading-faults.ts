@@ -59,9 +59,16 @@ export function cellReadingFaults(facts: Facts): ReadingFaults | null {
     )
   }
   return {
-    faults,
+    faults: beyondCommonLoss(faults, table.cells.length),
     smallestMoveV: STEPS * median(table.cells.map((each) => each.stepV)),
   }
+}
+
+/** Invalid readings that most cells share are the box's loss, not a cell's: only what is well beyond it stays. */
+function beyondCommonLoss(faults: readonly ReadingFault[], cells: number): ReadingFault[] {
+  const lost = faults.filter((each) => each.kind === 'invalid').map((each) => each.lostS)
+  const usual = median([...lost, ...Array.from({ length: cells - lost.length }, () => 0)])
+  return faults.filter((each) => each.kind !== 'invalid' || each.lostS > 3 * usual)
 }
 
 function onRows(
@@ -136,10 +143,16 @@ function frozenStretches(
     if (timeS[i - 1]! - timeS[from]! > 2 * EDGE_S + 1) {
       let low = Number.POSITIVE_INFINITY
       let high = Number.NEGATIVE_INFINITY
+      let [before, last] = [Number.NaN, Number.NaN]
       for (let j = from; j < i; j++) {
         if (!fresh[j] || timeS[j]! < timeS[from]! + EDGE_S || timeS[j]! > timeS[i - 1]! - EDGE_S) continue
-        if (common[j]! < low) low = common[j]!
-        if (common[j]! > high) high = common[j]!
+        // median of three: a stray of the peers is no movement
+        const now = common[j]!
+        const middle = Math.max(Math.min(before, last), Math.min(Math.max(before, last), now))
+        if (middle < low) low = middle
+        if (middle > high) high = middle
+        before = last
+        last = now
       }
       const moved = high - low
       if (moved >= needV && moved * followsOutside(volts, common, from, i) >= needV)

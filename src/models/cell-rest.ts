@@ -32,6 +32,8 @@ const SHORTEST_S = 3
 const SETTLED_S = 900
 /** How far a voltage read off the fit may be off for reasons the fit does not know, V. */
 const FIT_MODEL_V = 0.001
+/** A log that begins under load does not show how far the slow parts were charged: by this share of the drive's rms. */
+const CHARGED_BEFORE = 0.3
 /** What bleeding through the sense leads may shift where it never paused, V: common practice, no source. */
 const BLED_V = 0.004
 /** No rest is read finer than this, V. */
@@ -51,6 +53,7 @@ export function cellRest(facts: Facts): CellRest | null {
   if (table.cells.length < 3) return null
   const fit = facts.once(cellFit)
   const fallSpread = fit ? robustSpread(fit.cells.map((each) => each.fallVPerAh)) : 0
+  const rmsA = fit ? rms(fit.through.amperes) : 0
   const fromFit = fit
     ? fit.cells.map((each) => ({
         cell: each.cell,
@@ -58,6 +61,7 @@ export function cellRest(facts: Facts): CellRest | null {
         error: Math.hypot(
           FIT_MODEL_V,
           fallSpread * fit.middleAh,
+          CHARGED_BEFORE * rmsA * (each.slowOhm - fit.typical.slowOhm),
           Math.sqrt(
             Math.max(
               0,
@@ -100,6 +104,12 @@ function fitNoise(fit: CellFit): number {
   return Math.sqrt(Math.max(0, rows * median(fit.cells.map((each) => each.spreadV ** 2)) - stepV ** 2 / 12))
 }
 
+function rms(values: Float64Array): number {
+  let squares = 0
+  for (const value of values) squares += value * value
+  return Math.sqrt(squares / values.length)
+}
+
 interface Reading {
   readonly cell: number
   readonly volts: number
@@ -130,30 +140,41 @@ function stillSpans(facts: Facts): Span[] {
  * the steps evens out, exp(−2π²σ²/step²), σ² the readings' variance less the step's own (Widrow's rule, from memory).
  */
 function readings(table: CellTable, span: Span, noiseV: number | null): Reading[] {
-  const read = table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
+  const all = table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
     const { timeS, fresh } = table.rows[rows]!
     const kept: number[] = []
     const whileBled: number[] = []
+    let fresher = 0
     for (let i = 0; i < timeS.length; i++) {
       if (timeS[i]! < span[0] || timeS[i]! >= span[1] || !Number.isFinite(volts[i]!)) continue
+      fresher += fresh[i]!
       if (bled?.[i]) whileBled.push(volts[i]!)
-      else if (fresh[i] || kept.length === 0) kept.push(volts[i]!)
+      else kept.push(volts[i]!)
     }
     const bledV = kept.length === 0 ? BLED_V : 0
-    if (kept.length === 0) kept.push(...whileBled)
-    if (kept.length === 0) return []
-    const noise = kept.length > 2 ? standardDeviation(kept) : 0
-    return [{ cell, volts: mean(kept), noise, count: kept.length, stepV, bledV }]
+    const read = withoutStrays(kept.length > 0 ? kept : whileBled, stepV)
+    if (read.length === 0) return []
+    const noise = read.length > 2 ? standardDeviation(read) : 0
+    return [
+      { cell, volts: mean(read), noise, count: Math.max(1, Math.min(read.length, fresher)), stepV, bledV },
+    ]
   })
-  const stepV = median(read.map((each) => each.stepV))
-  const seen = Math.max(0, median(read.map((each) => each.noise ** 2)) - stepV ** 2 / 12)
+  const stepV = median(all.map((each) => each.stepV))
+  const seen = Math.max(0, median(all.map((each) => each.noise ** 2)) - stepV ** 2 / 12)
   const dither = noiseV === null ? seen : Math.min(seen, noiseV ** 2)
   const hidden = stepV > 0 ? (stepV / Math.sqrt(12)) * Math.exp((-2 * Math.PI ** 2 * dither) / stepV ** 2) : 0
-  return read.map(({ cell, volts, noise, count, bledV }) => ({
+  return all.map(({ cell, volts, noise, count, bledV }) => ({
     cell,
     volts,
     error: Math.hypot(noise / Math.sqrt(count), hidden, bledV, FINEST_V),
   }))
+}
+
+/** Readings within six robust spreads, or three measuring steps, of their median. */
+function withoutStrays(values: readonly number[], stepV: number): number[] {
+  const middle = median(values)
+  const wide = Math.max(3 * stepV, 6 * robustSpread(values))
+  return values.filter((value) => Math.abs(value - middle) <= wide)
 }
 
 function offsets(

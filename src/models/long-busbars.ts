@@ -35,8 +35,8 @@ const NONE: LongLinks = {
 /**
  * Which cells are read with a long busbar: from the vehicle file's `long_busbar_after_cells` (the cell itself or the
  * next one, whichever reads more, unless `joint_read_with` says), else each module's first or last cell where these
- * stand out together, else a pattern in the cells' numbers that repeats at an even spacing, else at least four cells
- * with the same extra within a fifth.
+ * stand out together, else a pattern in the cells' numbers: the borders of equal modules, an even spacing, or at least
+ * four cells with the same extra.
  *
  * One link far above the others stays a joint's fault: the extra is the median over all such cells.
  */
@@ -52,9 +52,11 @@ export function longLinks(facts: Facts, readings: readonly LinkReading[], spread
     const together = high.length >= 2 && high.length >= 0.7 * found.cells.size
     if (together && found.extraOhm > 3 * spreadOhm) return found
   }
+  const even = facts.layout.known ? null : evenModules(readings, spreadOhm)
+  if (even) return measured(facts, even, extraOf, said, spreadOhm, 'pattern')
   const high = readings.filter((each) => each.extra > 4 * spreadOhm && each.ohmicOnly)
   if (high.length < 3) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
-  const cells = repeating(high, readings) ?? alike(high)
+  const cells = repeating(high, readings) ?? alike(high, spreadOhm)
   if (!cells) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
   return measured(facts, cells, extraOf, said, spreadOhm, 'pattern')
 }
@@ -138,11 +140,41 @@ function repeating(high: readonly LinkReading[], all: readonly LinkReading[]): n
   return best
 }
 
-/** At least four cells whose extra agrees within a fifth. */
-function alike(high: readonly LinkReading[]): number[] | null {
+/** At least four cells whose extra agrees within a quarter. */
+function alike(high: readonly LinkReading[], spreadOhm: number): number[] | null {
   const middle = median(high.map((each) => each.extra))
-  const same = high.filter((each) => Math.abs(each.extra - middle) < 0.2 * middle)
+  const near = Math.max(0.25 * middle, 2.5 * spreadOhm)
+  const same = high.filter((each) => Math.abs(each.extra - middle) < near)
   return same.length >= 4 ? same.map((each) => each.cell) : null
+}
+
+/**
+ * Last or first cells of equal modules: for each way to cut the pack into three or more equal modules of at least four
+ * cells, do the border cells together read high, each of them and by the same amount? The clearest cut is taken.
+ */
+function evenModules(all: readonly LinkReading[], spreadOhm: number): number[] | null {
+  const extraOf = new Map(all.map((each) => [each.cell, each]))
+  const last = Math.max(...all.map((each) => each.cell))
+  let best: number[] | null = null
+  let clearest = 36
+  for (let size = 4; size <= last / 3; size++) {
+    if (last % size !== 0) continue
+    for (const first of [size, size + 1]) {
+      const places = Array.from({ length: last / size - 1 }, (_, j) => first + j * size)
+      const extras = places.map((cell) => extraOf.get(cell)?.extra ?? Number.NaN).filter(Number.isFinite)
+      const middle = [...extras].sort((a, b) => a - b)[(extras.length - 1) >> 1] ?? 0
+      const low = extras.filter((extra) => extra < 1.5 * spreadOhm).length
+      const near = Math.max(0.35 * middle, 2.5 * spreadOhm)
+      const apart = extras.filter((extra) => Math.abs(extra - middle) > near).length
+      if (extras.length < 2 || low > extras.length / 6 || apart > Math.max(1, extras.length / 4)) continue
+      const clear = (extras.length * middle ** 2) / spreadOhm ** 2
+      if (clear > clearest) {
+        clearest = clear
+        best = places
+      }
+    }
+  }
+  return best
 }
 
 /** The cells on both sides of the joint read with `cell`; null where the convention is unknown. */

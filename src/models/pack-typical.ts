@@ -129,7 +129,7 @@ export function packTypical(
   return {
     of: few,
     tauS: best.tauS,
-    firstShare: Math.max(0, Math.min(1, -best.coefficients[1]! / slowOhm)),
+    firstShare: slowOhm > 1e-6 ? Math.max(0, Math.min(1, -best.coefficients[1]! / slowOhm)) : 0.5,
     ohmicOhm: ohmic(best),
     slowOhm,
     fallVPerAh: -best.coefficients[3]! - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
@@ -240,6 +240,7 @@ function solve(
   priors: readonly { at: number; mean: number; spread: number }[],
   noise: number,
   tauS: [number, number],
+  atZero: readonly number[] = [],
 ): Solved | null {
   const k = places.length
   const a = new Float64Array(k * k)
@@ -253,13 +254,19 @@ function solve(
     a[at * k + at]! += noise / spread ** 2
     right[at]! += (noise / spread ** 2) * mean
   }
+  for (const at of atZero) a[at * k + at]! *= 1e9
   const inverse = invertSymmetric(a, k)
   if (!inverse) return null
   const coefficients = times(inverse, right, k)
+  // a slow part cannot give voltage back: the one that would is held at zero
+  const giving = [1, 2].filter((at) => coefficients[at]! > 0 && !atZero.includes(at))
+  if (giving.length > 0) {
+    const worst = giving.reduce((a, b) => (coefficients[b]! > coefficients[a]! ? b : a))
+    return solve(gram, places, priors, noise, tauS, [...atZero, worst])
+  }
   const fitted = times(plain, coefficients, k)
   let squares = gram.yy
   for (let i = 0; i < k; i++) squares += coefficients[i]! * (fitted[i]! - 2 * gram.withY[places[i]!]!)
-  if (!(coefficients[1]! <= 0) || !(coefficients[2]! <= 0)) return null
   const errors = Float64Array.from({ length: k }, (_, i) => Math.sqrt(noise * inverse[i * k + i]!))
   const slowError = Math.sqrt(
     noise * Math.max(0, inverse[k + 1]! + inverse[2 * k + 2]! + 2 * inverse[k + 2]!),
