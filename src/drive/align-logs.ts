@@ -1,4 +1,5 @@
 import type { ClockReport } from '../../shared/drive.ts'
+import type { Span } from '../../shared/units.ts'
 import type { RawLog } from '../importers/raw-log.ts'
 import type { Cleaned } from './clean-channel.ts'
 import { type ClockFit, fitClock } from './clock-fit.ts'
@@ -31,7 +32,8 @@ interface Placed {
  *  1. offsets given by the person stand;
  *  2. the data decide: correlation over all lags, refined below a sample, drift by windowed lags;
  *  3. where nothing is shared, wall clocks if both have dates;
- *  4. else the log stays on its own time, which `found_from` says, asking for `--offset`.
+ *  4. else a log whose own time goes on where another's ends keeps it;
+ *  5. else the log stays on its own time, which `found_from` says, asking for `--offset`.
  *
  * Steps of a log's clock that only another log shows are taken out of its time arrays in place (`clock-heal.ts`).
  *
@@ -40,10 +42,8 @@ interface Placed {
 export function alignLogs(logs: readonly NamedLog[], offsets: readonly number[] = []): ClockReport[] {
   const placed = place(logs, offsets)
   let earliest = Number.POSITIVE_INFINITY
-  logs.forEach(({ named }, at) => {
-    const { rate, offsetS } = placed[at]!
-    for (const { series } of named)
-      if (series.timeS.length > 0) earliest = Math.min(earliest, series.timeS[0]! * rate + offsetS)
+  logs.forEach((log, at) => {
+    earliest = Math.min(earliest, spanOf(log)[0] * placed[at]!.rate + placed[at]!.offsetS)
   })
   const zero = Number.isFinite(earliest) ? earliest : 0
   return placed.map(({ rate, offsetS, plusMinusS, foundFrom, steps = [] }, at) => ({
@@ -183,12 +183,40 @@ function byWallClock(log: NamedLog, logs: readonly NamedLog[], placed: readonly 
       foundFrom: `date and time alone: no channel shared with ${logs[other]!.log.name} fixes it, so how exact it is cannot be told; give --offset where you know better`,
     }
   }
+  for (let other = 0; other < logs.length; other++) {
+    const base = placed[other]
+    if (!base || !goesOn(logs[other]!, log)) continue
+    return {
+      rate: base.rate,
+      offsetS: base.offsetS,
+      plusMinusS: null,
+      foundFrom: `its own time, which goes on where that of ${logs[other]!.log.name} ends; give --offset where you know better`,
+    }
+  }
   return {
     ...STILL,
     plusMinusS: null,
     foundFrom:
       'not aligned: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add',
   }
+}
+
+/** A recorder that began a new file and kept its clock: one log's time begins soon after the other's ends. */
+function goesOn(first: NamedLog, second: NamedLog): boolean {
+  if (first.log.layout !== second.log.layout || second.log.startedAt !== null) return false
+  const [a, b] = [spanOf(first), spanOf(second)]
+  const pause = Math.max(a[0], b[0]) - Math.min(a[1], b[1])
+  return pause > 0 && pause < 60
+}
+
+function spanOf({ named }: NamedLog): Span {
+  let from = Number.POSITIVE_INFINITY
+  let to = Number.NEGATIVE_INFINITY
+  for (const { series } of named) {
+    from = Math.min(from, series.timeS[0] ?? from)
+    to = Math.max(to, series.timeS[series.timeS.length - 1] ?? to)
+  }
+  return [from, to]
 }
 
 const list = (names: readonly string[]): string =>

@@ -6,20 +6,56 @@ import { linearAt, samplePeriod } from './on-one-clock.ts'
 
 /**
  * Of several readings of one channel the better one: more believable fresh samples; where that is alike (within twice
- * as many), the finer resolution. The others become spares, so that nothing is lost.
+ * as many), the finer resolution. The others become spares, so that nothing is lost. Readings that follow one another
+ * (a recorder that began a new file) are joined.
  */
 export function bestOfEach(all: Iterable<Channel>): { channels: Map<string, Channel>; spares: Channel[] } {
+  const readings = new Map<string, Channel[]>()
+  for (const channel of all) readings.set(channel.id, [...(readings.get(channel.id) ?? []), channel])
+  const join = joiner()
   const channels = new Map<string, Channel>()
   const spares: Channel[] = []
-  for (const channel of all) {
-    const other = channels.get(channel.id)
-    if (!other) channels.set(channel.id, channel)
-    else if (isBetter(channel, other)) {
-      spares.push(other)
-      channels.set(channel.id, channel)
-    } else spares.push(channel)
+  for (const [id, several] of readings) {
+    let best = several.reduce((chosen, each) => (isBetter(each, chosen) ? each : chosen))
+    for (const other of several.filter((each) => each !== best)) {
+      const joined = join(best, other)
+      if (joined) best = joined
+      else spares.push(other)
+    }
+    channels.set(id, best)
   }
   return { channels, spares }
+}
+
+/** Joins two readings of which one ends before the other begins; null where they overlap or are written otherwise. */
+function joiner(): (a: Channel, b: Channel) => Channel | null {
+  // channels read together keep sharing one time array
+  const joinedTimes = new Map<Float64Array, Map<Float64Array, Float64Array>>()
+  return (a, b) => {
+    const [first, second] = (a.timeS[0] ?? 0) <= (b.timeS[0] ?? 0) ? [a, b] : [b, a]
+    if (first.timeS.length === 0 || second.timeS.length === 0 || first.file === second.file) return null
+    if (first.timeS[first.timeS.length - 1]! >= second.timeS[0]!) return null
+    if (first.unit !== second.unit || first.labels?.join('|') !== second.labels?.join('|')) return null
+    const known = joinedTimes.get(first.timeS) ?? new Map<Float64Array, Float64Array>()
+    joinedTimes.set(first.timeS, known)
+    const timeS = known.get(second.timeS) ?? inTurn(first.timeS, second.timeS)
+    known.set(second.timeS, timeS)
+    const fresh = (each: Channel): Uint8Array => each.fresh ?? new Uint8Array(each.timeS.length).fill(1)
+    return {
+      ...first,
+      timeS,
+      values: inTurn(first.values, second.values),
+      fresh: first.fresh || second.fresh ? Uint8Array.from([...fresh(first), ...fresh(second)]) : null,
+      step: Math.min(first.step || second.step, second.step || first.step),
+    }
+  }
+}
+
+function inTurn(first: Float64Array, second: Float64Array): Float64Array {
+  const both = new Float64Array(first.length + second.length)
+  both.set(first)
+  both.set(second, first.length)
+  return both
 }
 
 function isBetter(one: Channel, other: Channel): boolean {

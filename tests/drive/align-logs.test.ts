@@ -193,6 +193,16 @@ describe('where the data do not tell', () => {
     }
   })
 
+  test('a recorder that began a new file and kept its clock', () => {
+    const [one, two] = [
+      logOf(car(drive, { toS: 300, driftPpm: 0 }), 1),
+      logOf(car(drive, { fromS: 302, driftPpm: 0, name: 'car 2.csv' }), 2),
+    ]
+    const [first, second] = alignLogs([one, two])
+    expect(second!.offset_s).toBe(first!.offset_s)
+    expect(second!.found_from).toMatch(/goes on where that of car.csv ends/)
+  })
+
   test('a given offset stands', () => {
     const [first, second] = alignLogs([logOf(battery(drive), 1), logOf(car(drive), 2)], [-30])
     expect(second!.offset_s - first!.offset_s).toBeCloseTo(-30, 9)

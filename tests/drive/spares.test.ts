@@ -38,6 +38,20 @@ describe('one channel in two logs', () => {
     ])
   })
 
+  test('a recorder that began a new file: the readings are joined, time arrays still shared', () => {
+    const one = reading('part 1.csv', 10, (s) => s)
+    const later = one.timeS.map((s) => s + 65)
+    const two = { ...one, file: 'part 2.csv', timeS: later, values: one.values.map((v) => v + 65) }
+    const other = (channel: Channel): Channel => ({ ...channel, id: 'pack_voltage' })
+    const { channels, spares } = bestOfEach([two, other(two), one, other(one)])
+    const joined = channels.get('pack_current')!
+    expect(spares).toEqual([])
+    expect(joined.timeS.length).toBe(1200)
+    expect([joined.timeS[599], joined.timeS[600]]).toEqual([59.9, 65])
+    expect(joined.values[1199]).toBeCloseTo(124.9, 9)
+    expect(channels.get('pack_voltage')!.timeS).toBe(joined.timeS)
+  })
+
   test('of like rates the finer, of like steps the one with more believable samples', () => {
     const coarse = reading('a', 10, (s) => s, { step: 1 })
     const fine = reading('b', 10, (s) => s, { step: 0.1 })
