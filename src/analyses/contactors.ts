@@ -13,6 +13,7 @@ import {
   switchTrack,
   valueAt,
 } from '../models/start-signals.ts'
+import { judgedAttempts } from '../models/start-verdicts.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
 /**
@@ -60,7 +61,13 @@ function loadedFinding(facts: Facts, opening: Opening): Finding[] {
   const speed = samplesIn(speedChannel(facts), change.atS - 2, change.atS).values.at(-1) ?? 0
   const keyOff = valueAt(key, change.atS) === 0
   const planned = keyOff && Math.abs(speed) < 2 * MOVING_KMH
-  const attention = planned ? PLANNED_A : UNPLANNED_A
+  const wasReady = facts
+    .once(judgedAttempts)
+    .some(
+      ({ outcome }) =>
+        outcome.ready && outcome.ready.atS < change.atS && outcome.attempt.endS >= change.earliestS,
+    )
+  const attention = planned || !wasReady ? PLANNED_A : UNPLANNED_A
   return [
     finding({
       kind: 'contactor-opened-under-load',

@@ -1,5 +1,5 @@
 import type { TimelineEvent } from '../../shared/drive.ts'
-import { startSignals, stateTrack, trackOf } from '../models/start-signals.ts'
+import { bitsOf, startSignals, stateTrack, trackOf } from '../models/start-signals.ts'
 import { type Answer, assessed, type Facts, notAssessed } from './analysis.ts'
 
 /**
@@ -97,17 +97,6 @@ function faultEvents(facts: Facts, unit: 'bms' | 'inverter'): TimelineEvent[] {
     before = change.value
   }
   return capped(events, id)
-}
-
-/** Set bits of a word up to 2⁵³, lowest first. */
-export function bitsOf(word: number): number[] {
-  const bits: number[] = []
-  let rest = Math.trunc(Math.abs(word))
-  for (let bit = 0; rest > 0; bit++) {
-    if (rest % 2 === 1) bits.push(bit)
-    rest = Math.floor(rest / 2)
-  }
-  return bits
 }
 
 const SWITCHES = [

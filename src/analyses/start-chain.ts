@@ -3,6 +3,7 @@ import type { Span } from '../../shared/units.ts'
 import { median } from '../math/stats.ts'
 import { DC_LINK } from '../models/cautions.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
+import { orderOfFall } from '../models/start-fall.ts'
 import { samplesIn, startSignals } from '../models/start-signals.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
@@ -104,7 +105,7 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
     limit: null,
     severity: meant ? 'attention' : 'note',
     headline: `The car did not become able to drive: ${label} is the first step that failed`,
-    reason: `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'}; ${label}: ${verdict?.why ?? 'failed'}.${
+    reason: `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'}; ${label}: ${verdict?.held === false ? verdict.why : fallWords(facts, shown)}.${
       unseen.length > 0
         ? ` Steps before it that this log cannot show, any of which may be the real reason: ${unseen.join(', ')}.`
         : ' Every step before it is seen.'
@@ -116,6 +117,13 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
     channels: (step?.channels ?? []).filter((id) => facts.drive.channels.has(id)),
     evidence_s: [shown.attempt.startS, shown.attempt.endS],
   })
+}
+
+/** What changed when the attempt fell, in its order. */
+function fallWords(facts: Facts, each: JudgedAttempt): string {
+  const { fell } = each.attempt
+  const events = fell ? (orderOfFall(facts, fell)?.events ?? []) : []
+  return events.length > 0 ? `when the chain fell: ${events.map(({ what }) => what).join(', ')}` : 'failed'
 }
 
 /** Signs that somebody meant to drive: the brake or the pedal pressed, or a gear selected, with the key on. */

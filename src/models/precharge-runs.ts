@@ -101,7 +101,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   const t = samples.timeS
   const topV = v.reduce((a, b) => Math.max(a, b))
   const startV = Number.isFinite(beforeV) ? beforeV : Math.min(v[0]!, 0.2 * packV)
-  const noise = linkNoise(v)
+  const noise = Math.min(linkNoise(v), 0.01 * packV)
   const riseEnd = startV + 0.97 * (topV - startV)
   const first = v.findIndex((value) => value > startV + Math.max(0.02 * packV, 3 * noise))
   const lastRise = v.findIndex((value) => value >= riseEnd)
@@ -179,7 +179,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
     fit,
     tau,
     steadyA,
-    shorted: !rose && steadyA !== null && steadyA > expectedA / 2,
+    shorted: !rose && steadyA !== null && Math.abs(steadyA) > expectedA / 2,
   }
 }
 

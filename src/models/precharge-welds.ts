@@ -74,11 +74,11 @@ function upBeforeClosing(facts: Facts): WeldSign[] {
   const volts = facts.once(voltages)
   return facts.once(prechargeRuns).flatMap((run) => {
     const closed = first.changes.find(
-      (c, i) => i > 0 && c.value === 1 && c.atS >= run.sequence.startS - 0.01 && c.atS < run.startS,
+      (c, i) => i > 0 && c.value === 1 && c.atS >= run.sequence.startS - 0.01 && c.earliestS < run.startS,
     )
     if (!closed) return []
     const before = samplesIn(link, closed.earliestS - 2, closed.earliestS).values
-    const { timeS, values } = samplesIn(link, closed.atS, run.startS)
+    const { timeS, values } = samplesIn(link, closed.earliestS, run.startS)
     const up = values.filter((v) => v / volts.linkRatio > UP * run.packV)
     const wasDown = before.length > 0 && Math.max(...before.slice(-3)) / volts.linkRatio < 0.5 * run.packV
     if (up.length === 0 || !wasDown) return []
@@ -87,7 +87,7 @@ function upBeforeClosing(facts: Facts): WeldSign[] {
         name: early === 'negative' ? ('positive' as const) : ('negative' as const),
         sign: 'up-before-closing' as const,
         startS: closed.atS,
-        endS: Math.max(run.startS, timeS.at(-1)!),
+        endS: Math.max(run.startS, timeS.at(-1) ?? run.startS),
         linkV: up.at(-1)! / volts.linkRatio,
         packV: run.packV,
         doubt: up.length < 2 ? 'only one reading shows it' : null,

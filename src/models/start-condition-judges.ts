@@ -1,7 +1,15 @@
 import { extremes, median } from '../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
 import { firstMain } from './start-sequences.ts'
-import { type Change, firstWhere, samplesIn, switchTrack, trackOf, valueAt } from './start-signals.ts'
+import {
+  type Change,
+  faultWords,
+  firstWhere,
+  samplesIn,
+  switchTrack,
+  trackOf,
+  valueAt,
+} from './start-signals.ts'
 import { type Judge, no, notLogged, unseen, yes } from './start-verdict.ts'
 
 /** A switch that must stay at one value through the attempt. */
@@ -100,15 +108,15 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
   }
   const faults = trackOf(facts.drive.channels.get('bms_faults'))
   if (faults && !facts.drive.channels.get('bms_faults')?.labels) {
+    const said = (change: Change): string =>
+      `its fault word became ${change.value} (${faultWords(facts, 'bms', change.value).join(', ')}) at ${change.atS.toFixed(2)} s`
     const raised = faults.changes.find(
       (c, i) => i > 0 && c.value > 0 && c.atS >= attempt.startS && c.atS <= Math.min(untilS, fellS),
     )
     if (raised && !contactorsSeen && !cameFirst(raised))
-      return unseen(
-        `its fault word became ${raised.value} at ${raised.atS.toFixed(2)} s; whether before or after the chain stopped is not seen`,
-      )
+      return unseen(`${said(raised)}; whether before or after the chain stopped is not seen`)
     if (raised)
-      return no(raised.atS, `its fault word became ${raised.value} at ${raised.atS.toFixed(2)} s`, {
+      return no(raised.atS, said(raised), {
         earliestS: raised.earliestS,
         throughout: cameFirst(raised),
       })

@@ -77,19 +77,22 @@ export const mainContactor =
     return no(before.atS ?? attempt.endS, 'not closed although the link was up')
   }
 
+/** A closed pair of contactors holds the link this near the pack at standstill. Common practice, no source. */
+const CONDUCTS = 0.93
+
 /** The link falls away once precharge lets go: the contactor that reads closed does not conduct. */
 function linkAfterClosing(outcome: Outcome, closed: Change): string | null {
   const { facts, signals, attempt } = outcome
   if (outcome.drove) return null
   const released = signals.precharge?.changes.find((c) => c.value === 0 && c.atS >= closed.atS)
-  if (signals.precharge && !released) return null
-  const fromS = (released ?? closed).atS + 0.2
+  if (!released && valueAt(signals.precharge, attempt.endS) === 1) return null
+  const fromS = released ? released.atS + 0.2 : closed.atS + 1
   const until = lastSeenBefore(attempt)
   const volts = facts.once(voltages)
   const { values } = samplesIn(facts.drive.channels.get('link_voltage'), fromS, until)
   const packV = volts.packV(fromS, until)
-  const late = values.slice(Math.floor(values.length / 2)).map((v) => v / volts.linkRatio)
-  if (late.length < 2 || !(packV > 20) || Math.max(...late) > 0.85 * packV) return null
+  const late = values.slice(-Math.max(3, Math.floor(values.length / 4))).map((v) => v / volts.linkRatio)
+  if (late.length < 3 || !(packV > 20) || Math.max(...late) > CONDUCTS * packV) return null
   return `reads closed at ${closed.atS.toFixed(2)} s, but the link fell to ${median(late).toFixed(0)} V of ${packV.toFixed(0)} V once precharge let go: it does not conduct`
 }
 

@@ -1,17 +1,9 @@
-import type { Channel } from '../../shared/drive.ts'
 import type { Facts } from '../analyses/analysis.ts'
+import { AFTER_S, BEFORE_S, type FallEvent, orderOfFall } from './start-fall.ts'
 import { type Opening, openings } from './start-openings.ts'
 import { MOVING_KMH, speedChannel } from './start-sequences.ts'
-import { type Change, samplesIn, startSignals, type Track, trackOf, valueAt } from './start-signals.ts'
+import { type Change, samplesIn, startSignals, type Track, valueAt } from './start-signals.ts'
 import { type JudgedAttempt, judgedAttempts } from './start-verdicts.ts'
-
-/** Something that changed for the worse around a loss of drive. */
-export interface LossEvent {
-  /** Step of the chain. */
-  readonly step: string
-  readonly what: string
-  readonly change: Change
-}
 
 /** Drive lost with the key on, or by the key while moving. */
 export interface Loss {
@@ -21,7 +13,7 @@ export interface Loss {
   readonly speedPlusMinusKmh: number
   readonly moving: boolean
   /** In the order of the log; the first entry is what changed first. */
-  readonly events: readonly LossEvent[]
+  readonly events: readonly FallEvent[]
   /** Steps that the log's resolution cannot put behind the first one. */
   readonly undecided: readonly string[]
   readonly opening: Opening | null
@@ -31,26 +23,8 @@ export interface Loss {
   readonly driving: boolean
 }
 
-/** What happens this long before and after a loss belongs to it, s. Common practice, no source. */
-const BEFORE_S = 2
-const AFTER_S = 1
 /** A key that goes off within this of the shut-down at standstill is a driver leaving, s. Common practice, no source. */
 const LEAVING_S = 3
-
-/** Causes before their effects, where the log cannot tell which came first. */
-const CAUSE_ORDER = [
-  'supply',
-  'key',
-  'inertia',
-  'interlock',
-  'plug',
-  'isolation',
-  'battery',
-  'inverter',
-  'negative',
-  'positive',
-  'ready',
-]
 
 /** Where no key is logged, a shut-down at standstill is a driver leaving unless one of these is seen. */
 const SEEN_CAUSES = new Set(['supply', 'inertia', 'interlock', 'battery'])
@@ -106,16 +80,11 @@ function lossAt(
   )
   if (!moving && keyOff) return null
   if (!moving && trigger.atS > facts.drive.durationS - 0.5) return null
-  const events = eventsAround(facts, trigger)
-  if (events.length === 0) return null
+  const order = orderOfFall(facts, trigger)
+  if (!order) return null
+  const { events, undecided } = order
   if (!moving && !signals.key && !events.some(({ step }) => SEEN_CAUSES.has(step))) return null
-  const firstAtS = Math.min(...events.map(({ change }) => change.atS))
-  const early = events.filter(({ change }) => change.earliestS < firstAtS || change.atS === firstAtS)
-  early.sort((a, b) => rank(a) - rank(b))
-  const first = early[0]!
-  const rest = events
-    .filter((event) => event !== first)
-    .sort((a, b) => a.change.atS - b.change.atS || rank(a) - rank(b))
+  const first = events[0]!
   const atS = first.change.atS
   const recovered =
     signals.ready?.changes.some((c) => c.value === 1 && c.atS > trigger.atS && c.atS < judged.attempt.endS) ??
@@ -127,16 +96,14 @@ function lossAt(
     speedKmh: speed.kmh,
     speedPlusMinusKmh: speed.plusMinus,
     moving,
-    events: [first, ...rest],
-    undecided: early.slice(1).map(({ step }) => step),
+    events,
+    undecided,
     opening: opened.find((each) => Math.abs(each.change.atS - trigger.atS) < BEFORE_S) ?? null,
     recovered,
     driving:
       (signals.selector !== null && valueAt(signals.selector, atS - 0.01) !== 0) || pedal.some((v) => v > 5),
   }
 }
-
-const rank = (event: LossEvent): number => CAUSE_ORDER.indexOf(event.step)
 
 function speedAt(facts: Facts, trigger: Change): { kmh: number; plusMinus: number } {
   const channel = speedChannel(facts)
@@ -145,47 +112,4 @@ function speedAt(facts: Facts, trigger: Change): { kmh: number; plusMinus: numbe
   if (last === undefined) return { kmh: Number.NaN, plusMinus: Number.NaN }
   const before = values.at(-2) ?? last
   return { kmh: Math.abs(last), plusMinus: Math.max(0.5, Math.abs(last - before), 0.01 * Math.abs(last)) }
-}
-
-/** The first change for the worse of every step around the loss. */
-function eventsAround(facts: Facts, trigger: Change): LossEvent[] {
-  const signals = facts.once(startSignals)
-  const fromS = trigger.earliestS - BEFORE_S
-  const toS = trigger.atS + AFTER_S
-  const events: LossEvent[] = []
-  const look = (step: string, what: string, track: Track | null, bad: (value: number) => boolean): void => {
-    const change = track?.changes.find((c, i) => i > 0 && c.atS > fromS && c.atS <= toS && bad(c.value))
-    if (change && !events.some((event) => event.step === step && event.change.atS <= change.atS))
-      events.push({ step, what, change })
-  }
-  const under = (channel: Channel | undefined, limit: number): Track | null =>
-    trackOf(channel, (v) => (v < limit ? 1 : 0))
-  const low = facts.limits.lvVoltage.attention ?? 10.5
-  look(
-    'supply',
-    `12 V system under ${low} V`,
-    under(facts.drive.channels.get('lv_voltage'), low),
-    (v) => v === 1,
-  )
-  look('key', 'key off', signals.key, (v) => v === 0)
-  look('inertia', 'inertia switch open', signals.inertia, (v) => v === 0)
-  look('interlock', 'interlock loop open', signals.interlock, (v) => v === 0)
-  look('plug', 'charge plug signal in', signals.plug, (v) => v === 1)
-  const { bms, inverter } = signals
-  if (bms) look('battery', 'battery unit’s state a fault', bms.track, (code) => bms.meaning(code) === 'fault')
-  look('battery', 'battery unit’s fault word', numeric(facts, 'bms_faults'), (v) => v > 0)
-  if (inverter)
-    look('inverter', 'inverter’s state a fault or off', inverter.track, (code) =>
-      ['fault', 'off'].includes(inverter.meaning(code) ?? ''),
-    )
-  look('inverter', 'inverter’s fault word', numeric(facts, 'inverter_faults'), (v) => v > 0)
-  look('negative', 'negative contactor open', signals.negative, (v) => v === 0)
-  look('positive', 'positive contactor open', signals.positive, (v) => v === 0)
-  look('ready', 'drive ready off', signals.ready, (v) => v === 0)
-  return events
-}
-
-function numeric(facts: Facts, id: string): Track | null {
-  const channel = facts.drive.channels.get(id)
-  return channel && !channel.labels ? trackOf(channel) : null
 }

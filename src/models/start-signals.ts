@@ -268,3 +268,20 @@ export function samplesIn(
   }
   return { timeS, values }
 }
+
+/** Set bits of a word up to 2⁵³, lowest first. */
+export function bitsOf(word: number): number[] {
+  const bits: number[] = []
+  let rest = Math.trunc(Math.abs(word))
+  for (let bit = 0; rest > 0; bit++) {
+    if (rest % 2 === 1) bits.push(bit)
+    rest = Math.floor(rest / 2)
+  }
+  return bits
+}
+
+/** A fault word in words: the vehicle file's names of its bits, or their numbers. */
+export function faultWords(facts: Facts, unit: 'bms' | 'inverter', word: number): string[] {
+  const names = facts.vehicle.fault_bits?.[unit] ?? {}
+  return bitsOf(word).map((bit) => names[bit] ?? `bit ${bit}`)
+}

@@ -1,9 +1,11 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { type Attempt, attempts } from './start-attempts.ts'
 import { chainOf } from './start-chain-order.ts'
+import { orderOfFall } from './start-fall.ts'
 import { judgeStep } from './start-judges.ts'
 import { type Outcome, outcomeOf } from './start-outcome.ts'
 import { firstMain } from './start-sequences.ts'
+import { type Change, faultWords, trackOf, valueAt } from './start-signals.ts'
 import type { StepDeclaration } from './start-steps.ts'
 import type { Verdict } from './start-verdict.ts'
 
@@ -73,7 +75,8 @@ function firstFailedOf(
   const { attempt, ready } = outcome
   const lastHeld = steps.findLastIndex(({ step, verdict }) => step.role === 'effect' && verdict.held === true)
   const missing = steps.find(
-    ({ step, verdict }, i) => i > lastHeld && step.role === 'effect' && verdict.held === false,
+    ({ step, verdict }, i) =>
+      step.role === 'effect' && verdict.held === false && (i > lastHeld || verdict.selfExplained === true),
   )
   const torqueMissing = missing?.step.name === 'torque'
   if (ready && !torqueMissing) return null
@@ -97,7 +100,52 @@ function firstFailedOf(
     }
     return verdict.earliestS === null || verdict.earliestS <= fallS
   })
+  if (!blamed && !missing && attempt.endedBy === 'chain' && attempt.fell)
+    return behindBattery(firstToFall(outcome, attempt.fell), steps, outcome)
+  if (blamed?.step.name === 'battery') return behindBattery('battery', steps, outcome)
   if (blamed && (!missing || steps.indexOf(blamed) < at || !missing.verdict.selfExplained))
     return blamed.step.name
   return missing?.step.name ?? null
+}
+
+/** What changed first when an attempt fell; contactors that open where no key is logged may be the driver leaving. */
+function firstToFall(outcome: Outcome, fell: Change): string | null {
+  const first = orderOfFall(outcome.facts, fell)?.events[0]?.step ?? null
+  const effect = first !== null && ['negative', 'positive', 'inverter', 'ready'].includes(first)
+  return effect && !outcome.signals.key ? null : first
+}
+
+/** What the words of a vehicle file's fault bits name, as a step. Common practice, no source. */
+const NAMED: readonly (readonly [RegExp, string])[] = [
+  [/isol|leak|insulat/i, 'isolation'],
+  [/interlock|\bloop\b/i, 'interlock'],
+  [/inertia|crash|impact/i, 'inertia'],
+  [/pre-?charge/i, 'precharge'],
+  [/\b12 ?v\b|supply|low voltage system/i, 'supply'],
+]
+
+/**
+ * The battery unit's fault is a summary: a leak that is seen all along, or the one step that its fault bits name, is
+ * what it sums up, unless the log shows that step to hold.
+ */
+function behindBattery(
+  name: string | null,
+  steps: readonly { readonly step: StepDeclaration; readonly verdict: Verdict }[],
+  outcome: Outcome,
+): string | null {
+  if (name !== 'battery') return name
+  const verdictOf = (step: string): boolean | null | undefined =>
+    steps.find((each) => each.step.name === step)?.verdict.held
+  if (verdictOf('isolation') === false) return 'isolation'
+  const { facts, attempt } = outcome
+  const word = valueAt(trackOf(facts.drive.channels.get('bms_faults')), attempt.endS)
+  if (!Number.isFinite(word) || facts.drive.channels.get('bms_faults')?.labels) return name
+  const named = faultWords(facts, 'bms', word).flatMap((words) =>
+    NAMED.filter(([rule]) => rule.test(words)).map(([, step]) => step),
+  )
+  const [step] = named
+  if (step === undefined || new Set(named).size > 1) return name
+  // A leak that comes with the contactors is too new for a settled reading to deny it.
+  const denied = step !== 'isolation' && verdictOf(step) === true
+  return denied || verdictOf(step) === undefined ? name : step
 }
