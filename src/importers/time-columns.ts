@@ -26,7 +26,7 @@ export interface TimePlan {
 }
 
 const NAMED =
-  /^(rel(ative)?|abs(olute)?|elapsed|log|sample|record(ing)?|run|system|sys|measurement|mess|utc|local|gps|unix|epoch|start)?[\s_.-]*(time[\s_.-]?stamps?|date[\s_.-]?time|time|zeit(stempel)?|uhrzeit|temps|heure|clock|date|datum|ts|t|epoch|unix|seconds?|secs?|millis(econds)?|msec|elapsed|tick(s|count)?|horodatage)([\s_.-]*(stamp|rel(ative)?|abs(olute)?|elapsed|utc|local|since[\s_]?start|epoch|unix))*$/i
+  /^(up|boot|rec|rel(ative)?|abs(olute)?|elapsed|log|sample|record(ing)?|run|system|sys|measurement|mess|utc|local|gps|unix|epoch|start)?[\s_.-]*(time[\s_.-]?stamps?|date[\s_.-]?time|time|zeit(stempel)?|uhrzeit|temps|heure|clock|date|datum|ts|t|epoch|unix|seconds?|secs?|millis(econds)?|msec|elapsed|tick(s|count)?|horodatage)([\s_.-]*(boot|stamp|rel(ative)?|abs(olute)?|elapsed|utc|local|since[\s_]?start|epoch|unix))*$/i
 
 /** A number of rows is no time. */
 const COUNTER = /^(#|no\.?|nr\.?|number|index|idx|row|sample|samples|record|line|id|count(er)?)$/i
@@ -239,7 +239,7 @@ function statedTimeUnit(head: CsvHead, c: number): number | null {
   if (by) return by.factor
   const word =
     /(?:^|[\s_.\-(])(ms|msec|millis(?:econds)?|us|µs|micros(?:econds)?|ns|s|sec|seconds?)\)?$/i.exec(
-      head.header[c]!,
+      head.header[c]!.replace(/([a-z])([A-Z])/g, '$1_$2'),
     )?.[1]
   const fromName = word
     ? conversionTo(word.replace(/^millis.*$/i, 'ms').replace(/^micros.*$/i, 'us'), 's')

@@ -24,6 +24,8 @@ const COMPACT_STAMP = new RegExp(`^${DATE}[T _]${COMPACT}${ZONE}$`, 'i')
 const DATE_ALONE = new RegExp(`^${DATE}$`)
 const CLOCK_ALONE = new RegExp(`^${CLOCK}${ZONE}$`, 'i')
 const MINUTES = /^(\d{1,2}):(\d{2})[.,](\d{1,9})$/
+/** Every form has one of these; most fields that are no time have none, and are spared the rest. */
+const PERHAPS = /\d[-/:h]\d|\.\d+\.|^\d{8}[T _]|[a-z]{3}/i
 const MONTH: Readonly<Record<string, number>> = {
   jan: 1,
   feb: 2,
@@ -47,7 +49,7 @@ const ZONE_HOURS: Readonly<Record<string, number>> = { z: 0, utc: 0, gmt: 0, cet
 /** Reads one time; null where it is none. Seconds alone (`12.5`) are numbers, not times. */
 export function readTimeText(written: string, order: DayOrder = 'dmy'): TimeText | null {
   const text = written.trim().replace(/^'/, '')
-  if (text.length < 5 || text.length > 40) return null
+  if (text.length < 5 || text.length > 40 || !PERHAPS.test(text)) return null
   const minutes = MINUTES.exec(text)
   if (minutes)
     return {

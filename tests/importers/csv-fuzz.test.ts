@@ -49,7 +49,7 @@ function spoil(good: Buffer, next: (n: number) => number): Buffer {
 test('spoiled bytes give a log with time that never falls, or one sentence; nothing else', async () => {
   const next = numbers(12345)
   let [read, refused] = [0, 0]
-  for (let k = 0; k < 500; k++) {
+  for (let k = 0; k < 300; k++) {
     const bytes = new Uint8Array(spoil(Buffer.from(GOOD[k % 3]!), next))
     const log = (): ReturnType<typeof logFromBytes> => logFromBytes('spoiled.csv', bytes, 1 + next(300))
     try {
@@ -66,5 +66,5 @@ test('spoiled bytes give a log with time that never falls, or one sentence; noth
     }
   }
   expect(read).toBeGreaterThan(100)
-  expect(refused).toBeGreaterThan(50)
+  expect(refused).toBeGreaterThan(30)
 })

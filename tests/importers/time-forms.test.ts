@@ -21,6 +21,8 @@ const FORMS: readonly (readonly [
 ])[] = [
   ['seconds', 'Time [s]', (i) => (61.121 + i / 100).toFixed(3), 61.121, 61.421, null],
   ['milliseconds by name', 'time_ms', (i) => `${i * 50}`, 0, 1.5, null],
+  ['milliseconds in camel case', 'timeMs', (i) => `${i * 2.5}`, 0, 0.075, null],
+  ['milliseconds since boot', 'time_boot_ms', (i) => `${i * 4}`, 0, 0.12, null],
   ['milliseconds by their steps', 'time', (i) => `${i * 50}`, 0, 1.5, null],
   ['microseconds', 'timestamp (µs)', (i) => `${i * 10_000}`, 0, 0.3, null],
   [
