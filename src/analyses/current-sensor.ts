@@ -97,7 +97,7 @@ function zeroFinding(facts: Facts, current: PackCurrent): Finding | null {
     limit,
     severity: 'attention',
     headline: `The current sensor reads ${worst.amperes.toFixed(1)} A when no current can flow.`,
-    reason: `${drifts ? 'It moves over the drive. ' : ''}It was removed from every figure here, but the battery unit counts it as charge: ${size.toFixed(1)} Ah in an hour.`,
+    reason: `${drifts ? 'It moves over the drive. ' : ''}${current.sign === 'from-magnitude' ? 'Without a sign in the log it cannot be removed and widens every figure here;' : 'It was removed from every figure here, but'} the battery unit counts it as charge: ${size.toFixed(1)} Ah in an hour.`,
     next_step:
       'Zero the current sensor with the contactors open by the battery unit’s own procedure; check that no strong field or cable lies beside it.',
     channels: ['pack_current'],

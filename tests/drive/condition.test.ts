@@ -157,6 +157,7 @@ describe('a current that is not the battery’s', () => {
       columns: { ...rest, inverter_dc_current: pack_current!.map((value) => value - 0.9) },
     })
     expect(drive.channels.get('pack_current')?.from).toBe('worked out from inverter_dc_current')
+    expect(drive.reports.find((each) => each.id === 'pack_current')?.why).toContain('the pack sags with it')
     expect(drive.assumptions.join()).toContain('No battery current is logged')
   })
 
