@@ -51,6 +51,8 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
   const late = counter('rows whose time goes back')
   const ahead = counter('rows whose time jumps ahead alone')
   const twice = counter('rows whose time is the row before')
+  let highest = Number.NEGATIVE_INFINITY
+  for (let i = 0; i < n; i++) if (stamps[i]! > highest) highest = stamps[i]!
   let shift = 0
   let last = Number.NaN
   let lastStamp = Number.NaN
@@ -75,7 +77,7 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
       continue
     }
     if (time < last - 1e-9) {
-      const wrap = wrapOf(lastStamp, stamp, habits, period)
+      const wrap = wrapOf(lastStamp, stamp, habits, period, highest)
       const rest = wrap > 0 ? 0 : lateRows(stamps, i, lastStamp, period)
       if (wrap > 0) shift += wrap
       else if (rest > 0) {
@@ -164,30 +166,24 @@ function counter(what: string): { count(line: number): void; told(): Skipped[] }
   }
 }
 
-/** What a wrapping clock lost between two stamps; 0 where it did not wrap. */
-function wrapOf(before: number, after: number, habits: TimeHabits, period: number): number {
+/** Counts at which counters start anew: whole bytes, decimal displays, the minute, hour and day of s and ms. */
+const WRAPS = [
+  ...[8, 15, 16, 24, 31, 32].map((bits) => 2 ** bits),
+  ...[2, 3, 4, 5, 6, 7, 8, 9].map((digits) => 10 ** digits),
+  ...[60, 3600, 86400, 60e3, 3600e3, 86400e3],
+  2 ** 32 / 1000,
+]
+
+/**
+ * What a wrapping clock lost between two stamps; 0 where it did not wrap.
+ * @param highest stamp of the log: a counter never passes the count at which it starts anew
+ */
+function wrapOf(before: number, after: number, habits: TimeHabits, period: number, highest: number): number {
   if (habits.modulusS > 0) return before - after > habits.modulusS / 2 ? habits.modulusS : 0
-  const near = Math.max(20 * period, 1e-6)
-  for (const counts of [
-    2 ** 8,
-    2 ** 15,
-    2 ** 16,
-    2 ** 24,
-    2 ** 31,
-    2 ** 32,
-    1e3,
-    1e4,
-    1e5,
-    1e6,
-    1e7,
-    1e8,
-    1e9,
-    3600e3,
-    86400e3,
-  ]) {
+  for (const counts of WRAPS) {
     const wrap = counts * habits.countS
-    if (before <= wrap && before > wrap - Math.min(near, 0.1 * wrap) && after < Math.min(near, 0.1 * wrap))
-      return wrap
+    const near = Math.min(Math.max(20 * period, 1e-6), 0.1 * wrap)
+    if (highest < wrap && before > wrap - near && after < near) return wrap
   }
   return 0
 }

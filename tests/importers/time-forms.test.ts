@@ -19,6 +19,7 @@ const FORMS: readonly (readonly [
   at30: number,
   started: string | null,
 ])[] = [
+  ['seconds of the minute', 'time [s]', (i) => `${(50 + i / 2) % 60}`, 50, 65, null],
   ['seconds', 'Time [s]', (i) => (61.121 + i / 100).toFixed(3), 61.121, 61.421, null],
   ['milliseconds by name', 'time_ms', (i) => `${i * 50}`, 0, 1.5, null],
   ['milliseconds in camel case', 'timeMs', (i) => `${i * 2.5}`, 0, 0.075, null],
