@@ -7,6 +7,7 @@ import { healClock } from './clock-heal.ts'
 import { type ClockSide, clockPairs } from './clock-pairs.ts'
 import { roughLag } from './clock-search.ts'
 import type { ClockStep } from './clock-steps.ts'
+import { instantMs, isZoned } from './wall-clock.ts'
 
 /** A log with its named series, in program units. */
 export interface NamedLog {
@@ -142,14 +143,10 @@ function compare(
   return exact && !(all && all.plusMinusS < exact.plusMinusS) ? exact : all
 }
 
-const isZoned = (stamp: string): boolean => /(Z|[+-]\d\d:\d\d)$/.test(stamp)
-
-const instant = (stamp: string): number => Date.parse(isZoned(stamp) ? stamp : `${stamp}Z`)
-
 /** First log's own time − second's, by their dates; null where one has none. */
 function wallLag(first: RawLog, second: RawLog): number | null {
   if (first.startedAt === null || second.startedAt === null) return null
-  const lag = (instant(second.startedAt) - instant(first.startedAt)) / 1000
+  const lag = (instantMs(second.startedAt) - instantMs(first.startedAt)) / 1000
   if (!Number.isFinite(lag)) return null
   // one in local time, one in a zone: they differ by whole quarters of an hour that nothing tells
   return isZoned(first.startedAt) === isZoned(second.startedAt) ? lag : lag - Math.round(lag / 900) * 900

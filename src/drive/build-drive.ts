@@ -12,6 +12,7 @@ import { freshRows } from './held-rows.ts'
 import { samplePeriod } from './on-one-clock.ts'
 import { bestOfEach, spareSentences } from './spares.ts'
 import { valueStep } from './value-step.ts'
+import { laterStamp } from './wall-clock.ts'
 
 export interface BuildOptions {
   readonly vehicle?: Vehicle
@@ -51,7 +52,7 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   }))
   const drive: Drive = {
     files,
-    startedAt: logs.find((log) => log.startedAt)?.startedAt ?? null,
+    startedAt: startOf(logs, clocks),
     durationS,
     channels,
     spares,
@@ -77,6 +78,12 @@ type Clock = DriveFile['clock']
 
 function onDriveClock(ownS: number, clock: Clock): number {
   return ownS * (1 + clock.drift_ppm * 1e-6) + clock.offset_s
+}
+
+/** Date and time of drive time 0, by the first log that carries a date. */
+function startOf(logs: readonly RawLog[], clocks: readonly Clock[]): string | null {
+  const at = logs.findIndex((log) => log.startedAt !== null)
+  return at < 0 ? null : laterStamp(logs[at]!.startedAt!, -clocks[at]!.offset_s)
 }
 
 function busOnDriveClock(bus: BusSummary, clock: Clock): BusSummary {
