@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { mapSchema, replaySchema, reviewSchema, spanSchema } from './review.ts'
+import { findingSchema, mapSchema, replaySchema, reviewSchema, spanSchema } from './review.ts'
 
 /**
  * What the page and its server say to each other. One schema an answer; the page checks each with it, types are
@@ -153,6 +153,26 @@ export const replayAnswerSchema = z.object({
   cautions: z.array(z.string()),
 })
 export type ReplayAnswer = z.infer<typeof replayAnswerSchema>
+
+/** What changed from another drive (before) to this one (after). */
+export const comparisonSchema = z.object({
+  figures: z.array(
+    z.object({
+      what: z.string(),
+      unit: z.string(),
+      before: maybe,
+      after: maybe,
+      change: maybe,
+      plus_minus: maybe,
+      /** The change is larger than both intervals together; null where an interval is missing. */
+      certain: z.boolean().nullable(),
+    }),
+  ),
+  gone: z.array(findingSchema),
+  came: z.array(findingSchema),
+  stayed: z.array(z.object({ before: findingSchema, after: findingSchema })),
+})
+export type Comparison = z.infer<typeof comparisonSchema>
 
 export const notesRequestSchema = z.object({
   notes: z.string().max(20_000),

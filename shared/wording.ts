@@ -1,4 +1,4 @@
-import type { Finding, Question, Severity, Subject } from './review.ts'
+import type { Area, Finding, Question, Severity, Subject } from './review.ts'
 
 /** The words that page and report share for severities, figures, times. Numbers are for people: few digits. */
 export const SEVERITY_WORDS: Readonly<Record<Severity, { word: string; heading: string }>> = {
@@ -79,6 +79,12 @@ export function clockText(atS: number | null, fine = false): string {
   return hours > 0 ? `${sign}${hours}:${two(minutes)}:${secondsText}` : `${sign}${minutes}:${secondsText}`
 }
 
+/** When a finding shows: a stretch of the drive, or all of it. */
+export function whenText([from, to]: readonly [number, number], driveS: number): string {
+  if (to - from > 0.95 * driveS) return 'over the whole drive'
+  return `${clockText(from, true)} to ${clockText(to, true)}`
+}
+
 /** A length of time in words: 0.12 s, 48 s, 12 min, 1 h 5 min. */
 export function lengthText(seconds: number): string {
   if (seconds < 10) return `${numberText(seconds, 2)} s`
@@ -86,6 +92,21 @@ export function lengthText(seconds: number): string {
   if (seconds < 3600) return `${Math.round(seconds / 60)} min`
   const minutes = Math.round(seconds / 60)
   return `${Math.floor(minutes / 60)} h ${minutes % 60} min`
+}
+
+/** Text as a sentence: a capital first, a full stop last; empty stays empty. */
+export function sentence(text: string): string {
+  const plain = text.trim()
+  if (plain === '') return ''
+  const capital = /^[a-z]+_/.test(plain) ? plain : plain.charAt(0).toUpperCase() + plain.slice(1)
+  return /[.!?:]$/.test(capital) ? capital : `${capital}.`
+}
+
+/** Start, pedal or pack where nothing at all was assessed: with these unseen nothing can be concluded. */
+export function unseenAreas(questions: readonly Question[]): Area[] {
+  return (['start', 'pedal', 'pack'] as const).filter((area) =>
+    questions.every((question) => question.area !== area || question.state === 'not-assessed'),
+  )
 }
 
 const minus = (text: string) => text.replace('-', '−')

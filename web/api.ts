@@ -1,6 +1,7 @@
 import type { z } from 'zod'
 import {
   type Corrections,
+  comparisonSchema,
   type DriveAnswer,
   driveAnswerSchema,
   drivesSchema,
@@ -73,6 +74,8 @@ export const revise = (
   id: string,
   wish: { corrections?: Corrections; remember?: boolean; vehicle?: unknown },
 ) => get(jobSchema, `drives/${id}/revise`, sending('POST', wish))
+
+export const compare = (id: string, before: string) => get(comparisonSchema, `drives/${id}/compare/${before}`)
 
 export const replay = (id: string, map: RegenMap): Promise<ReplayAnswer> =>
   get(replayAnswerSchema, `drives/${id}/replay`, sending('POST', { map }))

@@ -1,6 +1,5 @@
-import type { DriveSummary } from '../../shared/api.ts'
+import type { Comparison, DriveSummary } from '../../shared/api.ts'
 import { NOTICE } from '../../shared/review.ts'
-import type { Comparison } from './compare-drives.ts'
 import type { ShownDrive } from './library.ts'
 
 /** Stored drives, a line each. */

@@ -1,22 +1,5 @@
+import type { Comparison } from '../../shared/api.ts'
 import type { Finding, Review } from '../../shared/review.ts'
-
-/** One figure in two drives. `certain`: the change is larger than both intervals together (root of squares). */
-export interface ComparedFigure {
-  readonly what: string
-  readonly unit: string
-  readonly before: number | null
-  readonly after: number | null
-  readonly change: number | null
-  readonly plus_minus: number | null
-  readonly certain: boolean | null
-}
-
-export interface Comparison {
-  readonly figures: readonly ComparedFigure[]
-  readonly gone: readonly Finding[]
-  readonly came: readonly Finding[]
-  readonly stayed: readonly { readonly before: Finding; readonly after: Finding }[]
-}
 
 const sameThing = (a: Finding, b: Finding) =>
   a.kind === b.kind && a.subject.index === b.subject.index && a.subject.name === b.subject.name
@@ -36,8 +19,8 @@ export function compareDrives(before: Review, after: Review): Comparison {
   }
 }
 
-function comparedFigures(before: Review, after: Review): ComparedFigure[] {
-  const figures: ComparedFigure[] = []
+function comparedFigures(before: Review, after: Review): Comparison['figures'] {
+  const figures: Comparison['figures'] = []
   const add = (
     what: string,
     unit: string,

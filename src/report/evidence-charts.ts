@@ -36,7 +36,7 @@ export function evidenceCharts(finding: Finding, drive: Drive): string {
           limit !== null && unit === finding.unit && unit !== ''
             ? [{ label: `limit ${numberText(limit)}`, value: limit }]
             : [],
-        shade: finding.span_s,
+        shade: finding.span_s[1] - finding.span_s[0] > 0.8 * drive.durationS ? null : finding.span_s,
         xIsTime: true,
         xLabel: 'minutes:seconds from the start of the drive',
       })

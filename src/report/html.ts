@@ -9,7 +9,11 @@ import {
   numberText,
   SEVERITY_WORDS,
   STATE_HEADINGS,
+  sentence,
   smallestText,
+  subjectText,
+  unseenAreas,
+  whenText,
   withInterval,
 } from '../../shared/wording.ts'
 import { evidenceCharts, packBars } from './evidence-charts.ts'
@@ -38,7 +42,7 @@ export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}):
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Drive review: ${t(title)}</title><style>${REPORT_STYLE}</style></head><body>
-<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p><p class="notice">${t(NOTICE)}</p></header>
+<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p><p class="notice">${t(NOTICE)}</p>${unseen(review)}</header>
 <main>
 ${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive)).join('')}
 ${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding among the questions that were assessed.</p></section>' : ''}
@@ -62,7 +66,7 @@ function finding(each: Finding, drive: Drive): string {
   const rows: [string, string][] = [
     ['Figure', each.value === null ? 'none' : figureText(each)],
     ['Limit', limit === null ? 'none' : `${limit}${each.limit_source ? ` (${each.limit_source})` : ''}`],
-    ['When', `${clockText(each.span_s[0], true)} to ${clockText(each.span_s[1], true)}`],
+    ['When', whenText(each.span_s, drive.durationS)],
     ['Why', each.reason],
     ['Next step', each.next_step],
   ]
@@ -72,7 +76,7 @@ function finding(each: Finding, drive: Drive): string {
       : `<p class="label">${heading}</p><ul>${items.map((item) => `<li>${t(item)}</li>`).join('')}</ul>`
   const rivals = each.rivals.map(
     (rival) =>
-      `${rival.kind.replaceAll('-', ' ')}: for it, ${rival.for} Against it, ${rival.against} Decided by: ${rival.decided_by}`,
+      `${sentence(`${rival.kind.replaceAll('-', ' ')}, ${subjectText(rival.subject)}`)} For it: ${sentence(rival.for)} Against it: ${sentence(rival.against)} Decided by: ${sentence(rival.decided_by)}`,
   )
   return `<article class="${each.severity}"><h3><span class="mark">${SEVERITY_WORDS[each.severity].word}</span> ${t(each.headline)}</h3>
 <dl>${rows
@@ -83,12 +87,18 @@ ${list('Take care', each.cautions)}${list('What else it could be', rivals)}
 ${evidenceCharts(each, drive)}</article>`
 }
 
+function unseen({ questions }: Review): string {
+  const areas = unseenAreas(questions)
+  if (areas.length === 0) return ''
+  return `<p><b>Too little was assessed to conclude: nothing of ${areas.join(', ')} could be seen in these logs.</b></p>`
+}
+
 function nothingFound(review: Review): string {
   const asked = review.questions.filter(({ state }) => state === 'nothing-found')
   if (asked.length === 0) return ''
   const rows = asked.map(
     (question) =>
-      `<tr><td>${t(question.question)}</td><td>${t(smallestText(question) ?? question.why)}</td></tr>`,
+      `<tr><td>${t(question.question)}</td><td>${t(smallestText(question) ?? sentence(question.why))}</td></tr>`,
   )
   return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table><thead><tr><th>Question</th><th>The smallest fault that this log would have shown</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
@@ -98,7 +108,7 @@ function notAssessed(review: Review): string {
   if (asked.length === 0) return ''
   const rows = asked.map(
     (question) =>
-      `<tr><td>${t(question.question)}</td><td>${t(question.why)}</td><td>${t(question.to_assess ?? '')}</td></tr>`,
+      `<tr><td>${t(question.question)}</td><td>${t(sentence(question.why))}</td><td>${t(sentence(question.to_assess ?? ''))}</td></tr>`,
   )
   return `<section><h2>${STATE_HEADINGS['not-assessed']} (${asked.length})</h2><table><thead><tr><th>Question</th><th>Why not</th><th>To assess it</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
@@ -153,7 +163,8 @@ function notes(text: string): string {
 function assumptions(review: Review): string {
   if (review.assumptions.length === 0) return ''
   const items = review.assumptions.map(({ what, value, unit, source }) => {
-    const figure = value === null ? '' : `: ${value}${unit ? ` ${unit}` : ''}`
+    const shown = typeof value === 'number' ? numberText(value, 4) : value
+    const figure = shown === null ? '' : `: ${shown}${unit ? ` ${unit}` : ''}`
     return `<li>${t(what + figure)} <em>(${t(source)})</em></li>`
   })
   return `<section><h2>Assumed or learned</h2><ul>${items.join('')}</ul></section>`

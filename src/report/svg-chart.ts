@@ -51,7 +51,7 @@ export function svgChart(chart: SvgChart): string {
       `<line x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${n(toY(y))}" y2="${n(toY(y))}" stroke="#ccc" stroke-width="0.6"/>`,
       text(LEFT - 6, toY(y) + 3.5, numberText(y), 'end'),
     )
-  for (const x of steps(xs, 6))
+  for (const x of chart.xIsTime ? timeSteps(xs, 6) : steps(xs, 6))
     parts.push(text(toX(x), HEIGHT - BOTTOM + 14, chart.xIsTime ? clockText(x) : numberText(x), 'middle'))
   for (const { label, value } of chart.limits)
     parts.push(
@@ -150,6 +150,16 @@ function steps([low, high]: readonly [number, number], about: number): number[] 
   const step = [1, 2, 5, 10].map((m) => m * power).find((each) => each >= raw)!
   const out: number[] = []
   for (let i = Math.ceil(low / step); i * step <= high + step * 1e-9; i++) out.push(i * step)
+  return out
+}
+
+/** Steps that are round on a clock. */
+function timeSteps([low, high]: readonly [number, number], about: number): number[] {
+  const wanted = (high - low) / about
+  const step = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600].find((each) => each >= wanted)
+  if (step === undefined || wanted < 0.5) return steps([low, high], about)
+  const out: number[] = []
+  for (let i = Math.ceil(low / step); i * step <= high; i++) out.push(i * step)
   return out
 }
 

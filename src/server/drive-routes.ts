@@ -9,6 +9,7 @@ import { catalogueEntry, channelLabel } from '../../shared/channels.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
+import { compareDrives } from '../library/compare-drives.ts'
 import { annotateDrive, drivesIn, loadDrive, removeDrive, showDrive } from '../library/library.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
 import { rememberCorrections } from '../library/remembered.ts'
@@ -120,6 +121,11 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
       replaces: { id, title, notes: shown.notes, addedAt: added_at },
     })
     response.status(202).json(job)
+  })
+
+  routes.get('/:id/compare/:before', (request, response) => {
+    const before = showDrive(place, request.params.before)
+    response.json(compareDrives(before.review, showDrive(place, request.params.id).review))
   })
 
   routes.get('/:id/tables/:name', async (request, response) => {

@@ -20,16 +20,14 @@ export function themeColour(name: string): string {
 }
 
 /**
- * A perceptually even scale from pale to deep that keeps its order in grey and for colour-blind eyes (lightness falls
- * steadily; hue from sand to deep blue). `share` 0 … 1.
+ * A perceptually even scale from pale sand to deep blue, straight through the OKLab colour space: lightness falls
+ * steadily, so that it keeps its order in grey and for colour-blind eyes. `share` 0 … 1.
  */
 export function scaleColour(share: number): string {
   const s = Math.min(1, Math.max(0, share))
-  const lightness = 0.95 - 0.62 * s
-  const chroma = 0.03 + 0.09 * Math.sin(Math.PI * Math.min(1, s * 0.85 + 0.1))
-  const hue = 95 + (255 - 95) * s
-  return `oklch(${lightness.toFixed(3)} ${chroma.toFixed(3)} ${hue.toFixed(1)})`
+  const mix = (from: number, to: number) => (from + (to - from) * s).toFixed(3)
+  return `oklab(${mix(0.95, 0.33)} ${mix(0.0, -0.02)} ${mix(0.055, -0.11)})`
 }
 
 /** Ink that reads on `scaleColour(share)`. */
-export const inkOn = (share: number): string => (share > 0.5 ? '#ffffff' : '#14202a')
+export const inkOn = (share: number): string => (share > 0.52 ? '#ffffff' : '#0c151c')

@@ -1,6 +1,6 @@
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { Area } from '../../shared/review.ts'
-import { figureText, smallestText } from '../../shared/wording.ts'
+import { figureText, sentence, smallestText } from '../../shared/wording.ts'
 import { hrefOf } from '../route.ts'
 import { SeverityMark } from './severity-mark.tsx'
 
@@ -42,9 +42,10 @@ export function Related({
                 <div>
                   <strong>{question.question}</strong>
                   <p>
-                    {(question.state === 'nothing-found' ? smallestText(question) : null) ?? question.why}
+                    {(question.state === 'nothing-found' ? smallestText(question) : null) ??
+                      sentence(question.why)}
                   </p>
-                  {question.to_assess ? <p>To assess it: {question.to_assess}</p> : null}
+                  {question.to_assess ? <p>To assess it: {sentence(question.to_assess)}</p> : null}
                 </div>
               </li>
             ))}
@@ -68,7 +69,7 @@ export function NotHere({
   const why = drive.review.questions.find((q) => areas.includes(q.area) && q.state === 'not-assessed')
   return (
     <p class="panel">
-      {what} {why ? `${why.why} ${why.to_assess ?? ''}` : ''}
+      {what} {why ? `${sentence(why.why)} ${sentence(why.to_assess ?? '')}` : ''}
     </p>
   )
 }

@@ -1,5 +1,5 @@
 import type { Area, Question } from '../../shared/review.ts'
-import { STATE_HEADINGS, smallestText } from '../../shared/wording.ts'
+import { STATE_HEADINGS, sentence, smallestText } from '../../shared/wording.ts'
 import { Shape } from '../parts/severity-mark.tsx'
 
 const AREAS: Readonly<Record<Area, string>> = {
@@ -44,11 +44,11 @@ export function Asked({
                   <div>
                     <strong>{question.question}</strong>
                     <p>
-                      {state === 'nothing-found' ? (smallestText(question) ?? question.why) : question.why}
+                      {(state === 'nothing-found' ? smallestText(question) : null) ?? sentence(question.why)}
                     </p>
                     {question.to_assess ? (
                       <p>
-                        <b>To assess it:</b> {question.to_assess}
+                        <b>To assess it:</b> {sentence(question.to_assess)}
                       </p>
                     ) : null}
                   </div>

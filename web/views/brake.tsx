@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks'
 import type { Review } from '../../shared/review.ts'
 import { clockText, numberText } from '../../shared/wording.ts'
 import { XyChart, type XyLine } from '../chart/xy-chart.tsx'
+import { Compare } from '../parts/compare.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
 import { NotHere, Related } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
@@ -76,6 +77,7 @@ export function Brake({ drive }: ViewProps) {
       {regen && regen.applications.length > 0 ? (
         <Applications regen={regen} driveId={drive.summary.id} />
       ) : null}
+      <Compare drive={drive} />
       <Related drive={drive} kinds={/^(regen|brake|wheel|lamp)/} areas={['brake']} />
     </>
   )

@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { CellRow } from '../../shared/review.ts'
-import { withInterval } from '../../shared/wording.ts'
+import { numberText, withInterval } from '../../shared/wording.ts'
 import { openDrive } from '../api.ts'
 import { TimeChart } from '../chart/time-chart.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
@@ -53,7 +53,7 @@ export function CellPanel({ drive, index }: { drive: DriveAnswer; index: number 
 
 function CellFigures({ cell }: { cell: CellRow }) {
   const rest = cell.rest_s === null ? '' : `${Math.round(cell.rest_s)} s after load`
-  const window = cell.resistance_window_s === null ? '' : `within ${cell.resistance_window_s} s`
+  const window = cell.resistance_window_s === null ? '' : `within ${numberText(cell.resistance_window_s)} s`
   return (
     <>
       <p>

@@ -2,7 +2,7 @@ import { useEffect } from 'preact/hooks'
 import type { ChannelInfo, DriveAnswer } from '../../shared/api.ts'
 import type { Finding } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
-import { clockText, figureText, limitText, numberText, subjectText } from '../../shared/wording.ts'
+import { figureText, limitText, numberText, sentence, subjectText, whenText } from '../../shared/wording.ts'
 import { TimeChart } from '../chart/time-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { IntervalStrip } from '../parts/interval-strip.tsx'
@@ -39,7 +39,7 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
             </dd>
             <dt>When</dt>
             <dd>
-              {whenText(finding, drive.summary.duration_s)}{' '}
+              {whenText(finding.span_s, drive.summary.duration_s)}{' '}
               <button type="button" class="inline" onClick={() => showMe(drive, finding)}>
                 Show me on the drive
               </button>
@@ -84,9 +84,6 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
   )
 }
 
-const whenText = ({ span_s: [from, to] }: Finding, durationS: number) =>
-  to - from > 0.95 * durationS ? 'over the whole drive' : `${clockText(from, true)} to ${clockText(to, true)}`
-
 /** The finding's stretch, unless that is nearly the whole drive: then shading says nothing. */
 function shaded({ span_s }: Finding, durationS: number): Span | null {
   return span_s[1] - span_s[0] > 0.8 * durationS ? null : span_s
@@ -113,13 +110,13 @@ function Rivals({ finding }: { finding: Finding }) {
               <p>The finding explains the log {ratioText(rival.likelihood_ratio)} as well.</p>
             )}
             <p>
-              <b>For it:</b> {rival.for}
+              <b>For it:</b> {sentence(rival.for)}
             </p>
             <p>
-              <b>Against it:</b> {rival.against}
+              <b>Against it:</b> {sentence(rival.against)}
             </p>
             <p>
-              <b>Decided by:</b> {rival.decided_by}
+              <b>Decided by:</b> {sentence(rival.decided_by)}
             </p>
           </li>
         ))}

@@ -1,5 +1,6 @@
 import type { Finding, Severity } from '../../shared/review.ts'
-import { figureText, SEVERITY_WORDS } from '../../shared/wording.ts'
+import { figureText, SEVERITY_WORDS, unseenAreas } from '../../shared/wording.ts'
+import { Compare } from '../parts/compare.tsx'
 import { SeverityMark, Shape } from '../parts/severity-mark.tsx'
 import { useMedia } from '../parts/use-media.ts'
 import { choose } from '../route.ts'
@@ -20,7 +21,12 @@ export function Findings({ drive, item }: ViewProps) {
   return (
     <div class={wide ? 'findings findings-wide' : 'findings'}>
       <div class="findings-list">
-        <Verdict findings={findings} nothing={nothing.length} unassessed={unassessed.length} />
+        <Verdict
+          findings={findings}
+          nothing={nothing.length}
+          unassessed={unassessed.length}
+          unseen={unseenAreas(questions)}
+        />
         {(['stop', 'attention', 'note'] as const).map((severity) => (
           <Group
             key={severity}
@@ -32,6 +38,7 @@ export function Findings({ drive, item }: ViewProps) {
         ))}
         <Asked questions={questions} state="nothing-found" />
         <Asked questions={questions} state="not-assessed" />
+        <Compare drive={drive} />
       </div>
       {wide ? (
         <section class="findings-detail" aria-label="The chosen finding">
@@ -46,10 +53,12 @@ function Verdict({
   findings,
   nothing,
   unassessed,
+  unseen,
 }: {
   findings: readonly Finding[]
   nothing: number
   unassessed: number
+  unseen: readonly string[]
 }) {
   const count = (severity: Severity) => findings.filter((each) => each.severity === severity).length
   const stops = count('stop')
@@ -58,11 +67,16 @@ function Verdict({
     stops > 0
       ? `${stops} ${stops === 1 ? 'finding speaks' : 'findings speak'} against handing the car over.`
       : attention > 0
-        ? `Nothing found speaks against handing over; ${attention} ${attention === 1 ? 'finding needs' : 'findings need'} attention.`
+        ? `${attention} ${attention === 1 ? 'finding needs' : 'findings need'} attention; none says stop.`
         : 'Nothing above a note was found among what was assessed.'
   return (
     <div class="verdict">
       <h1>{words}</h1>
+      {unseen.length === 0 ? null : (
+        <p class="unseen-areas">
+          Too little was assessed to conclude: nothing of {unseen.join(', ')} could be seen in these logs.
+        </p>
+      )}
       <p class="verdict-links">
         <Jump
           to="nothing-found"

@@ -1,5 +1,6 @@
 import { useMemo, useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
+import { LIMITS } from '../../shared/limits.ts'
 import type { CellRow } from '../../shared/review.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { clockText, numberText } from '../../shared/wording.ts'
@@ -25,6 +26,8 @@ const FIGURES = [
   ['temperature', 'Module temperature at the moment', '°C'],
 ] as const
 type FigureKey = (typeof FIGURES)[number][0]
+
+const REST_MV = LIMITS.restOffset.attention ?? 0
 
 const AT_MOMENT: readonly FigureKey[] = ['voltage', 'difference', 'temperature']
 
@@ -52,8 +55,7 @@ export function Pack({ drive, item }: ViewProps) {
       </>
     )
   const known = [...values.values()]
-  const low = Math.min(...known)
-  const high = Math.max(...known)
+  const [low, high] = scaleEnds(figure, known)
   const share = (value: number) => (high > low ? (value - low) / (high - low) : 0)
   const [, name, unit] = FIGURES.find(([key]) => key === figure)!
   const picked = Number(item) || null
@@ -170,6 +172,25 @@ function Scrub({ drive }: { drive: DriveAnswer }) {
       />
     </label>
   )
+}
+
+/** Ends of the colour scale: at least as wide as the attention limit, so that a healthy pack looks even. */
+function scaleEnds(figure: FigureKey, values: readonly number[]): [number, number] {
+  const low = Math.min(...values)
+  const high = Math.max(...values)
+  const middle = [...values].sort((a, b) => a - b)[values.length >> 1] ?? 0
+  switch (figure) {
+    case 'joint_extra_mohm':
+      return [Math.min(low, 0), Math.max(high, LIMITS.joint.attention ?? high)]
+    case 'rest_offset_mv':
+    case 'difference':
+      return [Math.min(low, -REST_MV), Math.max(high, REST_MV)]
+    case 'resistance_mohm':
+    case 'polarisation_mohm':
+      return [Math.min(low, middle), Math.max(high, middle * (LIMITS.cellRatio.attention ?? 1))]
+    default:
+      return [low, high]
+  }
 }
 
 const shortText = (value: number, unit: string) =>

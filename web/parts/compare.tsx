@@ -1,0 +1,117 @@
+import { useState } from 'preact/hooks'
+import type { Comparison, DriveAnswer, DriveSummary } from '../../shared/api.ts'
+import type { Finding } from '../../shared/review.ts'
+import { numberText, withInterval } from '../../shared/wording.ts'
+import { compare } from '../api.ts'
+import { fail, state } from '../state.ts'
+import { useStore } from '../store.ts'
+import { SeverityMark } from './severity-mark.tsx'
+
+/** This drive against an earlier one of the same car: did the work help? Drives of the same car alone are offered. */
+export function Compare({ drive }: { drive: DriveAnswer }) {
+  const drives = useStore(state, (now) => now.drives) ?? []
+  const [found, setFound] = useState<Comparison | null>(null)
+  const { car, id } = drive.summary
+  const others = drives.filter((other) => other.car !== null && other.car === car && other.id !== id)
+  if (others.length === 0) return null
+  const look = (before: string) => {
+    if (before === '') setFound(null)
+    else compare(id, before).then(setFound, fail)
+  }
+  return (
+    <section aria-labelledby="compare-title">
+      <h2 id="compare-title">Against another drive of this car</h2>
+      <label class="field">
+        Before
+        <select onChange={(event) => look(event.currentTarget.value)}>
+          <option value="">choose a drive</option>
+          {others.map((other) => (
+            <option key={other.id} value={other.id}>
+              {nameOf(other)}
+            </option>
+          ))}
+        </select>
+      </label>
+      {found ? <Changes found={found} /> : null}
+    </section>
+  )
+}
+
+const nameOf = ({ title, added_at, files }: DriveSummary) =>
+  `${title}, ${files[0]?.name ?? ''}, stored ${added_at.slice(0, 16).replace('T', ' ')}`
+
+const CELLS_SHOWN = 8
+
+/** A change in units of the interval of the change. */
+const howFar = ({ change, plus_minus }: Comparison['figures'][number]) =>
+  change === null || !plus_minus ? 0 : Math.abs(change) / plus_minus
+
+function Changes({ found }: { found: Comparison }) {
+  const ofCells = found.figures.filter(({ what }) => what.startsWith('Cell '))
+  const changed = ofCells.filter(({ certain }) => certain).sort((a, b) => howFar(b) - howFar(a))
+  const whole = found.figures.filter(({ what }) => !what.startsWith('Cell '))
+  const figures = [...whole, ...changed.slice(0, CELLS_SHOWN)]
+  return (
+    <>
+      <FindingList title="No longer found" findings={found.gone} />
+      <FindingList title="New" findings={found.came} />
+      <FindingList title="Still found" findings={found.stayed.map(({ after }) => after)} />
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
+      <section class="table-scroll" tabIndex={0} aria-label="Figures before and after">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">Figure</th>
+              <th scope="col" class="num">
+                Before
+              </th>
+              <th scope="col" class="num">
+                This drive
+              </th>
+              <th scope="col" class="num">
+                Change
+              </th>
+              <th scope="col">Beyond both intervals?</th>
+            </tr>
+          </thead>
+          <tbody>
+            {figures.map((row) => (
+              <tr key={row.what}>
+                <th scope="row">{row.what}</th>
+                <td class="num">{numberText(row.before)}</td>
+                <td class="num">{numberText(row.after)}</td>
+                <td class="num">
+                  {row.change === null ? '–' : withInterval(row.change, row.plus_minus, row.unit)}
+                </td>
+                <td>{row.certain === null ? 'cannot be told' : row.certain ? 'yes' : 'no'}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </section>
+      {ofCells.length === 0 ? null : (
+        <p class="soft">
+          {changed.length} of {ofCells.length} figures of cells changed beyond both intervals; the clearest{' '}
+          {Math.min(CELLS_SHOWN, changed.length)} are listed. Resistance also follows temperature and state of
+          charge.
+        </p>
+      )}
+    </>
+  )
+}
+
+function FindingList({ title, findings }: { title: string; findings: readonly Finding[] }) {
+  if (findings.length === 0) return null
+  return (
+    <>
+      <h3>{title}</h3>
+      <ul class="plain-list">
+        {findings.map((finding, at) => (
+          <li key={at}>
+            <SeverityMark kind={finding.severity} /> {finding.headline}
+          </li>
+        ))}
+      </ul>
+    </>
+  )
+}
