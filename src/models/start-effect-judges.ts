@@ -125,7 +125,10 @@ export function prechargeVerdict(outcome: Outcome): Verdict {
         `the positive contactor closed ${lasted.toFixed(2)} s later; link voltage not seen`,
       )
     const late = firstMain(facts) === 'negative' ? signals.positive : signals.negative
-    const endSeen = run.seenBy === 'battery unit' || (run.seenBy === 'contactor' && late !== null)
+    const { bms } = signals
+    const unitSpeaks = bms?.track.changes.some(({ value }) => bms.meaning(value) !== null) ?? false
+    const endSeen =
+      run.seenBy === 'battery unit' || (run.seenBy === 'contactor' && (late !== null || unitSpeaks))
     if (!endSeen) return unseen('its link voltage, and what followed it, are not seen')
     if (lasted > 3 * expectedTau(facts, 0.5) || lasted > PATIENCE_S)
       return no(
