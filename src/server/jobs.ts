@@ -92,8 +92,8 @@ export class Jobs {
       }
       this.#enqueue(id, task)
     } catch (error) {
-      this.#update(id, { state: 'failed', error: answerOf(error).sentence })
       await this.#clean(id)
+      this.#update(id, { state: 'failed', error: answerOf(error).sentence })
     }
     return this.get(id)
   }
@@ -119,17 +119,23 @@ export class Jobs {
   #enqueue(id: string, task: ImportTask): void {
     this.#update(id, { state: 'working', doing: 'Waiting its turn' })
     this.#queue = this.#queue.then(async () => {
-      try {
-        const drive = await this.#run(task, (doing, share) => this.#update(id, { doing, share }))
-        this.#onStored(drive)
-        this.#update(id, { state: 'done', doing: 'Done', share: 1, drive_id: drive })
-      } catch (error) {
-        const { status, sentence } = answerOf(error)
-        if (status >= 500) process.stderr.write(`import failed: ${(error as Error)?.stack ?? error}\n`)
-        this.#update(id, { state: 'failed', error: sentence })
-      }
+      const end = await this.#import(id, task)
       await this.#clean(id)
+      this.#update(id, end)
     })
+  }
+
+  /** Runs one import; gives the state it ends in. */
+  async #import(id: string, task: ImportTask): Promise<Partial<Job>> {
+    try {
+      const drive = await this.#run(task, (doing, share) => this.#update(id, { doing, share }))
+      this.#onStored(drive)
+      return { state: 'done', doing: 'Done', share: 1, drive_id: drive }
+    } catch (error) {
+      const { status, sentence } = answerOf(error)
+      if (status >= 500) process.stderr.write(`import failed: ${(error as Error)?.stack ?? error}\n`)
+      return { state: 'failed', error: sentence }
+    }
   }
 
   async #clean(id: string): Promise<void> {
