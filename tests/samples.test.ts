@@ -82,7 +82,8 @@ describe.each(folders)('%s', (name) => {
     }
   })
 
-  test.runIf(expected.clock)('the second log is put on the first one’s clock', async () => {
+  if (!expected.clock) return
+  test('the second log is put on the first one’s clock', async () => {
     const [first, second] = (await reviewed).drive.files
     // Own time counts from each file's first stamp, both at true time 0; the wall clocks are 16.63 s apart.
     expect(Math.abs(second!.clock.offset_s - first!.clock.offset_s)).toBeLessThan(0.1)

@@ -7,7 +7,7 @@ import type { Random } from './random.ts'
  *
  *     volt = released + travel' · (pressed − released)
  *
- * travel' lags behind the true travel by up to half the play (hysteresis) and bends by a per mille or so; noise is
+ * within 0 … 5 V of the supply. travel' lags behind the true travel by up to half the play (hysteresis) and bends by a per mille or so; noise is
  * left to the box that reads it. Track 2 may mirror track 1 or run the same way with half its slope: its end points
  * say. Torque follows from travel: lift-off torque at 0, nothing at 6 %, then a power of 1.2 up to the ceiling.
  */
@@ -32,7 +32,7 @@ export class PedalTracks {
       this.behind[track] = behind
       let seen = Math.max(0, behind) + this.bend[track]! * Math.sin(Math.PI * travel)
       seen += this.moved(timeS, track + 1) / 100
-      this.volt[track] = released + seen * (pressed - released)
+      this.volt[track] = Math.max(0, Math.min(5, released + seen * (pressed - released)))
     }
     for (const short of faultsOf(this.faults, 'pedal-short'))
       if (active(short, timeS)) this.volt[0] = this.volt[1] = (this.volt[0]! + this.volt[1]!) / 2
