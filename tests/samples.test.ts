@@ -77,8 +77,9 @@ describe.each(folders)('%s', (name) => {
     const { drive, energy } = await reviewed
     expect(drive.distance_km ?? 0).toBeCloseTo(expected.distance_km, 1)
     if (expected.energy_out_wh > 10) {
-      expect(energy.out_wh! / expected.energy_out_wh).toBeCloseTo(1, 1)
-      expect(energy.in_wh! / expected.energy_in_wh).toBeCloseTo(1, 1)
+      // The boxes' current gain (0.4 %) and offset are in the logs.
+      expect(Math.abs(energy.out_wh! / expected.energy_out_wh - 1)).toBeLessThan(0.015)
+      expect(Math.abs(energy.in_wh! / expected.energy_in_wh - 1)).toBeLessThan(0.015)
     }
   })
 
