@@ -13,6 +13,8 @@ export class RowPatterns {
   private readonly fullSamples: number
   private patternOf: Uint32Array
   private readonly patterns: Uint8Array[] = []
+  /** Columns of each pattern. */
+  private readonly columnsOf: Int32Array[] = []
   private readonly ids = new Map<string, number>()
   /** The last few patterns seen, latest first: the next row's is nearly always among them. */
   private readonly recent: number[] = []
@@ -41,16 +43,16 @@ export class RowPatterns {
       this.patternOf[row] = this.fullPattern
       return
     }
-    const id = this.seen(filled, before) ?? this.learn(filled, before)
+    const id = this.seen(filled, before, samples) ?? this.learn(filled, before)
     if (full) this.fullPattern = id
     this.patternOf[row] = id
   }
 
-  private seen(filled: Int32Array, before: Int32Array): number | undefined {
+  private seen(filled: Int32Array, before: Int32Array, samples: number): number | undefined {
     const { recent } = this
     for (let r = 0; r < recent.length; r++) {
       const id = recent[r]!
-      if (!this.matches(this.patterns[id]!, filled, before)) continue
+      if (!matches(this.columnsOf[id]!, filled, before, samples)) continue
       if (r > 0) {
         recent.splice(r, 1)
         recent.unshift(id)
@@ -58,11 +60,6 @@ export class RowPatterns {
       return id
     }
     return undefined
-  }
-
-  private matches(pattern: Uint8Array, filled: Int32Array, before: Int32Array): boolean {
-    for (let c = 0; c < this.width; c++) if (filled[c]! - before[c]! !== pattern[c]) return false
-    return true
   }
 
   private learn(filled: Int32Array, before: Int32Array): number {
@@ -73,6 +70,7 @@ export class RowPatterns {
     if (id === undefined) {
       id = this.patterns.length
       this.patterns.push(pattern)
+      this.columnsOf.push(Int32Array.from(pattern.keys()).filter((c) => pattern[c] === 1))
       this.ids.set(key, id)
     }
     this.recent.unshift(id)
@@ -106,6 +104,13 @@ export class RowPatterns {
     for (let row = 0; row < rows; row++) has[row] = this.patterns[this.patternOf[row]!]![c]!
     return has
   }
+}
+
+/** As many samples as the pattern has columns, and one in each of them: the row has that pattern. */
+function matches(columns: Int32Array, filled: Int32Array, before: Int32Array, samples: number): boolean {
+  if (columns.length !== samples) return false
+  for (let k = 0; k < columns.length; k++) if (filled[columns[k]!] === before[columns[k]!]) return false
+  return true
 }
 
 /** 0/1 bytes as a text of their bits: a key for maps. */
