@@ -2,7 +2,7 @@ import type { Corrections } from '../../shared/api.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { importDrive } from './import-drive.ts'
 import { openPlace } from './place.ts'
-import { rememberedCorrections } from './remembered.ts'
+import { rememberCorrections, rememberedCorrections } from './remembered.ts'
 import { type LogFile, storeDrive } from './store-drive.ts'
 
 /** Plain data, so that it can be handed to a worker. */
@@ -14,6 +14,8 @@ export interface ImportTask {
   readonly map?: string | undefined
   /** Corrections of this drive; without them what is remembered for the logs' layout is used. */
   readonly corrections?: Corrections | undefined
+  /** Corrections to keep for the next logs of these layouts. */
+  readonly remember?: Corrections | undefined
   /** The stored drive that this import replaces. */
   readonly replaces?:
     | { readonly id: string; readonly title: string; readonly notes: string; readonly addedAt: string }
@@ -40,9 +42,12 @@ export async function importAndStore(
     },
     progress,
   })
+  if (task.remember)
+    for (const fingerprint of imported.fingerprints) rememberCorrections(place, fingerprint, task.remember)
   const { replaces } = task
   return storeDrive(place, {
-    ...imported,
+    drive: imported.drive,
+    review: imported.review,
     logs: task.logs,
     vehicle: task.vehicle,
     signals: task.signals,

@@ -7,7 +7,6 @@ import { buildDrive } from '../drive/build-drive.ts'
 import { LogError } from '../errors.ts'
 import type { RawLog } from '../importers/raw-log.ts'
 import { type ImportOptions, readLog } from '../importers/registry.ts'
-import { applyColumnMap } from '../naming/column-map.ts'
 import { reviewDrive } from '../review.ts'
 import type { LogFile } from './store-drive.ts'
 
@@ -39,8 +38,9 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
       progress: (within) => progress(doing, share(within)),
       ...(request.signals === undefined ? {} : { signals: request.signals }),
       ...(request.map === undefined ? {} : { map: request.map }),
+      ...(request.corrections === undefined ? {} : { remembered: request.corrections }),
     })
-    raw.push(applyColumnMap(read, request.corrections?.(read.fingerprint) ?? {}, 'remembered'))
+    raw.push(read)
   }
   progress('Putting the logs on one clock', 0.82)
   const drive = buildDrive(raw, { vehicle: request.vehicle })

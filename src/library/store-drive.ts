@@ -24,7 +24,6 @@ export interface DriveToSave {
   readonly signals?: string | undefined
   readonly map?: string | undefined
   readonly corrections?: Corrections
-  readonly fingerprints?: readonly string[]
   readonly title?: string | undefined
   readonly notes?: string
   /** Replaces this stored drive; a new one is made without it. */
@@ -53,7 +52,6 @@ export function storeDrive(place: Place, save: DriveToSave): DriveSummary {
     const stored: StoredDrive = {
       version: 1,
       summary: summarise(id, title, car, save.addedAt ?? new Date().toISOString(), save.review),
-      fingerprints: [...(save.fingerprints ?? [])],
       logs: save.logs.map(({ path, name }) => ({ name, bytes: statSync(path).size })),
       signals,
       has_map: save.map !== undefined,

@@ -10,8 +10,6 @@ export type DriveFrame = Omit<Drive, 'channels' | 'spares'>
 export const storedDriveSchema = z.object({
   version: z.literal(1),
   summary: driveSummarySchema,
-  /** Of each log: same headers, same fingerprint. Corrections are remembered by it. */
-  fingerprints: z.array(z.string()),
   logs: z.array(z.object({ name: z.string(), bytes: z.int() })),
   signals: z.enum(['signals.json', 'signals.csv']).nullable(),
   has_map: z.boolean(),

@@ -12,7 +12,6 @@ import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { compareDrives } from '../library/compare-drives.ts'
 import { annotateDrive, drivesIn, loadDrive, removeDrive, showDrive } from '../library/library.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
-import { rememberCorrections } from '../library/remembered.ts'
 import { toHtml } from '../report/html.ts'
 import type { AppParts } from './app.ts'
 import { Refusal } from './errors.ts'
@@ -108,9 +107,6 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
     const { id, title, added_at } = shown.stored.summary
     const vehicle = wish.vehicle === undefined ? shown.vehicle : vehicleSchema.parse(wish.vehicle)
     const corrections = { ...shown.corrections, ...wish.corrections }
-    if (wish.remember && wish.corrections)
-      for (const fingerprint of shown.stored.fingerprints)
-        rememberCorrections(place, fingerprint, wish.corrections)
     const job = jobs.run({
       dataDir: place.dataDir,
       logs: shown.logs,
@@ -118,6 +114,7 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
       signals: shown.signals,
       map: shown.map,
       corrections,
+      remember: wish.remember ? wish.corrections : undefined,
       replaces: { id, title, notes: shown.notes, addedAt: added_at },
     })
     response.status(202).json(job)
