@@ -89,6 +89,11 @@ describe('silent nodes', () => {
     expect(findings.filter((each) => each.kind === 'node-silent')).toHaveLength(count)
   })
 
+  test('the unit that sends the key’s state falls silent itself: the key counts as it was', async () => {
+    const { findings } = await judge({ car: (s) => s < 20 || s >= 23 })
+    expect(findings.map((each) => [each.severity, each.subject.name])).toEqual([['attention', 'car unit']])
+  })
+
   test('a node that never comes back is silent to the end', async () => {
     const { findings } = await judge({ battery: (s) => s < 25 })
     expect(findings[0]).toMatchObject({ severity: 'attention', subject: { name: 'battery unit' } })
