@@ -54,6 +54,7 @@ export function Brake({ drive }: ViewProps) {
         />
       )}
       <div class="two-up">
+        {press && torque && !found ? <p class="panel">Drawing the map …</p> : null}
         {dots && dots.x.length > 1 && press && torque ? (
           <div class="panel">
             <XyChart
@@ -71,7 +72,15 @@ export function Brake({ drive }: ViewProps) {
             </p>
           </div>
         ) : null}
-        {regen ? <Replay drive={drive} regen={regen} onWish={setWished} most={most} /> : null}
+        {regen ? (
+          <Replay
+            drive={drive}
+            regen={regen}
+            onWish={setWished}
+            most={most}
+            ready={!press || !torque || found !== null}
+          />
+        ) : null}
       </div>
       {regen ? <Proposals regen={regen} /> : null}
       {regen && regen.applications.length > 0 ? (

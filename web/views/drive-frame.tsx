@@ -1,3 +1,4 @@
+import { useEffect, useRef } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { NOTICE } from '../../shared/review.ts'
 import { hrefOf, VIEWS, type View } from '../route.ts'
@@ -36,9 +37,14 @@ export interface ViewProps {
 /** A drive's views behind a row of tabs. */
 export function DriveFrame({ drive, view, item }: ViewProps & { view: View }) {
   const Shown = SHOWN[view]
+  const tabs = useRef<HTMLElement>(null)
+  // On a narrow window the tabs scroll: the chosen one comes into sight.
+  useEffect(() => {
+    tabs.current?.querySelector(`[href*="/${view}"]`)?.scrollIntoView({ block: 'nearest', inline: 'center' })
+  }, [view])
   return (
     <>
-      <nav class="tabs" aria-label="Views of the drive">
+      <nav ref={tabs} class="tabs" aria-label="Views of the drive">
         <ul>
           {VIEWS.map(([name, label]) => (
             <li key={name}>

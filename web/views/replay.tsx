@@ -16,11 +16,14 @@ export function Replay({
   regen,
   onWish,
   most,
+  ready,
 }: {
   drive: DriveAnswer
   regen: Regen
   onWish: (line: XyLine | null) => void
   most: number
+  /** The first replay reads the whole drive: it waits until the chart beside it is drawn. */
+  ready: boolean
 }) {
   const first = firstMap(regen)
   const [map, setMap] = useState<RegenMap | null>(first)
@@ -28,11 +31,11 @@ export function Replay({
   const latest = useRef(0)
   const changed = map !== null && first !== null && JSON.stringify(map) !== JSON.stringify(first)
   useEffect(() => {
-    if (!map || !drive.can_replay) return
+    if (!map || !drive.can_replay || !ready) return
     const mine = ++latest.current
     replay(drive.summary.id, map).then((got) => mine === latest.current && setAnswer(got), fail)
     onWish(changed ? mapLine('map on the sliders', map.start_bar, map.full_bar, map.max_nm, most) : null)
-  }, [map, drive, changed, most, onWish])
+  }, [map, drive, changed, most, onWish, ready])
   if (!drive.can_replay || !map || !first)
     return (
       <p class="panel">
@@ -96,7 +99,11 @@ export function Replay({
       <button type="button" disabled={!changed} onClick={() => setMap(first)}>
         Back to the map of the drive
       </button>
-      {answer ? <BeforeAfter answer={answer} /> : null}
+      {answer ? (
+        <BeforeAfter answer={answer} />
+      ) : (
+        <p role="status">Getting the drive ready for the replay …</p>
+      )}
     </section>
   )
 }
