@@ -1,6 +1,7 @@
 /**
  * One import in a fresh process: `node import-once.mjs METHOD FILE ROWS COLUMNS FOLDER`. Prints one line of JSON with
- * the milliseconds from file path to finished columns (loading the library included), the process's peak memory, and
+ * the milliseconds from file path to finished columns (loading the library included), the processor time of
+ * all its threads (which other work on the machine stretches less), the process's peak memory, and
  * a sum over all values with their count, so that all methods are held to the same result.
  *
  * Other parsers fill one Float64Array a column, NaN where a field is empty.
@@ -121,8 +122,11 @@ const METHODS = {
 }
 
 const start = performance.now()
+const used = process.cpuUsage()
 const out = await METHODS[method]()
 const ms = performance.now() - start
+const { user, system } = process.cpuUsage(used)
+const cpuMs = (user + system) / 1000
 let sum = 0
 let count = 0
 for (const values of out)
@@ -131,4 +135,4 @@ for (const values of out)
       sum += value
       count++
     }
-console.log(JSON.stringify({ ms, peakMb: process.resourceUsage().maxRSS / 1024, sum, count }))
+console.log(JSON.stringify({ ms, cpuMs, peakMb: process.resourceUsage().maxRSS / 1024, sum, count }))

@@ -33,6 +33,7 @@ const OTHERS: readonly Method[] = ['csv-parse', 'udsv', 'd3-dsv', 'duckdb']
 
 interface Once {
   readonly ms: number
+  readonly cpuMs: number
   readonly peakMb: number
   readonly sum: number
   readonly count: number
@@ -80,6 +81,7 @@ function benchTable(what: string, file: string): string[] {
       )
   }
   const msOf = (method: Method): number => median(all.get(method)!.map((run) => run.ms))
+  const cpuOf = (method: Method): number => median(all.get(method)!.map((run) => run.cpuMs))
   const best = OTHERS.reduce((a, b) => (msOf(b) < msOf(a) ? b : a))
   const columnsMb = (ours[0]!.count * 8) / 1e6
   const peakMb = median(ours.map((run) => run.peakMb))
@@ -92,7 +94,9 @@ function benchTable(what: string, file: string): string[] {
         runs.map((run) => run.peakMb),
       )
         .toFixed(0)
-        .padStart(4)} MB  ${(msOf(method) / msOf('ours')).toFixed(2).padStart(6)} × ours`
+        .padStart(
+          4,
+        )} MB  ${(msOf(method) / msOf('ours')).toFixed(2).padStart(6)} × ours   processor ${cpuOf(method).toFixed(0).padStart(6)} ms  ${(cpuOf(method) / cpuOf('ours')).toFixed(2).padStart(6)} × ours`
     }),
     `  against the best other reader (${METHODS[best]}): ${(msOf(best) / msOf('ours')).toFixed(1)} times as fast`,
     `  against allocating and touching dense columns: ${(msOf('ours') / msOf('touch')).toFixed(2)} times as long`,
