@@ -74,18 +74,23 @@ export function dropUnbelievable(
   ]
 }
 
-/** Does `value` stand further from every other reading than those spread among themselves? */
+/**
+ * Does `value` stand further from every other reading than those spread among themselves? Fewer than four others are a
+ * quantity in steps (a limit of 0 or 255 A), where nothing tells.
+ */
 function clearOfOthers(values: Float64Array, value: number): boolean {
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
   const near = 1e-9 * Math.abs(value)
+  const others = new Set<number>()
   for (let i = 0; i < values.length; i++) {
     const other = values[i]!
     if (Math.abs(other - value) <= near) continue
+    if (others.size < 4 && !Number.isNaN(other)) others.add(other)
     if (other < low) low = other
     if (other > high) high = other
   }
-  if (low > high) return false
+  if (others.size < 4) return false
   const away = value > high ? value - high : low - value
   return away > Math.max(high - low, 0.2 * Math.abs(value))
 }

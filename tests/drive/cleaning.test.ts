@@ -28,7 +28,11 @@ describe('readings that cannot be true', () => {
   })
 
   test('a placeholder inside the range, clear of all others: 655.35 A of a box that counts in 0.01 A', () => {
-    expect(drop('pack_current', [10, -5, 655.35, 12], 0.01).values).toEqual([10, -5, Number.NaN, 12])
+    expect(drop('pack_current', [10, -5, 655.35, 12, 11], 0.01).values).toEqual([10, -5, Number.NaN, 12, 11])
+  })
+
+  test('a limit that steps from 0 to 255 A is no placeholder', () => {
+    expect(drop('charge_limit', [0, 0, 255, 255]).values).toEqual([0, 0, 255, 255])
   })
 
   test('a placeholder that the readings lead up to stays', () => {
