@@ -17,7 +17,7 @@ export interface NonlinearFit {
  * @param model fills `out` with the model's value at every row for the given parameters
  * @param y observations, all finite
  * @param start first guess; `scale[j]` is a sensible step of parameter j (sets the difference step and the damping)
- * @param bounds lowest and highest value of each parameter
+ * @param bounds lowest and highest value of each parameter; equal ones hold it fixed
  * @param groups number of the witness each row belongs to (a brake application); errors come from how the groups
  *   disagree (sandwich estimator), so that many samples of one press are not taken for many presses
  *
@@ -120,6 +120,10 @@ function differentiate(
     const step = parameters[j]! + size > bounds[j]![1] ? -size : size
     moved[j]! += step
     const column = jacobian[j]!
+    if (bounds[j]![0] === bounds[j]![1]) {
+      column.fill(0) // held fixed
+      continue
+    }
     model(moved, column)
     for (let i = 0; i < column.length; i++) column[i] = (column[i]! - value[i]!) / step
   }

@@ -27,7 +27,7 @@ export interface BrakeTrace {
   /** N·m, drive positive. */
   readonly torqueNm: Float64Array
   readonly requestNm: Float64Array | null
-  /** Accelerator at rest for at least `RELEASED_S`: 1 or 0. */
+  /** Accelerator at rest for at least `RELEASED_S`, and the drive ready: 1 or 0. */
   readonly released: Uint8Array
   /** Ascending; each from the press to its release or to standstill. */
   readonly applications: readonly Span[]
@@ -61,7 +61,7 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   const smooth = slidingLine(speed.timeS, speed.values, SPEED_HALF_S).level
   const steady = speed.values.map((value, i) => (Number.isFinite(smooth[i]) ? smooth[i]! : value))
   const kmh = linearAt({ ...speed, values: steady }, timeS, 2)
-  const idle = pedal ? pedal.restPercent + Math.max(1.5, 5 * pedal.noisePercent) : 0
+  const idle = pedal ? pedal.restPercent + Math.max(0.8, 5 * pedal.noisePercent) : 0
   const zeroAt = clock.values.filter((_, i) => (percent ? percent[i]! > idle + 3 : true) && kmh[i]! > 5)
   const enough = percent !== null && zeroAt.length >= 20
   const zero =
@@ -83,6 +83,7 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   const linear = (of: { timeS: Float64Array; nm: Float64Array }): Float64Array =>
     linearAt({ ...speed, timeS: of.timeS, values: of.nm }, timeS, 2)
   const request = facts.once(requestedTorque)
+  const awake = awakeAt(facts, timeS)
   return {
     input,
     timeS,
@@ -94,7 +95,7 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     kmh,
     torqueNm: linear(torque),
     requestNm: request && torque.from === 'torque' ? linear(request) : null,
-    released: releasedFor(timeS, percent, idle, RELEASED_S),
+    released: releasedFor(timeS, percent, idle, RELEASED_S).map((rest, i) => (awake[i] === 0 ? 0 : rest)),
     applications: applicationsIn(timeS, press, begunAt, kmh),
     channels: [...(signal ? [signal.id] : []), speed.id, ...torque.channels],
   }
@@ -130,6 +131,15 @@ function freeLevel(accelerating: number, all: Float64Array): number {
 /** Robust spread, or for a sensor that stops at zero (half of its noise cut off) from the upper side alone. */
 function spreadAbove(values: Float64Array, centre: number): number {
   return values.length < 5 ? 0 : Math.max(robustSpread(values), (quantile(values, 0.95) - centre) / 1.645)
+}
+
+/** 0 where the drive cannot answer (not ready, or key off), 1 where it can, NaN where the log does not tell. */
+function awakeAt(facts: Facts, timeS: Float64Array): Float64Array {
+  for (const id of ['drive_ready', 'key_on']) {
+    const found = facts.drive.channels.get(id)
+    if (found && found.polarity !== null && found.values.includes(1)) return heldAt(found, timeS)
+  }
+  return new Float64Array(timeS.length).fill(Number.NaN)
 }
 
 function releasedFor(

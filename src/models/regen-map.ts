@@ -88,27 +88,39 @@ export function regenMap(facts: Facts): RegenFit | null {
   const lift = liftRegeneration(trace, FAST_KMH)
   const assumed = lift ?? facts.vehicle.brake?.lift_regen_nm ?? 0
   const slow = trace.periodS > 0.3
+  const fixed = assumed
   let best: Attempt | null = null
   for (const [start, span] of [
     [0.08, 0.9],
     [0.3, 0.6],
     [0.02, 0.4],
   ] as const)
-    best = better(best, attempt(coarse, assumed, slow, 'torque', 0, 12, guess(coarse, start, span, slow)))
+    best = better(
+      best,
+      attempt(coarse, fixed, slow, 'torque', 0, 10, guess(coarse, start, span, slow, assumed)),
+    )
   const step = Math.max(trace.periodS, 0.005)
   const settled = best!.fit.parameters
   for (const lagOn of ['torque', 'press'] as const)
     for (let k = lagOn === 'press' ? 0 : 1; k <= 4 && !slow; k++)
-      best = better(best, attempt(coarse, assumed, slow, lagOn, k * step, 6, settled))
+      best = better(best, attempt(coarse, fixed, slow, lagOn, k * step, 3, settled))
+  const known = lift !== null || facts.vehicle.brake?.lift_regen_nm !== undefined
+  const withLift = known ? null : freeLift(coarse, slow, best!)
+  const free =
+    withLift !== null &&
+    withLift.cost < LIFT_GAIN * best!.cost &&
+    withLift.fit.parameters[6]! >= LEAST_LIFT_NM
+  if (free) best = withLift
   const { dead, fit } = best!
   const fine = regenRows(trace, limits, FINE)
   let last: Attempt | null = null
   for (const again of new Set([0, dead])) {
     const from = Float64Array.from(fit.parameters)
     from[5] = slow ? 0 : Math.max(from[5]!, dead - again)
-    last = better(last, attempt(fine, assumed, slow, best!.lagOn, again, 12, from))
+    last = better(last, attempt(fine, free ? null : fixed, slow, best!.lagOn, again, 10, from))
   }
-  return readOut(last!, fine, trace, lift, assumed)
+  const other = withLift && !free ? withLift.fit.parameters : null
+  return readOut(last!, fine, trace, free ? last!.fit.parameters[6]! : lift, other)
 }
 
 interface Attempt {
@@ -121,15 +133,43 @@ interface Attempt {
 
 const better = (a: Attempt | null, b: Attempt): Attempt => (a && a.cost * 0.999 <= b.cost ? a : b)
 
-/** Parameters: start, full − start, max, v0, v1 − v0, lag. */
-function guess(rows: RegenRows, start: number, span: number, slow: boolean): Float64Array {
+/** A lift-off torque that coasting does not show must better the fit to this share of its cost, and be worth the name. */
+const LIFT_GAIN = 0.93
+const LEAST_LIFT_NM = 2
+
+/** The settled fit again with lift-off regeneration left free, from what light presses show. */
+function freeLift(rows: RegenRows, slow: boolean, settled: Attempt): Attempt {
+  const light = rows.nm.filter(
+    (_, i) => rows.press[i]! < 0.15 * quantile(rows.press, 0.998) && rows.kmh[i]! > FAST_KMH,
+  )
+  const lift = light.length >= 5 ? Math.max(1, quantile(light, 0.3)) : 1
+  let best: Attempt | null = null
+  const from = Float64Array.from(settled.fit.parameters)
+  from[6] = lift
+  from[0] = from[0]! + (lift * from[1]!) / from[2]!
+  from[2] = Math.max(1, from[2]! - lift)
+  for (const lagOn of ['torque', 'press'] as const)
+    best = better(best, attempt(rows, null, slow, lagOn, settled.dead, 12, from))
+  return best!
+}
+
+/** Parameters: start, full − start, max, v0, v1 − v0, lag, lift. */
+function guess(rows: RegenRows, start: number, span: number, slow: boolean, lift: number): Float64Array {
   const top = quantile(rows.press, 0.998)
-  return Float64Array.of(start * top, span * top, 1.02 * quantile(rows.nm, 0.998), 4, 8, slow ? 0 : 0.02)
+  return Float64Array.of(
+    start * top,
+    span * top,
+    1.02 * quantile(rows.nm, 0.998),
+    4,
+    8,
+    slow ? 0 : 0.02,
+    lift,
+  )
 }
 
 function attempt(
   rows: RegenRows,
-  lift: number,
+  lift: number | null,
   slow: boolean,
   lagOn: LagOn,
   dead: number,
@@ -141,10 +181,10 @@ function attempt(
   const fadeTop = Math.max(5, 0.6 * quantile(rows.kmh, 0.9))
   const press = lagOn === 'torque' ? pressThrough(rows, dead, 0) : null
   const fit = nonlinearFit(
-    (p, out) => predict(rows, press ?? pressThrough(rows, dead, p[5]!), lift, lagOn, p, out),
+    (p, out) => predict(rows, press ?? pressThrough(rows, dead, p[5]!), lagOn, p, out),
     rows.nm,
     Array.from(from),
-    [0.05 * top, 0.1 * top, 0.1 * peak, 0.5, 0.5, 0.05],
+    [0.05 * top, 0.1 * top, 0.1 * peak, 0.5, 0.5, 0.05, 0.05 * peak],
     [
       [-0.05 * top, 0.95 * top],
       [0.01 * top, 4 * top],
@@ -152,6 +192,7 @@ function attempt(
       [0, fadeTop],
       [0.2, fadeTop],
       [0, slow ? 0 : 1.5],
+      lift === null ? [0, 0.6 * peak] : [lift, lift],
     ],
     rows.run,
     { rounds },
@@ -161,19 +202,18 @@ function attempt(
   return { fit, lagOn, dead, cost }
 }
 
-function shapeOf(p: ArrayLike<number>, liftNm: number): MapShape {
-  return { start: p[0]!, full: p[0]! + p[1]!, maxNm: p[2]!, fade: [p[3]!, p[3]! + p[4]!], liftNm }
+function shapeOf(p: ArrayLike<number>): MapShape {
+  return { start: p[0]!, full: p[0]! + p[1]!, maxNm: p[2]!, fade: [p[3]!, p[3]! + p[4]!], liftNm: p[6]! }
 }
 
 function predict(
   rows: RegenRows,
   press: Float64Array,
-  lift: number,
   lagOn: LagOn,
   p: Float64Array,
   out: Float64Array,
 ): void {
-  const map = shapeOf(p, lift)
+  const map = shapeOf(p)
   for (let i = 0; i < out.length; i++) out[i] = mapNm(map, press[i]!, rows.kmh[i]!)
   const lag = p[5]!
   if (lagOn === 'press' || lag <= 1e-4) return
@@ -193,10 +233,11 @@ function readOut(
   rows: RegenRows,
   trace: BrakeTrace,
   lift: number | null,
-  assumed: number,
+  /** The fit with a lift-off torque that could not be told from none: it widens the start. */
+  other: Float64Array | null,
 ): RegenFit {
   const p = fit.parameters
-  const shape = shapeOf(p, assumed)
+  const shape = shapeOf(p)
   const [low, high] = shape.fade
   const error = (...at: number[]): number =>
     1.96 * Math.hypot(...at.map((each) => fit.standardErrors[each]! || 0))
@@ -205,22 +246,30 @@ function readOut(
   const enough = Math.max(5, 0.02 * rows.nm.length)
   const analog = trace.input === 'pressure' || trace.input === 'travel'
   const saturated = !analog || count((i) => rows.press[i]! > shape.full && rows.kmh[i]! > high) >= enough
+  const beyondFade = rows.press.filter((_, i) => rows.kmh[i]! > high)
+  const topPress = quantile(beyondFade.length >= 10 ? beyondFade : rows.press, 0.999)
   const fading = count(
     (i) => rows.kmh[i]! > low && rows.kmh[i]! < high && rows.press[i]! > shape.start + 0.1 * p[1]!,
   )
   const from = trace.requestNm ? 'torque_request' : trace.channels.includes('torque') ? 'torque' : 'power'
   const slope = shape.maxNm / Math.max(p[1]!, 1e-6)
   const unseenNm = from === 'power' ? UNSEEN_W / Math.max(30, omegaOf(rows)) : 0
-  const reading = Math.hypot(1.5 * trace.noise + 0.5 * smallestStep(trace), unseenNm / slope)
+  const liftError = lift === null ? 0.1 * shape.liftNm : Math.max(0.1 * lift, lift > 0 ? fit.spread : 0)
+  const reading = Math.hypot(
+    1.5 * trace.noise + 0.5 * smallestStep(trace),
+    unseenNm / slope,
+    liftError / slope,
+  )
+  const unsettled = other ? Math.abs(other[0]! - p[0]!) : 0
   const exact = (value: number, plusMinus: number): Figure => ({ value, plusMinus, bound: 'exact' })
   const atLeast = (value: number): Figure => ({ value, plusMinus: null, bound: 'at-least' })
   return {
     from,
-    start: analog ? exact(Math.max(0, shape.start), Math.hypot(error(0), reading)) : null,
+    start: analog ? exact(Math.max(0, shape.start), Math.hypot(error(0), reading, unsettled)) : null,
     full: analog
       ? saturated
         ? exact(shape.full, Math.hypot(error(0, 1), reading))
-        : atLeast(Math.min(shape.full, quantile(rows.press, 0.999)))
+        : atLeast(0.96 * Math.min(shape.full, topPress))
       : null,
     maxNm: saturated
       ? exact(
@@ -233,7 +282,7 @@ function readOut(
             from === 'power' ? 0.08 * shape.maxNm : 0,
           ),
         )
-      : atLeast(Math.min(shape.maxNm, quantile(rows.nm, 0.999))),
+      : atLeast(0.96 * Math.min(shape.maxNm, quantile(rows.nm, 0.999))),
     fadeKmh:
       fading >= Math.max(5, 0.005 * rows.nm.length)
         ? [
@@ -241,7 +290,7 @@ function readOut(
             exact(high, Math.hypot(error(3, 4), SPEED_LATE_KMH)),
           ]
         : null,
-    liftNm: lift === null ? null : exact(lift, Math.hypot(fit.spread, unseenNm, 0.2 * lift)),
+    liftNm: lift === null ? null : exact(lift, Math.hypot(fit.spread, unseenNm, 0.15 * lift)),
     deadS: dead,
     lagS: p[5]!,
     delayPlusMinusS: error(5) + trace.periodS / 2,

@@ -1,4 +1,4 @@
-import { median } from '../math/stats.ts'
+import { quantile } from '../math/stats.ts'
 import type { BrakeTrace } from './brake-trace.ts'
 import type { LimitMarks } from './regen-limits.ts'
 
@@ -75,8 +75,9 @@ function rowsNear(trace: BrakeTrace): number {
 }
 
 /**
- * Regeneration with both pedals free, N·m: the median over moments with the accelerator at rest for over a second, the
- * brake free and the car above `fastKmh`. Under 2 N·m counts as none. Gives null where the drive hardly coasts.
+ * Regeneration with both pedals free, N·m: the 80 % quantile over moments with the accelerator at rest for over a second, the
+ * brake free and the car above `fastKmh`. Under 2 N·m counts as none. A foot that rests on the pedal holds part of it
+ * back, hence not the median. Gives null where the drive hardly coasts.
  */
 export function liftRegeneration(trace: BrakeTrace, fastKmh: number): number | null {
   const coasting: number[] = []
@@ -88,7 +89,7 @@ export function liftRegeneration(trace: BrakeTrace, fastKmh: number): number | n
       coasting.push(-(trace.requestNm ?? trace.torqueNm)[i]!)
   }
   if (coasting.length * trace.periodS < 0.5 || coasting.length < 5) return null
-  const typical = median(coasting)
+  const typical = quantile(coasting, 0.8)
   return typical >= 2 ? typical : 0
 }
 
