@@ -2,7 +2,7 @@ import { LogError } from '../errors.ts'
 import { firstLines, recordsOf } from './csv-records.ts'
 import { findTable, NONE, type Table } from './csv-table.ts'
 import { readField } from './field-text.ts'
-import { headerUnit } from './header-unit.ts'
+import { fahrenheitByEnding, headerUnit } from './header-unit.ts'
 import { decodeText, type TextForm, textForm } from './text-bytes.ts'
 
 /** How a CSV is written, found from its head. */
@@ -122,7 +122,8 @@ function namesAndUnits(table: Table): { header: string[]; units: (string | null)
     const name = (table.header.fields[c] ?? '').trim().replace(/^\ufeff/, '')
     const below = table.unitRow?.fields[c]?.trim().replace(/^[[(<](.*)[\])>]$/, '$1') ?? ''
     header.push(name === '' ? `column ${c + 1}` : name)
-    units.push(below !== '' && below !== '-' ? below : headerUnit(name))
+    const ofName = headerUnit(name) ?? (fahrenheitByEnding(name, table.header.fields) ? '°F' : null)
+    units.push(below !== '' && below !== '-' ? below : ofName)
   }
   return { header, units }
 }

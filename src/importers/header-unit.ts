@@ -47,3 +47,12 @@ function shortElectric(name: string, word: string): string | null {
     return null
   return word.toUpperCase()
 }
+
+/**
+ * `motor_temp_f` is °F, unless a sister `motor_temp_r` makes F and R front and rear.
+ * @param all names of the log
+ */
+export function fahrenheitByEnding(name: string, all: readonly string[]): boolean {
+  const stem = /^(.*temp.*[\s_.-])f$/i.exec(name)?.[1]?.toLowerCase()
+  return stem !== undefined && !all.some((other) => other.toLowerCase() === `${stem}r`)
+}

@@ -107,6 +107,16 @@ describe('fields', () => {
     expect(log.skipped.map((each) => [each.count, each.first])).toEqual([[1, 'line 9: "N/A"']])
   })
 
+  test('temp_f is °F, unless temp_r beside it makes it the front; a bound counts at the bound', async () => {
+    const rows = Array.from({ length: 30 }, (_, i) => `${i / 10},${70 + i},${20 + i},${21 + i},>5000`)
+    const log = await readWideCsv(
+      logFromBytes('log.csv', `time,motor_temp_f,wheel_temp_f,wheel_temp_r,iso_kohm\n${rows.join('\n')}\n`),
+    )
+    expect(log.series.map((each) => each.unit)).toEqual(['°F', null, null, 'kohm'])
+    expect(log.series[3]!.values[0]).toBe(5000)
+    expect(log.skipped[0]!.what).toMatch(/bounds .* taken as the value/)
+  })
+
   test('words become labels, units beside values are read, names are made different', async () => {
     const rows = Array.from(
       { length: 30 },
