@@ -34,7 +34,7 @@ export function checkSheet(facts: Facts): Answer {
 }
 
 /** More lines than this are no short list. */
-const MOST = 14
+const MOST = 10
 
 function linesFor(
   facts: Facts,
@@ -65,7 +65,7 @@ function linesFor(
         b.value - a.value ||
         a.check.effort - b.check.effort,
     )
-  const lines: Line[] = open.slice(0, MOST - 4).map(({ check, known }) => lineOf(check, known))
+  const lines: Line[] = open.slice(0, MOST - 3).map(({ check, known }) => lineOf(check, known))
   const known = judged.steps
     .filter(({ step, verdict }) => verdict.held === true && step.name !== name)
     .map(({ step, verdict }) => `${step.label}: ${verdict.why}`)

@@ -198,20 +198,21 @@ function rowOf(facts: Facts, run: PrechargeRun, all: readonly PrechargeRun[]): P
   const heat = recent.reduce((sum, each) => sum + (each.heatJ ?? 0), 0)
   if (recent.length > 1 && heat > 0)
     notes.push(`${recent.length} runs within a minute: ${heat.toFixed(0)} J in the resistor`)
+  const bound = run.assessedFrom === 'curve' ? run.bound : 'at-least'
   const unbounded = run.load !== null && !Number.isFinite(run.load.high)
   return {
     span_s: [run.startS, run.endS],
     assessed_from: run.assessedFrom,
     samples_in_rise: run.samplesInRise,
     reached_percent: run.reached?.value ?? null,
-    reached_percent_plus_minus: run.bound === 'exact' ? half(run.reached) : null,
+    reached_percent_plus_minus: bound === 'exact' ? half(run.reached) : null,
     tau_s: run.tau?.value ?? null,
     tau_s_plus_minus: half(run.tau),
     load_ohm: run.load && !unbounded && run.fit ? run.load.value : null,
     load_ohm_low: run.load?.low ?? null,
     load_ohm_high: run.load && !unbounded ? run.load.high : null,
     energy_j: run.heatJ,
-    bound: run.bound,
+    bound,
     note: notes.length > 0 ? notes.join('; ') : null,
   }
 }

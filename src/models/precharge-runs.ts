@@ -18,6 +18,8 @@ export interface PrechargeRun {
   /** From the closing of the precharge path to its end. */
   readonly startS: number
   readonly endS: number
+  /** From here on the path is surely closed: the first sample that shows it. */
+  readonly surelyS: number
   /** What shows that precharge ran. */
   readonly seenBy: 'contactor' | 'battery unit' | 'link voltage'
   /** The second main contactor closing; null where it never did. */
@@ -64,7 +66,7 @@ export function prechargeRuns(facts: Facts): PrechargeRun[] {
 function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   const window = runWindow(facts, sequence)
   if (!window) return null
-  const { startS, endS, closing, seenBy } = window
+  const { startS, endS, surelyS, closing, seenBy } = window
   const volts = facts.once(voltages)
   const packV = volts.packV(startS - 1, endS + 0.5)
   const link = facts.drive.channels.get('link_voltage')
@@ -73,6 +75,7 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
     sequence,
     startS,
     endS,
+    surelyS,
     closing,
     seenBy,
     packV,
@@ -126,7 +129,8 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
     ? endS - t[from]! > 4 * fit.tau
     : tail.length >= 2 &&
       tailMove < Math.max(0.006 * packV, 3 * noise) &&
-      tailS[tailS.length - 1]! - startS > expectedTau(facts, 0.25) * 3
+      tailS[0]! >= surelyS &&
+      tailS[tailS.length - 1]! - surelyS > expectedTau(facts, 0.25) * 2
   const percent = (value: number, plusMinus: number): Estimate => {
     const share = (value / packV) * 100
     const half = Math.hypot((plusMinus / packV) * 100, share * sensor)
@@ -148,7 +152,8 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
   } else {
     const end = levelled ? median(tail) : v.at(-1)!
     reached = percent(end, 2 * noise)
-    if (!levelled && (rose || closing)) bound = 'at-least'
+    const surelyOn = t.at(-1)! - surelyS > 0.1
+    if (!levelled && (rose || closing || !surelyOn)) bound = 'at-least'
   }
   const tau = fit
     ? { value: fit.tau, low: fit.tau - 2 * fit.tauError, high: fit.tau + 2 * fit.tauError }
@@ -202,7 +207,7 @@ function clockSkewS(facts: Facts, closing: Change): number {
 function runWindow(
   facts: Facts,
   sequence: Sequence,
-): Pick<PrechargeRun, 'startS' | 'endS' | 'closing' | 'seenBy'> | null {
+): Pick<PrechargeRun, 'startS' | 'endS' | 'surelyS' | 'closing' | 'seenBy'> | null {
   if (!sequence.startSeen) return null
   const signals = facts.once(startSignals)
   const early = signals[firstMain(facts)]
@@ -226,7 +231,8 @@ function runWindow(
         : null
     const startS = Math.max(earliestOf(run.from), main ? earliestOf(main) : 0)
     const endS = Math.min(run.to?.earliestS ?? run.endS, Math.max(latest, startS))
-    return { startS, endS: Math.max(endS, startS), closing, seenBy: 'contactor' }
+    const surelyS = Math.max(run.from.atS, main?.atS ?? 0)
+    return { startS, endS: Math.max(endS, startS), surelyS, closing, seenBy: 'contactor' }
   }
   if (unit) {
     const run = stretches(unit.track, (code) => unit.meaning(code) === 'precharge', signals.endS).find(
@@ -237,6 +243,7 @@ function runWindow(
       return {
         startS: Math.min(earliestOf(run.from), sequence.startS),
         endS: Math.min(run.to?.earliestS ?? run.endS, latest),
+        surelyS: run.from.atS,
         closing: closing ?? (over ? run.to : null),
         seenBy: 'battery unit',
       }
@@ -246,6 +253,7 @@ function runWindow(
   return {
     startS: sequence.startS,
     endS: Math.max(sequence.startS, latest),
+    surelyS: sequence.startS,
     closing,
     seenBy: 'link voltage',
   }

@@ -200,8 +200,12 @@ export const readyStep: Judge = (outcome) => {
       return unseen('the attempt ended too soon to tell')
     return no(secondMainClosed.atS + READY_PATIENCE_S, 'never came with the contactors closed')
   }
+  const { bms } = signals
   const contactorsSeen =
-    signals.positive || signals.negative || signals.bms || outcome.facts.drive.channels.has('link_voltage')
+    signals.positive !== null ||
+    signals.negative !== null ||
+    (bms?.track.changes.some(({ value }) => bms.meaning(value) !== null) ?? false) ||
+    outcome.facts.drive.channels.has('link_voltage')
   if (contactorsSeen) return unseen('not reached')
   if (attempt.endS - attempt.startS < READY_PATIENCE_S) return unseen('the attempt was too short to tell')
   return no(attempt.startS + READY_PATIENCE_S, 'never came')

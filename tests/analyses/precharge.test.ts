@@ -89,6 +89,7 @@ describe('precharge', () => {
       expect(row.assessed_from).not.toBe('curve')
       expect(row.tau_s).toBeNull()
       expect(row.load_ohm).toBeNull()
+      expect(row).toMatchObject({ bound: 'at-least', reached_percent_plus_minus: null })
       expect(answer.findings).toEqual([])
     }
   })

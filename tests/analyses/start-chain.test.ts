@@ -214,4 +214,13 @@ describe('the start chain', () => {
     expect(answer.findings).toEqual([])
     expect(answer.sections!.starts).toEqual([])
   })
+
+  it('only a key and a drive ready that never comes: drive ready is what is seen to fail, the rest is unseen', () => {
+    const kept = ['key_on', 'drive_ready', 'speed', 'brake_switch']
+    const all = drawnStart({ columns: BLOCKED })
+    const drive = { ...all, channels: new Map([...all.channels].filter(([id]) => kept.includes(id))) }
+    const answer = ask(drive)
+    expect(answer.findings[0]).toMatchObject({ kind: 'no-drive', subject: { name: 'ready' } })
+    expect(answer.findings[0]!.reason).toContain('negative')
+  })
 })
