@@ -118,10 +118,16 @@ function emptyWords(sample: readonly (readonly string[])[]): Set<string> {
 function namesAndUnits(table: Table): { header: string[]; units: (string | null)[] } {
   const header: string[] = []
   const units: (string | null)[] = []
+  const written = table.header.fields.map((field) => field.trim()).filter((field) => field !== '')
+  // Names that repeat are told apart by the words above them.
+  const groups =
+    table.groupRow !== null && new Set(written).size < written.length ? table.groupRow.fields : []
+  let group = ''
   for (let c = 0; c < table.columns; c++) {
+    group = groups[c]?.trim() || group
     const name = (table.header.fields[c] ?? '').trim().replace(/^\ufeff/, '')
     const below = table.unitRow?.fields[c]?.trim().replace(/^[[(<](.*)[\])>]$/, '$1') ?? ''
-    header.push(name === '' ? `column ${c + 1}` : name)
+    header.push(name === '' ? `column ${c + 1}` : repeats.has(name) ? `${group} ${name}`.trim() : name)
     const ofName = headerUnit(name) ?? (fahrenheitByEnding(name, table.header.fields) ? '°F' : null)
     units.push(below !== '' && below !== '-' ? below : ofName)
   }

@@ -6,6 +6,8 @@ import { isTimeText } from './time-text.ts'
 /** A table in the head: rows of one width under words. */
 export interface Table {
   readonly header: HeadRecord
+  /** Words above the header that hold for several columns (`BMS;;;Inverter`). */
+  readonly groupRow: HeadRecord | null
   readonly unitRow: HeadRecord | null
   readonly rows: readonly HeadRecord[]
   readonly columns: number
@@ -40,6 +42,7 @@ export function findTable(records: readonly HeadRecord[], delimiter: string): Ta
   if (named.length === 0) return null
   // Of several rows of words (group, name, remark), the one with most different names is the header.
   const header = named.reduce((most, each) => (distinct(each) > distinct(most) ? each : most))
+  const groupRow = named[named.indexOf(header) - 1] ?? null
   const rows = filled.slice(firstValues)
   let clean = 0
   let said = 0
@@ -52,6 +55,7 @@ export function findTable(records: readonly HeadRecord[], delimiter: string): Ta
     }
   return {
     header,
+    groupRow,
     unitRow,
     rows,
     columns: Math.max(columns, trimmedWidth(header)),

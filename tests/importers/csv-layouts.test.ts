@@ -107,6 +107,22 @@ describe('fields', () => {
     expect(log.skipped.map((each) => [each.count, each.first])).toEqual([[1, 'line 9: "N/A"']])
   })
 
+  test('names that repeat take the words above them', async () => {
+    const rows = Array.from({ length: 20 }, (_, i) => `${i / 10},370,${i},365,${i}`)
+    const log = await readWideCsv(
+      logFromBytes(
+        'log.csv',
+        `,Pack,,Charger,\ntime [s],Voltage [V],Current [A],Voltage [V],Current [A]\n${rows.join('\n')}\n`,
+      ),
+    )
+    expect(log.series.map((each) => each.name)).toEqual([
+      'Pack Voltage [V]',
+      'Pack Current [A]',
+      'Charger Voltage [V]',
+      'Charger Current [A]',
+    ])
+  })
+
   test('temp_f is °F, unless temp_r beside it makes it the front; a bound counts at the bound', async () => {
     const rows = Array.from({ length: 30 }, (_, i) => `${i / 10},${70 + i},${20 + i},${21 + i},>5000`)
     const log = await readWideCsv(
