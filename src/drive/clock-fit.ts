@@ -16,6 +16,9 @@ export interface ClockFit extends Mapping {
 
 /** Crystal clocks of loggers: a few tens of ppm, some hundreds when hot or cheap. Common practice, no source. */
 const USUAL_RATE = 500e-6
+/** One standard deviation of it, and what is assumed where no drift can be seen. */
+const CRYSTAL_RATE = 150e-6
+const UNSEEN_RATE = 100e-6
 
 /**
  * Rough lag → offset and drift. Windows of every pair, lags regressed robustly on time with one offset a pair (each
@@ -67,7 +70,10 @@ function solve(pairs: readonly ClockPair[], lags: readonly WindowLag[]): Solved 
   const high = Math.max(...times)
   const middleS = (low + high) / 2
   // rows are divided by their error, so that the robust weights see one spread
-  const errors = lags.map((lag) => Math.hypot(lag.errorS, 5e-4))
+  const errors = lags.map((lag) => {
+    const { first, second } = pairs[lag.pair]!
+    return Math.hypot(lag.errorS, 5e-4, first.edgeS, second.edgeS)
+  })
   const columns = used.map((at) => lags.map((lag, i) => (lag.pair === at ? 1 / errors[i]! : 0)))
   const y = lags.map((lag, i) => lag.lagS / errors[i]!)
   const moving = lags.length >= used.length + 4 && high - low > 60
@@ -109,13 +115,29 @@ function delayOf(pair: ClockPair): number {
   return Math.hypot(pair.delayS, pair.first.lateS, pair.second.lateS)
 }
 
+/**
+ * Where few edges tell the drift, what crystals usually do tells more: the rate is weighed against 0 ± 150 ppm, about
+ * the middle of the stretch, so that the offset there stays.
+ */
 function finish(pairs: readonly ClockPair[], solved: Solved, mapping: Mapping): ClockFit {
+  const from = solved.used.map((at) => pairs[at]!.name)
   const t = studentT(0.975, solved.degrees)
-  const drift = Number.isNaN(solved.rateError) ? 1e-4 * solved.halfS : t * solved.rateError * solved.halfS
+  const offset = 1.96 * solved.offsetError
+  if (Number.isNaN(solved.rateError))
+    return {
+      ...mapping,
+      plusMinusS: Math.hypot(offset, UNSEEN_RATE * solved.halfS),
+      ratePlusMinus: null,
+      from,
+    }
+  const share = CRYSTAL_RATE ** 2 / (CRYSTAL_RATE ** 2 + solved.rateError ** 2)
+  const rate = mapping.rate * share
+  const ratePlusMinus = t * solved.rateError * Math.sqrt(share)
   return {
-    ...mapping,
-    plusMinusS: Math.hypot(1.96 * solved.offsetError, drift),
-    ratePlusMinus: Number.isNaN(solved.rateError) ? null : t * solved.rateError,
-    from: solved.used.map((at) => pairs[at]!.name),
+    rate,
+    lagS: mapping.lagS + (mapping.rate - rate) * solved.middleS,
+    plusMinusS: Math.hypot(offset, ratePlusMinus * solved.halfS),
+    ratePlusMinus,
+    from,
   }
 }

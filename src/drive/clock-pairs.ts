@@ -14,6 +14,8 @@ export interface Reading {
    * rows of a table by what the box takes to gather them, a fifth of their spacing either way. Common practice, no source.
    */
   readonly lateS: number
+  /** How far an edge may lie from where it is seen, s (one standard deviation): switches between two samples; else 0. */
+  readonly edgeS: number
 }
 
 /** Two readings, one a log, of one quantity or of two that move together (voltage sags as current rises). */
@@ -163,7 +165,13 @@ function reading({ timeS, values, isSwitch }: Series, inRows: boolean): Reading 
   }
   if (!(high > low) || !(rowS > 0)) return null
   const periodS = fresh ? samplePeriod(timeS.filter((_, i) => fresh[i] === 1)) : rowS
-  return { timeS, values: keep, periodS, lateS: fresh ? periodS / Math.sqrt(3) : inRows ? periodS / 10 : 0 }
+  return {
+    timeS,
+    values: keep,
+    periodS,
+    lateS: fresh ? periodS / Math.sqrt(3) : inRows ? periodS / 10 : 0,
+    edgeS: 0,
+  }
 }
 
 /** A switch as a reading: held between its samples, on a grid of its usual spacing. null where it never turns. */
@@ -178,7 +186,13 @@ function switchReading(timeS: Float64Array, values: Float64Array): Reading | nul
     while (at + 1 < timeS.length && timeS[at + 1]! <= grid[k]!) at++
     held[k] = values[at]!
   }
-  return { timeS: grid, values: held, periodS: stepS, lateS: stepS / Math.sqrt(3) }
+  return {
+    timeS: grid,
+    values: held,
+    periodS: stepS,
+    lateS: stepS / Math.sqrt(3),
+    edgeS: stepS / Math.sqrt(12),
+  }
 }
 
 function isUnsigned(reading: Reading): boolean {
