@@ -120,8 +120,8 @@ function namesAndUnits(table: Table): { header: string[]; units: (string | null)
   const units: (string | null)[] = []
   const written = table.header.fields.map((field) => field.trim()).filter((field) => field !== '')
   // Names that repeat are told apart by the words above them.
-  const groups =
-    table.groupRow !== null && new Set(written).size < written.length ? table.groupRow.fields : []
+  const repeats = new Set(written.filter((name, at) => written.indexOf(name) !== at))
+  const groups = table.groupRow?.fields ?? []
   let group = ''
   for (let c = 0; c < table.columns; c++) {
     group = groups[c]?.trim() || group
