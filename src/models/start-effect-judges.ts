@@ -146,6 +146,7 @@ export function prechargeVerdict(outcome: Outcome): Verdict {
       )
     return yes(run.closing, `link at ${share} of pack voltage after ${lasted.toFixed(2)} s`)
   }
+  if (secondMainClosed) return yes(secondMainClosed, `link at ${share} of pack voltage, then up whole`)
   if (reached.value >= ready - BELOW_ANY_STEP)
     return yes({ atS: run.endS, earliestS: run.startS, value: 1 }, `link at ${share} of pack voltage`)
   const cutShort =
