@@ -44,6 +44,7 @@ import { stopLampAnalysis } from './stop-lamp.ts'
 import { supply } from './supply-dcdc.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
+import { torqueLag } from './torque-lag.ts'
 import { voltageLimits } from './voltage-limits.ts'
 import { weakCells } from './weak-cells.ts'
 import { wheelSlipAnalysis } from './wheel-slip.ts'
@@ -82,6 +83,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'lamps', run: lamps },
   { name: 'pedal tracks', run: pedalTracks },
   { name: 'pedal torque', run: pedalTorque },
+  { name: 'torque lag', run: torqueLag },
   { name: 'regeneration', run: regeneration },
   { name: 'regeneration behaviour', run: regenBehaviour },
   { name: 'brake signal', run: brakeSignal },

@@ -1,9 +1,10 @@
 import type { Facts } from '../analyses/analysis.ts'
+import { lagged } from '../math/follow-delay.ts'
 import { type NonlinearFit, nonlinearFit } from '../math/nonlinear-fit.ts'
 import { quantile } from '../math/stats.ts'
 import { type BrakeTrace, brakeTrace } from './brake-trace.ts'
 import { regenLimits } from './regen-limits.ts'
-import { lagged, liftRegeneration, pressThrough, type RegenRows, regenRows } from './regen-rows.ts'
+import { liftRegeneration, pressThrough, type RegenRows, regenRows } from './regen-rows.ts'
 
 /** A figure with its 95 % half width and what it is worth. */
 export interface Figure {

@@ -1,3 +1,4 @@
+import { lagged } from '../math/follow-delay.ts'
 import { quantile } from '../math/stats.ts'
 import type { BrakeTrace } from './brake-trace.ts'
 import type { LimitMarks } from './regen-limits.ts'
@@ -126,10 +127,4 @@ function through(timeS: Float64Array, press: Float64Array, dead: number, lag: nu
     out[i] = state
   }
   return out
-}
-
-/** A first-order lag after `dt` in which its input went straight from `before` to `now`; exact. */
-export function lagged(state: number, before: number, now: number, dt: number, lag: number): number {
-  const behind = ((now - before) / dt) * lag // how far the lag trails a ramp
-  return now - behind + (state - before + behind) * Math.exp(-dt / lag)
 }
