@@ -73,6 +73,14 @@ export function balance(facts: Facts): Answer {
       ),
     ],
     findings,
+    assumptions: [
+      {
+        what: 'rest voltage against charge',
+        value: curve ? curve.source : null,
+        unit: '',
+        source: curve ? curve.source : 'no chemistry known',
+      },
+    ],
   }
 }
 

@@ -1,8 +1,9 @@
-import type { Finding, Subject } from '../../shared/review.ts'
+import type { Assumption, Finding, Subject } from '../../shared/review.ts'
 import { median } from '../math/stats.ts'
 import { HOT_JOINT, INSIDE_BOX } from '../models/cautions.ts'
 import { type CellCauses, cellCauses, type ResistanceVerdict } from '../models/cell-causes.ts'
 import { halfWidth, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
+import { copperOhm } from '../models/copper.ts'
 import { betweenCells, jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
@@ -45,7 +46,7 @@ export function joints(facts: Facts): Answer {
   const threshold = Math.max(limitOhm, (facts.limits.jointSpreads.attention ?? 5) * usual)
   const links =
     peers.links.cells.size > 0 && peers.links.extraOhm > 0
-      ? ` Cells ${[...peers.links.cells].join(', ')} are read with a long busbar of about ${milli(peers.links.extraOhm)} mΩ (${peers.links.foundFrom}): taken as design.`
+      ? ` Cells ${[...peers.links.cells].join(', ')} are read with a long busbar of about ${milli(peers.links.extraOhm)} mΩ, as much as ${(peers.links.extraOhm / copperOhm(1, 50)).toFixed(1)} m of 50 mm² copper (places from ${peers.links.foundFrom === 'pattern' ? 'the pattern in the log' : 'the vehicle file'}): taken as design.`
       : ''
   return {
     questions: [
@@ -58,7 +59,36 @@ export function joints(facts: Facts): Answer {
       ),
     ],
     findings,
+    assumptions: learned(causes),
   }
+}
+
+/** What about the pack's layout was taken from the log. */
+function learned({ peers }: CellCauses): Assumption[] {
+  const { links, fit } = peers
+  const found: Assumption[] = [
+    {
+      what: 'joint read with the lower or the upper cell',
+      value: links.readWith,
+      unit: '',
+      source: links.readWith ? links.readWithFrom : 'nothing tells: both joints beside a cell are named',
+    },
+  ]
+  if (links.foundFrom === 'pattern')
+    found.push({
+      what: 'cells read with a long busbar',
+      value: [...links.cells].join(', '),
+      unit: '',
+      source: 'learned from the log: the same ohmic extra at an even spacing',
+    })
+  if (fit.lag)
+    found.push({
+      what: 'cell voltages read after the current, first and last cell',
+      value: `${fit.lag.lagS[0]!.toFixed(2)}, ${fit.lag.lagS[fit.lag.lagS.length - 1]!.toFixed(2)}`,
+      unit: 's',
+      source: 'learned from the log',
+    })
+  return found
 }
 
 function jointSubject(facts: Facts, causes: CellCauses, cell: number): Subject {

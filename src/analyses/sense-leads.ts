@@ -35,7 +35,7 @@ export function senseLeads(facts: Facts): Answer {
     const value = pair.offsetV * 1e3
     const plusMinus = 1.96 * pair.error * 1e3
     const down = value < 0
-    const rest = pair.atRestV === null ? '' : ` At rest it is ${milli(pair.atRestV, 1)} mV, the same.`
+    const rest = pair.atRestV === null ? '' : ` At rest it is ${milli(pair.atRestV, 1)} mV.`
     return finding({
       kind: 'sense-lead-offset',
       subject: { type: 'cell-pair', index: pair.cell, between_cells: [pair.cell, pair.cell + 1] },

@@ -36,6 +36,9 @@ export function weakCells(facts: Facts): Answer {
   const usual = median(peers.cells.map((each) => each.ohmic.error)) / peers.fit.typical.ohmicOhm
   const threshold = Math.max((facts.limits.cellRatio.attention ?? 1.25) - 1, 5 * usual)
   const colder = [...peers.moduleOhmic].filter(([, ohm]) => ohm > 0.05 * peers.fit.typical.ohmicOhm)
+  const parallel = facts.vehicle.pack?.parallel_cells
+    ? ''
+    : ' How many cells are in parallel is not known: one of them open would read as a weak cell.'
   const cold =
     colder.length > 0
       ? ` Module ${colder.map(([module]) => module).join(', ')} resists more as a whole, as colder modules do; that is taken out first.`
@@ -46,7 +49,7 @@ export function weakCells(facts: Facts): Answer {
         'pack',
         QUESTION,
         findings.some((each) => each.severity !== 'note'),
-        `The typical cell has ${milli(peers.fit.typical.ohmicOhm)} mΩ ${timeScale(peers.fit)} and ${milli(peers.fit.typical.slowOhm)} mΩ more once settled.${cold}`,
+        `The typical cell has ${milli(peers.fit.typical.ohmicOhm)} mΩ ${timeScale(peers.fit)} and ${milli(peers.fit.typical.slowOhm)} mΩ more once settled.${cold}${parallel}`,
         { value: Number((1 + threshold + 1.2816 * usual).toFixed(4)), unit: '' },
       ),
     ],
@@ -70,6 +73,11 @@ function weakFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
   const { fit } = causes.peers
   const best = verdict.explanations[0]!
   const plusMinus = 1.96 * best.ratioError
+  // a joint might hide in the ohmic part: then the slower part alone tells the cell's own
+  const bySlow = 1 + verdict.against.slow.value / Math.max(fit.typical.slowOhm, 1e-6)
+  const apart =
+    best.ratio - bySlow > 2 * Math.hypot(best.ratioError, verdict.against.slow.error / fit.typical.slowOhm)
+  const low = apart ? Math.max(1, Math.min(best.ratio - plusMinus, bySlow)) : best.ratio - plusMinus
   const halves = verdict.halves ? ' The two halves of the drive disagree: intermittent.' : ''
   return finding({
     kind: 'cell-weak',
@@ -77,7 +85,8 @@ function weakFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
     span_s: [0, facts.drive.durationS],
     value: best.ratio,
     unit: '',
-    plusMinus,
+    low,
+    high: best.ratio + plusMinus,
     limit: facts.limits.cellRatio,
     headline: `Cell ${verdict.cell} has ${best.ratio.toFixed(2)} ± ${plusMinus.toFixed(2)} times the resistance of its peers`,
     reason:

@@ -34,14 +34,17 @@ export interface CellOffsets {
 /** How far two imbalanced neighbours might each stand off, before looking, V. */
 const IMBALANCE_RANGE_V = 0.025
 const LOOK = 5
+/** Two neighbours out of balance, the opposite way, are that much rarer than one lead: common practice, no source. */
+const PRICE_OF_TWO = Math.log(0.02)
 
 /**
  * Which offsets belong to a sense lead and which to a cell's charge.
  *
  * A lead that reads e volts off lifts one cell by e and lowers the next by e: their sum stays as in the peers. Two
  * cells out of balance side by side have no reason to cancel. The ratio of the two is that of the sum's densities:
- * spread of the peers · √2 against 25 mV · √2. Offsets are those without current at the drive's middle charge, where a
- * fit exists, else those at rest. What no pair explains is imbalance, read at rest.
+ * spread of the peers · √2 against 25 mV · √2, and 50 to 1 for one fault instead of two. Two witnesses are heard: the
+ * offsets without current at the drive's middle charge, where a fit exists, and those at rest; the one that speaks
+ * more clearly counts. What no pair explains is imbalance, read at rest.
  */
 export function cellOffsets(facts: Facts): CellOffsets | null {
   const rest = facts.once(cellRest)
@@ -49,33 +52,24 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
   const peers = facts.once(cellPeers)
   const atRest = new Map(rest.cells.map((each) => [each.cell, each]))
   const restError = (error: number): number => Math.hypot(error, rest.spreadV)
-  // over a deep swing the cells' capacities part their voltages: then the rest is the better witness
-  const useFit = peers && (rest.from === 'fit' || peers.spread.offset <= 1.5 * Math.max(rest.spreadV, 0.001))
-  const any = useFit
-    ? peers.cells.map((each) => ({
-        cell: each.estimate.cell,
-        volts: each.offset.value,
-        error: each.offset.error,
-      }))
-    : rest.cells.map((each) => ({ cell: each.cell, volts: each.offsetV, error: restError(each.error) }))
+  const byRest = rest.cells.map((each) => ({
+    cell: each.cell,
+    volts: each.offsetV,
+    error: restError(each.error),
+  }))
+  const byFit = (peers?.cells ?? []).map((each) => ({
+    cell: each.estimate.cell,
+    volts: each.offset.value,
+    error: each.offset.error,
+  }))
   const pairs: SensePair[] = []
-  const candidates = any.flatMap((lower, at) => {
-    const upper = any[at + 1]
-    if (!upper || upper.cell !== lower.cell + 1 || lower.volts * upper.volts >= 0) return []
-    const error = Math.hypot(lower.error, upper.error)
-    const size = (lower.volts - upper.volts) / 2
-    const sum = lower.volts + upper.volts
-    if (Math.abs(size) < (LOOK * error) / 2 || Math.abs(sum) > 3.5 * error + 0.1 * Math.abs(size)) return []
-    if (Math.min(Math.abs(lower.volts), Math.abs(upper.volts)) < 3 * lower.error) return []
-    const loose = Math.hypot(error, Math.SQRT2 * IMBALANCE_RANGE_V)
-    const logRatio = Math.log(loose / error) - 0.5 * (sum / error) ** 2 + 0.5 * (sum / loose) ** 2
-    const a = atRest.get(lower.cell)
-    const b = atRest.get(upper.cell)
-    const atRestV = a && b && rest.from !== 'fit' ? (a.offsetV - b.offsetV) / 2 : null
-    return [{ cell: lower.cell, offsetV: size, error: error / 2, logRatio, atRestV }]
+  const candidates = [...opposites(byFit), ...opposites(byRest)].map((pair): SensePair => {
+    const a = atRest.get(pair.cell)
+    const b = atRest.get(pair.cell + 1)
+    return { ...pair, atRestV: a && b && rest.from !== 'fit' ? (a.offsetV - b.offsetV) / 2 : null }
   })
   const taken = new Set<number>()
-  for (const pair of candidates.sort((a, b) => Math.abs(b.offsetV) - Math.abs(a.offsetV))) {
+  for (const pair of candidates.sort((a, b) => b.logRatio - a.logRatio)) {
     if (taken.has(pair.cell) || taken.has(pair.cell + 1) || pair.logRatio < 0) continue
     pairs.push(pair)
     taken.add(pair.cell).add(pair.cell + 1)
@@ -90,4 +84,27 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
     imbalances,
     usualError: restError(median(rest.cells.map((each) => each.error))),
   }
+}
+
+interface Witness {
+  readonly cell: number
+  readonly volts: number
+  readonly error: number
+}
+
+/** Neighbours that stand off in opposite directions by amounts that can be the same. */
+function opposites(all: readonly Witness[]): Omit<SensePair, 'atRestV'>[] {
+  return all.flatMap((lower, at) => {
+    const upper = all[at + 1]
+    if (!upper || upper.cell !== lower.cell + 1 || lower.volts * upper.volts >= 0) return []
+    const error = Math.hypot(lower.error, upper.error)
+    const size = (lower.volts - upper.volts) / 2
+    const sum = lower.volts + upper.volts
+    if (Math.abs(size) < (LOOK * error) / 2 || Math.abs(sum) > 4 * error + 0.15 * Math.abs(size)) return []
+    if (Math.min(Math.abs(lower.volts), Math.abs(upper.volts)) < 3 * lower.error) return []
+    const loose = Math.hypot(error, Math.SQRT2 * IMBALANCE_RANGE_V)
+    const logRatio =
+      Math.log(loose / error) - 0.5 * (sum / error) ** 2 + 0.5 * (sum / loose) ** 2 - PRICE_OF_TWO
+    return [{ cell: lower.cell, offsetV: size, error: error / 2, logRatio }]
+  })
 }

@@ -41,10 +41,9 @@ export function cellTable(facts: Facts): CellTable {
   const place = new Map<Float64Array, number>()
   const members: number[][] = []
   for (const { number, channel } of found) {
-    let at = place.get(channel.timeS)
-    if (at === undefined) {
-      at = rows.length
-      place.set(channel.timeS, at)
+    const at = place.get(channel.timeS) ?? alongside(rows, channel)
+    place.set(channel.timeS, at)
+    if (at === rows.length) {
       rows.push({ timeS: channel.timeS, fresh: channel.fresh ?? new Uint8Array(0) })
       members.push([])
     }
@@ -69,6 +68,32 @@ export function cellTable(facts: Facts): CellTable {
     stepV: channel.step > 0 ? channel.step : smallestStep(channel.values),
   }))
   return { rows: filled, cells, periodS: newPeriod(filled), balancingLogged: bleeding.logged }
+}
+
+/** How evenly two frames must follow each other to count as the same rows, and how closely, s. */
+const EVEN_S = 0.01
+const CLOSE_S = 0.3
+
+/**
+ * Rows that this channel's own times follow at a steady distance (frames of one cycle): the distance then is part of
+ * the cell's lag. The number of rows known where there are none.
+ */
+function alongside(rows: readonly CellRows[], { timeS, fresh }: Channel): number {
+  const n = timeS.length
+  const found = rows.findIndex((each) => {
+    if (each.timeS.length !== n || (fresh === null) !== (each.fresh.length === 0)) return false
+    let low = Number.POSITIVE_INFINITY
+    let high = Number.NEGATIVE_INFINITY
+    for (let k = 0; k <= 40; k++) {
+      const i = Math.round((k * (n - 1)) / 40)
+      const apart = timeS[i]! - each.timeS[i]!
+      low = Math.min(low, apart)
+      high = Math.max(high, apart)
+      if (fresh && fresh[i] !== each.fresh[i]) return false
+    }
+    return high - low < EVEN_S && Math.max(-low, high) < CLOSE_S
+  })
+  return found < 0 ? rows.length : found
 }
 
 function notRepeated(columns: readonly Float64Array[], n: number): Uint8Array {

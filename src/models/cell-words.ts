@@ -48,6 +48,9 @@ export function resistanceRivals(
       subject: subjectOf(rival.cause),
       likelihood_ratio: likelihoodRatio(best.logEvidence - rival.logEvidence),
       ...speaks(verdict, rival.cause),
+      ...(named === 'tap'
+        ? { against: 'it leaves unexplained that a neighbour reads better by the same amount' }
+        : {}),
       decided_by: DECIDED_BY_METER,
     }))
 }

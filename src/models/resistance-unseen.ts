@@ -18,7 +18,7 @@ export function resistanceUnseen(facts: Facts): Unseen | null {
   if (facts.once(cellCauses)) return null
   return {
     missing,
-    why: 'the current moved too little in this log for any resistance',
-    toAssess: `${toAssess} The current has to change by some tens of ampere many times.`,
+    why: 'the current moved too little in this log for any resistance; it has to change by some tens of ampere, many times',
+    toAssess,
   }
 }
