@@ -22,6 +22,10 @@ export interface WindowLag {
 const LEAST_SIGMA_S = 0.04
 /** From this ratio of spacings on, the sparse log's samples may be set against the dense one as they are. */
 const SPARSE = 3
+/** Drives of many hours are smoothed a little more, so that the work does not grow with them. */
+const MOST_SIGMAS = 250_000
+
+const lengthOf = ({ timeS }: Reading): number => timeS[timeS.length - 1]! - timeS[0]!
 
 /**
  * Lags below a sample, window by window.
@@ -62,10 +66,11 @@ export interface PairViews {
 
 export function viewsOf({ first, second }: ClockPair): PairViews {
   const slowS = Math.max(first.periodS, second.periodS)
+  const coarse = Math.max(lengthOf(first), lengthOf(second)) / MOST_SIGMAS
   const unlike = slowS >= SPARSE * Math.min(first.periodS, second.periodS)
   return {
-    even: evenView(first, second, Math.max(LEAST_SIGMA_S, slowS)),
-    sparse: unlike ? sparseView(first, second) : null,
+    even: evenView(first, second, Math.max(LEAST_SIGMA_S, slowS, coarse)),
+    sparse: unlike ? sparseView(first, second, coarse) : null,
     slowS,
   }
 }
@@ -107,10 +112,10 @@ function evenView(first: Reading, second: Reading, sigmaS: number): View {
   }
 }
 
-function sparseView(first: Reading, second: Reading): View {
+function sparseView(first: Reading, second: Reading, coarseS: number): View {
   const forward = second.periodS > first.periodS
   const [sparse, dense] = forward ? [second, first] : [first, second]
-  const sigmaS = Math.max(LEAST_SIGMA_S / 4, dense.periodS)
+  const sigmaS = Math.max(LEAST_SIGMA_S / 4, dense.periodS, coarseS)
   const curve = gridOf(dense, sigmaS / 2, sigmaS)
   const { timeS, values } = sparse
   return { timeS, values, forward, curve, scanS: Math.max(0.05, 2 * sigmaS), dependent: 1 }
@@ -118,8 +123,7 @@ function sparseView(first: Reading, second: Reading): View {
 
 function gridOf(reading: Reading, stepS: number, sigmaS: number): Grid {
   const fromS = reading.timeS[0]!
-  const lastS = reading.timeS[reading.timeS.length - 1]!
-  const count = Math.min(4_000_000, Math.floor((lastS - fromS) / stepS) + 1)
+  const count = Math.floor(lengthOf(reading) / stepS) + 1
   return { fromS, stepS, values: smoothOnGrid(reading.timeS, reading.values, fromS, stepS, count, sigmaS) }
 }
 

@@ -63,6 +63,8 @@ const FIRST = [
   'speed',
 ]
 const MOST = 8
+/** A switch's grid holds no more points: a drive of days is looked at more coarsely. */
+const MOST_POINTS = 500_000
 
 /** One log's channels; `inRows`: its values are gathered into the rows of a table, not stamped one by one. */
 export interface ClockSide {
@@ -177,9 +179,10 @@ function reading({ timeS, values, isSwitch }: Series, inRows: boolean): Reading 
 /** A switch as a reading: held between its samples, on a grid of its usual spacing. null where it never turns. */
 function switchReading(timeS: Float64Array, values: Float64Array): Reading | null {
   if (!values.some((value, i) => i > 0 && value !== values[i - 1] && !Number.isNaN(value))) return null
-  const stepS = Math.min(1, Math.max(0.02, samplePeriod(timeS)))
   const from = timeS[0]!
-  const count = Math.min(1_000_000, Math.floor((timeS[timeS.length - 1]! - from) / stepS) + 1)
+  const lengthS = timeS[timeS.length - 1]! - from
+  const stepS = Math.max(Math.min(1, Math.max(0.02, samplePeriod(timeS))), lengthS / MOST_POINTS)
+  const count = Math.floor(lengthS / stepS) + 1
   const grid = Float64Array.from({ length: count }, (_, k) => from + k * stepS)
   const held = new Float64Array(count)
   for (let k = 0, at = 0; k < count; k++) {
