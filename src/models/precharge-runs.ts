@@ -3,8 +3,9 @@ import { type ExponentialFit, fitExponential } from '../math/exponential.ts'
 import { median, robustSpread } from '../math/stats.ts'
 import { loadOhm, resistorFromTau, resistorHeatJ, resistorHeatWithLoadJ } from './precharge-physics.ts'
 import { voltages } from './precharge-voltages.ts'
-import { firstMain, type Sequence, sequences } from './start-sequences.ts'
-import { type Change, samplesIn, startSignals, stretches, valueAt } from './start-signals.ts'
+import { clockSkewS, type PrechargeWindow, prechargeWindow } from './precharge-window.ts'
+import { type Sequence, sequences } from './start-sequences.ts'
+import { samplesIn } from './start-signals.ts'
 
 /** An estimate with its 95 % interval; `high` is +Infinity where nothing bounds it. */
 export interface Estimate {
@@ -13,17 +14,8 @@ export interface Estimate {
   readonly high: number
 }
 
-export interface PrechargeRun {
+export interface PrechargeRun extends PrechargeWindow {
   readonly sequence: Sequence
-  /** From the closing of the precharge path to its end. */
-  readonly startS: number
-  readonly endS: number
-  /** From here on the path is surely closed: the first sample that shows it. */
-  readonly surelyS: number
-  /** What shows that precharge ran. */
-  readonly seenBy: 'contactor' | 'battery unit' | 'link voltage'
-  /** The second main contactor closing; null where it never did. */
-  readonly closing: Change | null
   readonly packV: number
   /** Link voltage before the path closed, V. */
   readonly beforeV: number
@@ -50,8 +42,6 @@ export interface PrechargeRun {
 /** A resistor is built to this tolerance, 95 %. Common practice, no source. */
 const RESISTOR_TOLERANCE = 0.05
 const NEEDED_IN_RISE = 5
-/** Two files whose clocks were not compared. Common practice, no source. */
-const UNKNOWN_SKEW_S = 0.1
 /** Where the vehicle file has none. Common practice, no source. */
 const USUAL_RESISTOR_OHM = 150
 
@@ -64,7 +54,7 @@ export function prechargeRuns(facts: Facts): PrechargeRun[] {
 }
 
 function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
-  const window = runWindow(facts, sequence)
+  const window = prechargeWindow(facts, sequence)
   if (!window) return null
   const { startS, endS, surelyS, closing, seenBy } = window
   const volts = facts.once(voltages)
@@ -187,82 +177,6 @@ function runOf(facts: Facts, sequence: Sequence): PrechargeRun | null {
     shorted: !rose && steadyA !== null && Math.abs(steadyA) > expectedA / 2,
   }
 }
-
-/** How far the link's file may be off the contactors' file, s: nothing where one file holds both. */
-function clockSkewS(facts: Facts, closing: Change): number {
-  const { channels, files } = facts.drive
-  const fileOf = (id: string) => channels.get(id)?.file
-  const contactors = ['positive', 'negative'].map(
-    (name) => fileOf(`contactor_${name}`) ?? fileOf(`contactor_${name}_feedback`),
-  )
-  const link = fileOf('link_voltage')
-  const other = contactors.find((file) => file !== undefined) ?? fileOf('bms_state')
-  if (other === undefined || other === link || !Number.isFinite(closing.atS)) return 0
-  const plusMinus = (name: string | undefined): number =>
-    files.find((file) => file.name === name)?.clock.plus_minus_s ?? UNKNOWN_SKEW_S
-  return plusMinus(link) + plusMinus(other)
-}
-
-/** When the precharge path was closed and what ended it; null where the sequence shows no precharge. */
-function runWindow(
-  facts: Facts,
-  sequence: Sequence,
-): Pick<PrechargeRun, 'startS' | 'endS' | 'surelyS' | 'closing' | 'seenBy'> | null {
-  if (!sequence.startSeen) return null
-  const signals = facts.once(startSignals)
-  const early = signals[firstMain(facts)]
-  const late = signals[firstMain(facts) === 'negative' ? 'positive' : 'negative']
-  const inside = (change: Change, i: number): boolean =>
-    i > 0 && change.value === 1 && change.atS >= sequence.startS - 0.5 && change.atS < sequence.endS
-  const unit = signals.bms
-  const unitClosed = unit?.track.changes.find((change, i) =>
-    inside({ ...change, value: isClosed(unit.meaning(change.value)) ? 1 : 0 }, i),
-  )
-  const closing = late?.changes.find(inside) ?? (late ? null : (unitClosed ?? null))
-  const latest = closing?.earliestS ?? sequence.opened?.earliestS ?? sequence.endS
-  if (signals.precharge) {
-    const run = stretches(signals.precharge, (v) => v === 1, signals.endS).find(
-      (each) => each.startS >= sequence.startS - 0.5 && each.startS < sequence.endS,
-    )
-    if (!run) return null
-    const main =
-      early && valueAt(early, run.startS) === 0
-        ? early.changes.find((c) => c.atS > run.startS && c.value === 1)
-        : null
-    const startS = Math.max(earliestOf(run.from), main ? earliestOf(main) : 0)
-    const endS = Math.min(run.to?.earliestS ?? run.endS, Math.max(latest, startS))
-    const surelyS = Math.max(run.from.atS, main?.atS ?? 0)
-    return { startS, endS: Math.max(endS, startS), surelyS, closing, seenBy: 'contactor' }
-  }
-  if (unit) {
-    const run = stretches(unit.track, (code) => unit.meaning(code) === 'precharge', signals.endS).find(
-      (each) => each.startS >= sequence.startS - 0.5 && each.startS <= sequence.endS,
-    )
-    if (run) {
-      const over = run.to && isClosed(unit.meaning(run.to.value))
-      return {
-        startS: Math.min(earliestOf(run.from), sequence.startS),
-        endS: Math.min(run.to?.earliestS ?? run.endS, latest),
-        surelyS: run.from.atS,
-        closing: closing ?? (over ? run.to : null),
-        seenBy: 'battery unit',
-      }
-    }
-  }
-  if (!facts.drive.channels.has('link_voltage')) return null
-  return {
-    startS: sequence.startS,
-    endS: Math.max(sequence.startS, latest),
-    surelyS: sequence.startS,
-    closing,
-    seenBy: 'link voltage',
-  }
-}
-
-const isClosed = (meaning: string | null): boolean => ['closed', 'ready', 'drive'].includes(meaning ?? '')
-
-const earliestOf = (change: Change): number =>
-  Number.isFinite(change.earliestS) ? change.earliestS : change.atS
 
 /** Sample noise from second differences, which a smooth curve hardly enters. */
 function linkNoise(v: readonly number[]): number {

@@ -5,7 +5,7 @@ import { faultCodes } from '../../src/analyses/fault-codes.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { bitsOf } from '../../src/models/start-signals.ts'
 import { START_CHAIN } from '../../src/models/start-steps.ts'
-import { type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
+import { BLOCKED, type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
 
 const sheet = (options: DrawnStart, vehicle: Vehicle = {}) =>
@@ -32,12 +32,7 @@ describe('the check sheet', () => {
   it('with half of the channels gone it says what is unknown and what to log', () => {
     const lines = sheet({
       columns: {
-        contactor_negative: () => 0,
-        contactor_precharge: () => 0,
-        contactor_positive: () => 0,
-        drive_ready: () => 0,
-        link_voltage: () => 0,
-        speed: () => 0,
+        ...BLOCKED,
       },
       without: ['interlock_closed', 'inertia_closed', 'lv_voltage', 'isolation_resistance', 'pack_voltage'],
     })

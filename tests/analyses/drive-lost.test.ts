@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { driveLost } from '../../src/analyses/drive-lost.ts'
 import { loops } from '../../src/analyses/loops.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
-import { type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
+import { BLOCKED, type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
 
 const facts = (options: DrawnStart) => gatherFacts(drawnStart(options), {})
 
@@ -83,15 +83,7 @@ describe('loops', () => {
   })
 
   it('plug and selector in the way of an attempt that failed, with the time they were', () => {
-    const blocked = {
-      contactor_negative: () => 0,
-      contactor_precharge: () => 0,
-      contactor_positive: () => 0,
-      drive_ready: () => 0,
-      link_voltage: () => 0,
-      speed: () => 0,
-    }
-    const plug = loops(facts({ columns: { ...blocked, charge_plug: () => 1 } }))
+    const plug = loops(facts({ columns: { ...BLOCKED, charge_plug: () => 1 } }))
     expect(plug.findings).toMatchObject([{ kind: 'charge-plug-in', severity: 'attention' }])
     expect(plug.findings[0]!.value).toBeCloseTo(19, 1)
     const gear = loops(facts({ columns: { drive_ready: () => 0, selector: () => 1, speed: () => 0 } }))
@@ -102,12 +94,7 @@ describe('loops', () => {
     const answer = loops(
       facts({
         columns: {
-          contactor_negative: () => 0,
-          contactor_precharge: () => 0,
-          contactor_positive: () => 0,
-          drive_ready: () => 0,
-          link_voltage: () => 0,
-          speed: () => 0,
+          ...BLOCKED,
           lv_voltage: () => 9.4,
         },
       }),

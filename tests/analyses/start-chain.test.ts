@@ -3,46 +3,17 @@ import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { startSteps } from '../../src/analyses/start-chain.ts'
-import { drawnStart } from '../helpers/drawn-start.ts'
+import { BLOCKED, drawnStart } from '../helpers/drawn-start.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
+import { ORDER } from '../studies/start-family.ts'
 
 const ask = (drive: Drive, vehicle: Vehicle = {}) => startSteps(gatherFacts(drive, vehicle))
-
-const STEPS = [
-  'supply',
-  'key',
-  'plug',
-  'interlock',
-  'inertia',
-  'battery',
-  'isolation',
-  'negative',
-  'precharge',
-  'positive',
-  'inverter',
-  'brake',
-  'selector',
-  'pedal',
-  'ready',
-  'torque',
-]
-
-/** Nothing closes after the key is turned. */
-const BLOCKED = {
-  contactor_negative: () => 0,
-  contactor_precharge: () => 0,
-  contactor_positive: () => 0,
-  drive_ready: () => 0,
-  link_voltage: () => 0,
-  speed: () => 0,
-  pack_current: () => 0,
-}
 
 describe('the start chain', () => {
   it('a start that goes through: every step in the contract’s order, reached driving, no finding', () => {
     const answer = ask(drawnStart())
     const [start] = answer.sections!.starts!
-    expect(start!.steps.map(({ name }) => name)).toEqual(STEPS)
+    expect(start!.steps.map(({ name }) => name)).toEqual(ORDER)
     expect(start).toMatchObject({ reached: 'driving', first_failed: null })
     expect(start!.steps.find(({ name }) => name === 'negative')!.at_s).toBeCloseTo(1.3, 6)
     expect(start!.steps.find(({ name }) => name === 'battery')!.held).toBeNull()

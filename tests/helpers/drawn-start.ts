@@ -74,3 +74,14 @@ export function drawnStart(options: DrawnStart = {}): Drive {
     if (!options.without?.includes(id)) columns[id] = timeS.map((t) => at(t))
   return driveFromColumns(timeS, columns)
 }
+
+/** Columns of a start in which nothing closes after the key is turned. */
+export const BLOCKED = {
+  contactor_negative: () => 0,
+  contactor_precharge: () => 0,
+  contactor_positive: () => 0,
+  drive_ready: () => 0,
+  link_voltage: () => 0,
+  speed: () => 0,
+  pack_current: () => 0,
+}
