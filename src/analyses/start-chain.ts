@@ -16,7 +16,8 @@ import { type Answer, assessed, type Facts, finding, notAssessed } from './analy
  *   missing, or a condition it needs that was false by then.
  * Reads: any of key, plug, loops, contactors, link and pack voltage, states, brake, selector, pedal, drive ready,
  *   torque, speed. A switch without proved polarity is not read.
- * Gives: `starts[]`; `no-drive` [attempts] where the last attempt failed and none after it came through.
+ * Gives: `starts[]`; `no-drive` [attempts] where the last attempt failed and none after it came through;
+ *   `start-retried` [attempts], a note, where one did.
  * Blind: a condition that is not logged; the question says which; two changes inside one sample interval.
  */
 export function startSteps(facts: Facts): Answer {
@@ -35,7 +36,7 @@ export function startSteps(facts: Facts): Answer {
   const lost = noDrive(facts, judged)
   return {
     questions: [question(facts, judged, lost !== null)],
-    findings: lost ? [lost] : [],
+    findings: [...(lost ? [lost] : []), ...retried(facts, judged)],
     sections: { starts },
   }
 }
@@ -114,9 +115,48 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
       ? `Look first at: ${step.checks[0].what} (${step.checks[0].instrument}). Expect ${step.checks[0].expect}. The check sheet lists the rest in order.`
       : `Look at what the vehicle file calls “${name}”.`,
     cautions: [...new Set([DC_LINK, ...(step?.checks.flatMap((check) => check.cautions) ?? [])])],
+    rivals: unseen.slice(0, 3).map((each) => {
+      const other = stepNamed(facts.once(startChain), each)
+      return {
+        kind: 'no-drive',
+        subject: { type: 'start-step', name: each },
+        likelihood_ratio: null,
+        for: `${other?.label ?? each} comes earlier in the chain and this log does not show it`,
+        against: 'nothing in this log',
+        decided_by: other?.checks[0]?.what ?? `a log with ${each}`,
+      }
+    }),
     channels: (step?.channels ?? []).filter((id) => facts.drive.channels.has(id)),
     evidence_s: [shown.attempt.startS, shown.attempt.endS],
   })
+}
+
+/** Attempts that failed before one that came through: a note, since the car did start. */
+function retried(facts: Facts, judged: readonly JudgedAttempt[]): Finding[] {
+  const lastGood = judged.findLastIndex(through)
+  const failed = judged.slice(0, Math.max(0, lastGood)).filter((each) => each.firstFailed !== null)
+  if (failed.length === 0) return []
+  const name = mostTelling(failed)
+  const shown = failed.find((each) => each.firstFailed === name)!
+  const step = stepNamed(facts.once(startChain), name)
+  const verdict = shown.steps.find((each) => each.step.name === name)?.verdict
+  return [
+    finding({
+      kind: 'start-retried',
+      subject: { type: 'start-step', name },
+      span_s: [failed[0]!.attempt.startS, failed.at(-1)!.attempt.endS],
+      value: failed.length,
+      unit: 'attempts',
+      plusMinus: 0,
+      limit: null,
+      severity: 'note',
+      headline: `${failed.length === 1 ? 'An attempt' : `${failed.length} attempts`} to start failed at ${step?.label ?? name} before one came through`,
+      reason: `${step?.label ?? name}: ${verdict?.held === false ? verdict.why : fallWords(facts, shown)}.`,
+      next_step: 'Ask the driver; a step that fails now and then is caught best by logging every start.',
+      cautions: [],
+      channels: (step?.channels ?? []).filter((id) => facts.drive.channels.has(id)),
+    }),
+  ]
 }
 
 /** What changed when the attempt fell, in its order. */

@@ -102,7 +102,7 @@ describe('the start chain', () => {
     expect(answer.findings[0]).toMatchObject({ kind: 'no-drive', subject: { name: 'torque' } })
   })
 
-  it('a failed attempt before one that comes through is no finding, and both are in starts', () => {
+  it('a failed attempt before one that comes through is a note, and both are in starts', () => {
     const first = { key_on: (t: number) => (t < 1 || (t >= 6 && t < 8) || t >= 25 ? 0 : 1) }
     const shift = (from: number, to: number) => (t: number) => (t >= from && t < to ? 1 : 0)
     const answer = ask(
@@ -122,7 +122,9 @@ describe('the start chain', () => {
       }),
     )
     expect(answer.sections!.starts!.map((start) => start.first_failed)).toEqual(['interlock', null])
-    expect(answer.findings).toEqual([])
+    expect(answer.findings).toMatchObject([
+      { kind: 'start-retried', severity: 'note', subject: { name: 'interlock' } },
+    ])
   })
 
   it('a log that opens while the car drives: start not seen, nobody accused', () => {

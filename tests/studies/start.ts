@@ -74,7 +74,7 @@ export function dishonest(each: FamilyCase, drive: Drive): string[] {
     if (name !== null && !each.broken.includes(name) && CONDITIONS.has(name))
       wrong.push(`${name} accused, it held`)
   }
-  const noDrive = startSteps(facts).findings.length > 0
+  const noDrive = startSteps(facts).findings.some(({ kind }) => kind === 'no-drive')
   const sheet = checkSheet(facts).sections?.check_sheet ?? []
   if (noDrive && sheet.every((line) => line.known !== null)) wrong.push('no line left on the sheet')
   return wrong
