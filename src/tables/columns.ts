@@ -38,115 +38,84 @@ export function columnsOf(review: Review, name: TableName, vehicle: Vehicle = {}
 function cells({ cells: rows, modules: all }: Review, vehicle: Vehicle): Columns {
   const boxes = vehicle.pack?.box_of_module ?? []
   const box = (module: number) => all.find(({ index }) => index === module)?.box ?? boxes[module - 1] ?? null
-  const pick = <Key extends keyof (typeof rows)[number]>(key: Key) => rows.map((row) => row[key])
+  const column = columnsFrom(rows)
   const figure = (
     key: 'joint_extra_mohm' | 'resistance_mohm' | 'polarisation_mohm' | 'rest_offset_mv',
     label: string,
     unit: string,
-  ): Column[] => [
-    { key, label, unit, values: pick(key) },
-    { key: `${key}_plus_minus`, label: `± ${label.toLowerCase()}`, unit, values: pick(`${key}_plus_minus`) },
-  ]
+  ): Column[] => [column(key, label, unit), column(`${key}_plus_minus`, `± ${label.toLowerCase()}`, unit)]
   return {
     title: 'Cells',
     columns: [
-      { key: 'index', label: 'Cell', unit: '', values: pick('index'), isName: true },
-      { key: 'module', label: 'Module', unit: '', values: pick('module'), isName: true },
+      { ...column('index', 'Cell'), isName: true },
+      { ...column('module', 'Module'), isName: true },
       { key: 'box', label: 'Box', unit: '', values: rows.map((row) => box(row.module)) },
       ...figure('resistance_mohm', 'Resistance', 'mΩ'),
       ...figure('polarisation_mohm', 'Polarisation', 'mΩ'),
       ...figure('joint_extra_mohm', 'Joint, extra', 'mΩ'),
       ...figure('rest_offset_mv', 'Rest offset', 'mV'),
-      { key: 'min_v', label: 'Lowest', unit: 'V', values: pick('min_v') },
-      { key: 'max_v', label: 'Highest', unit: 'V', values: pick('max_v') },
-      { key: 'class', label: 'Class', unit: '', values: pick('class') },
+      column('min_v', 'Lowest', 'V'),
+      column('max_v', 'Highest', 'V'),
+      column('class', 'Class', ''),
     ],
     groups: ['module', 'box', 'class'],
   }
 }
 
 function modules({ modules: rows }: Review): Columns {
+  const column = columnsFrom(rows)
   return {
     title: 'Modules',
     columns: [
-      { key: 'index', label: 'Module', unit: '', values: rows.map((row) => row.index), isName: true },
-      { key: 'box', label: 'Box', unit: '', values: rows.map((row) => row.box) },
-      { key: 'rise_c', label: 'Rise', unit: '°C', values: rows.map((row) => row.rise_c) },
-      {
-        key: 'rise_c_plus_minus',
-        label: '± rise',
-        unit: '°C',
-        values: rows.map((row) => row.rise_c_plus_minus),
-      },
-      {
-        key: 'thermal_resistance_ratio',
-        label: 'Thermal resistance ratio',
-        unit: '',
-        values: rows.map((row) => row.thermal_resistance_ratio),
-      },
-      {
-        key: 'thermal_resistance_ratio_plus_minus',
-        label: '± ratio',
-        unit: '',
-        values: rows.map((row) => row.thermal_resistance_ratio_plus_minus),
-      },
-      { key: 'hottest_c', label: 'Hottest', unit: '°C', values: rows.map((row) => row.hottest_c) },
-      { key: 'spread_c', label: 'Spread inside', unit: '°C', values: rows.map((row) => row.spread_c) },
+      { ...column('index', 'Module'), isName: true },
+      column('box', 'Box'),
+      column('rise_c', 'Rise', '°C'),
+      column('rise_c_plus_minus', '± rise', '°C'),
+      column('thermal_resistance_ratio', 'Thermal resistance ratio'),
+      column('thermal_resistance_ratio_plus_minus', '± ratio'),
+      column('hottest_c', 'Hottest', '°C'),
+      column('hottest_c_plus_minus', '± hottest', '°C'),
+      column('spread_c', 'Spread inside', '°C'),
     ],
     groups: ['box'],
   }
 }
 
 function applications({ regen }: Review): Columns {
-  const rows = regen?.applications ?? []
+  const rows = (regen?.applications ?? []).map(({ span_s: [from, to], ...row }) => ({
+    ...row,
+    from_s: from,
+    length_s: to - from,
+  }))
+  const column = columnsFrom(rows)
   return {
     title: 'Brake applications',
     columns: [
-      { key: 'from_s', label: 'From', unit: 's', values: rows.map((row) => row.span_s[0]), isName: true },
-      {
-        key: 'length_s',
-        label: 'Length',
-        unit: 's',
-        values: rows.map((row) => row.span_s[1] - row.span_s[0]),
-      },
-      { key: 'from_kmh', label: 'Speed at start', unit: 'km/h', values: rows.map((row) => row.from_kmh) },
-      { key: 'to_kmh', label: 'Speed at end', unit: 'km/h', values: rows.map((row) => row.to_kmh) },
-      { key: 'peak_bar', label: 'Highest pressure', unit: 'bar', values: rows.map((row) => row.peak_bar) },
-      {
-        key: 'peak_regen_nm',
-        label: 'Most regeneration',
-        unit: 'N·m',
-        values: rows.map((row) => row.peak_regen_nm),
-      },
-      { key: 'recovered_wh', label: 'Recovered', unit: 'Wh', values: rows.map((row) => row.recovered_wh) },
-      {
-        key: 'peak_charge_a',
-        label: 'Highest charging current',
-        unit: 'A',
-        values: rows.map((row) => row.peak_charge_a),
-      },
-      {
-        key: 'deceleration_ms2',
-        label: 'Deceleration',
-        unit: 'm/s²',
-        values: rows.map((row) => row.deceleration_ms2),
-      },
-      {
-        key: 'deceleration_ms2_plus_minus',
-        label: '± deceleration',
-        unit: 'm/s²',
-        values: rows.map((row) => row.deceleration_ms2_plus_minus),
-      },
-      {
-        key: 'share_regen_percent',
-        label: 'Share by regeneration',
-        unit: '%',
-        values: rows.map((row) => row.share_regen_percent),
-      },
-      { key: 'limited_by', label: 'Limited by', unit: '', values: rows.map((row) => row.limited_by) },
+      { ...column('from_s', 'From', 's'), isName: true },
+      column('length_s', 'Length', 's'),
+      column('from_kmh', 'Speed at start', 'km/h'),
+      column('to_kmh', 'Speed at end', 'km/h'),
+      column('peak_bar', 'Highest pressure', 'bar'),
+      column('peak_regen_nm', 'Most regeneration', 'N·m'),
+      column('recovered_wh', 'Recovered', 'Wh'),
+      column('peak_charge_a', 'Highest charging current', 'A'),
+      column('deceleration_ms2', 'Deceleration', 'm/s²'),
+      column('deceleration_ms2_plus_minus', '± deceleration', 'm/s²'),
+      column('share_regen_percent', 'Share by regeneration', '%'),
+      column('limited_by', 'Limited by'),
     ],
     groups: ['limited_by'],
   }
+}
+
+/** Makes columns out of the rows' own fields. */
+function columnsFrom<Row extends object>(rows: readonly Row[]) {
+  return (key: keyof Row & string, label: string, unit = ''): Column => ({
+    key,
+    label,
+    unit,
+    values: rows.map((row) => row[key] as number | string | null),
+  })
 }
 
 function starts({ starts: rows }: Review): Columns {

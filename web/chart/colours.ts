@@ -14,9 +14,13 @@ export const lineColour = (at: number, dark: boolean): string => {
 
 export const lineDash = (at: number): number[] => [...DASHES[at % DASHES.length]!]
 
-/** Colour of a theme variable as it stands now. */
+/** Colour of a theme variable as it stands now, in a form that a canvas understands. */
 export function themeColour(name: string): string {
-  return getComputedStyle(document.documentElement).getPropertyValue(name).trim()
+  const probe = document.body.appendChild(document.createElement('i'))
+  probe.style.color = `var(${name})`
+  const { color } = getComputedStyle(probe)
+  probe.remove()
+  return color
 }
 
 /**

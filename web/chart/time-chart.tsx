@@ -6,9 +6,10 @@ import { useDark } from '../parts/use-dark.ts'
 import { moveBy, showSpan, showWhole, state, zoomAbout } from '../state.ts'
 import { useStore } from '../store.ts'
 import { laneColumns, sharedColumns } from './columns.ts'
+import { LANE_STEP, laneBase } from './draw-over.ts'
 import { Extremes } from './extremes.tsx'
 import { LineKey } from './line-key.tsx'
-import { createPlot, LANE_STEP, laneBase, type Plot, type PlotMark } from './plot.ts'
+import { createPlot, type Plot, type PlotMark } from './plot.ts'
 import { useWindow } from './use-window.ts'
 
 export interface TimeChartProps {

@@ -25,7 +25,7 @@ export function useWindow(
   endS: number,
 ): ReadonlyMap<string, WindowPoints> {
   const [held, setHeld] = useState<Held | null>(null)
-  const asked = useRef<AbortController | null>(null)
+  const asked = useRef<{ readonly key: string; readonly control: AbortController } | null>(null)
   const key = `${driveId} ${ids.join(' ')}`
   const known = held?.key === key ? held : null
   const [from, to] = span
@@ -37,20 +37,26 @@ export function useWindow(
     known.span[1] - known.span[0] <= 4 * length
   useEffect(() => {
     if (enough || ids.length === 0) return
-    asked.current?.abort()
+    // One question at a time: while the view moves, the next is asked when the last is answered.
+    if (asked.current?.key === key) return
+    asked.current?.control.abort()
     const control = new AbortController()
-    asked.current = control
+    asked.current = { key, control }
     const wide: Span = [Math.max(0, from - length / 2), Math.min(endS, to + length / 2)]
     const share = (wide[1] - wide[0]) / length
     windowOf(driveId, ids, wide, Math.round(BUCKETS * share), control.signal).then(
       (points) => {
-        if (!control.signal.aborted) setHeld({ key, span: wide, points })
+        if (control.signal.aborted) return
+        asked.current = null
+        setHeld({ key, span: wide, points })
       },
       (error: unknown) => {
-        if (!control.signal.aborted) fail(error)
+        if (control.signal.aborted) return
+        asked.current = null
+        fail(error)
       },
     )
-  }, [key, enough, from, to, length, endS, driveId, ids])
-  useEffect(() => () => asked.current?.abort(), [])
+  }, [key, enough, from, to, length, endS, driveId, ids, held])
+  useEffect(() => () => asked.current?.control.abort(), [])
   return known?.points ?? EMPTY
 }

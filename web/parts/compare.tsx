@@ -5,6 +5,7 @@ import { numberText, withInterval } from '../../shared/wording.ts'
 import { compare } from '../api.ts'
 import { fail, state } from '../state.ts'
 import { useStore } from '../store.ts'
+import { figureHeadings, ScrollTable } from './scroll-table.tsx'
 import { SeverityMark } from './severity-mark.tsx'
 
 /** This drive against an earlier one of the same car: did the work help? Drives of the same car alone are offered. */
@@ -56,39 +57,26 @@ function Changes({ found }: { found: Comparison }) {
       <FindingList title="No longer found" findings={found.gone} />
       <FindingList title="New" findings={found.came} />
       <FindingList title="Still found" findings={found.stayed.map(({ after }) => after)} />
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
-      <section class="table-scroll" tabIndex={0} aria-label="Figures before and after">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">Figure</th>
-              <th scope="col" class="num">
-                Before
-              </th>
-              <th scope="col" class="num">
-                This drive
-              </th>
-              <th scope="col" class="num">
-                Change
-              </th>
-              <th scope="col">Beyond both intervals?</th>
-            </tr>
-          </thead>
-          <tbody>
-            {figures.map((row) => (
-              <tr key={row.what}>
-                <th scope="row">{row.what}</th>
-                <td class="num">{numberText(row.before)}</td>
-                <td class="num">{numberText(row.after)}</td>
-                <td class="num">
-                  {row.change === null ? '–' : withInterval(row.change, row.plus_minus, row.unit)}
-                </td>
-                <td>{row.certain === null ? 'cannot be told' : row.certain ? 'yes' : 'no'}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </section>
+      <ScrollTable
+        label="Figures before and after"
+        headings={[
+          { text: 'Figure' },
+          ...figureHeadings('Before', 'This drive', 'Change'),
+          { text: 'Beyond both intervals?' },
+        ]}
+      >
+        {figures.map((row) => (
+          <tr key={row.what}>
+            <th scope="row">{row.what}</th>
+            <td class="num">{numberText(row.before)}</td>
+            <td class="num">{numberText(row.after)}</td>
+            <td class="num">
+              {row.change === null ? '–' : withInterval(row.change, row.plus_minus, row.unit)}
+            </td>
+            <td>{row.certain === null ? 'cannot be told' : row.certain ? 'yes' : 'no'}</td>
+          </tr>
+        ))}
+      </ScrollTable>
       {ofCells.length === 0 ? null : (
         <p class="soft">
           {changed.length} of {ofCells.length} figures of cells changed beyond both intervals; the clearest{' '}

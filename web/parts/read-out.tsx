@@ -5,6 +5,7 @@ import { measure } from '../api.ts'
 import { useMoment } from '../chart/use-moment.ts'
 import { fail, state } from '../state.ts'
 import { useStore } from '../store.ts'
+import { figureHeadings, ScrollTable } from './scroll-table.tsx'
 
 /** Values at the cursor; between the marks A and B: how long, mean, extremes, integral, slope. */
 export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: readonly ChannelInfo[] }) {
@@ -42,52 +43,28 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
             : 'Set A and B to measure between them.'}
         </span>
       </div>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
-      <section class="table-scroll" tabIndex={0} aria-label="Read-out table">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">Channel</th>
-              <th scope="col" class="num">
-                At cursor
-              </th>
-              <th scope="col" class="num">
-                Mean A–B
-              </th>
-              <th scope="col" class="num">
-                Lowest
-              </th>
-              <th scope="col" class="num">
-                Highest
-              </th>
-              <th scope="col" class="num">
-                Integral
-              </th>
-              <th scope="col" class="num">
-                Slope per s
-              </th>
+      <ScrollTable
+        label="Read-out table"
+        headings={[
+          { text: 'Channel' },
+          ...figureHeadings('At cursor', 'Mean A–B', 'Lowest', 'Highest', 'Integral', 'Slope per s'),
+        ]}
+      >
+        {channels.map((channel) => {
+          const figures = between.get(channel.id)
+          return (
+            <tr key={channel.id}>
+              <th scope="row">{channel.label}</th>
+              <td class="num">{valueText(channel, moment?.values[channel.id] ?? null)}</td>
+              <td class="num">{withUnit(figures?.mean, channel.unit)}</td>
+              <td class="num">{withUnit(figures?.min, channel.unit)}</td>
+              <td class="num">{withUnit(figures?.max, channel.unit)}</td>
+              <td class="num">{integralText(figures?.integral, channel.unit)}</td>
+              <td class="num">{withUnit(figures?.slope_per_s, channel.unit ? `${channel.unit}/s` : '')}</td>
             </tr>
-          </thead>
-          <tbody>
-            {channels.map((channel) => {
-              const figures = between.get(channel.id)
-              return (
-                <tr key={channel.id}>
-                  <th scope="row">{channel.label}</th>
-                  <td class="num">{valueText(channel, moment?.values[channel.id] ?? null)}</td>
-                  <td class="num">{withUnit(figures?.mean, channel.unit)}</td>
-                  <td class="num">{withUnit(figures?.min, channel.unit)}</td>
-                  <td class="num">{withUnit(figures?.max, channel.unit)}</td>
-                  <td class="num">{integralText(figures?.integral, channel.unit)}</td>
-                  <td class="num">
-                    {withUnit(figures?.slope_per_s, channel.unit ? `${channel.unit}/s` : '')}
-                  </td>
-                </tr>
-              )
-            })}
-          </tbody>
-        </table>
-      </section>
+          )
+        })}
+      </ScrollTable>
     </section>
   )
 }

@@ -1,13 +1,12 @@
 import { useState } from 'preact/hooks'
 import type { Review } from '../../shared/review.ts'
-import { clockText, numberText } from '../../shared/wording.ts'
+import { numberText } from '../../shared/wording.ts'
 import { XyChart, type XyLine } from '../chart/xy-chart.tsx'
 import { Compare } from '../parts/compare.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
 import { NotHere, Related } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
-import { go } from '../route.ts'
-import { around, showSpan, state } from '../state.ts'
+import { Applications } from './brake-applications.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 import { mapLine } from './map-line.ts'
 import { useVehicle } from './pack.tsx'
@@ -200,86 +199,6 @@ function Proposals({ regen }: { regen: Regen }) {
           </li>
         ))}
       </ul>
-    </section>
-  )
-}
-
-function Applications({ regen, driveId }: { regen: Regen; driveId: string }) {
-  const show = (span: readonly [number, number]) => {
-    state.set({
-      charts: [
-        ['speed'],
-        ['brake_pressure', 'brake_pressure_front'],
-        ['torque', 'torque_request'],
-        ['pack_current', 'charge_limit'],
-      ],
-    })
-    showSpan(around(span))
-    go({ page: 'drive', id: driveId, view: 'drive', item: '' })
-  }
-  return (
-    <section>
-      <h2>
-        Brake applications <span class="number">{regen.applications.length}</span>
-      </h2>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
-      <section class="table-scroll tall" tabIndex={0} aria-label="Brake applications">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">At</th>
-              <th scope="col" class="num">
-                Speed, km/h
-              </th>
-              <th scope="col" class="num">
-                Pressure, bar
-              </th>
-              <th scope="col" class="num">
-                Regeneration, N·m
-              </th>
-              <th scope="col" class="num">
-                Recovered, Wh
-              </th>
-              <th scope="col" class="num">
-                Deceleration, m/s²
-              </th>
-              <th scope="col" class="num">
-                Charging, A
-              </th>
-              <th scope="col">Limited by</th>
-              <th scope="col">
-                <span class="unseen">Show</span>
-              </th>
-            </tr>
-          </thead>
-          <tbody>
-            {regen.applications.map((row) => (
-              <tr key={row.span_s[0]}>
-                <td class="tabular">{clockText(row.span_s[0], true)}</td>
-                <td class="num">
-                  {numberText(row.from_kmh)} to {numberText(row.to_kmh)}
-                </td>
-                <td class="num">{numberText(row.peak_bar)}</td>
-                <td class="num">{numberText(row.peak_regen_nm)}</td>
-                <td class="num">{numberText(row.recovered_wh)}</td>
-                <td class="num">{numberText(row.deceleration_ms2)}</td>
-                <td class="num">{numberText(row.peak_charge_a)}</td>
-                <td>{row.limited_by ?? '–'}</td>
-                <td>
-                  <button
-                    type="button"
-                    class="inline"
-                    onClick={() => show(row.span_s)}
-                    aria-label={`Show the application at ${clockText(row.span_s[0])}`}
-                  >
-                    Show
-                  </button>
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </section>
     </section>
   )
 }

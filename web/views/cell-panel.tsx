@@ -3,7 +3,7 @@ import type { DriveAnswer } from '../../shared/api.ts'
 import type { CellRow } from '../../shared/review.ts'
 import { numberText, withInterval } from '../../shared/wording.ts'
 import { openDrive } from '../api.ts'
-import { TimeChart } from '../chart/time-chart.tsx'
+import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
@@ -14,12 +14,8 @@ import { state } from '../state.ts'
 /** One cell: its figures, its history beside its neighbours, its fit against current, and other drives. */
 export function CellPanel({ drive, index }: { drive: DriveAnswer; index: number }) {
   const cell = drive.review.cells.find((each) => each.index === index)
-  const charts = [
-    [index - 1, index, index + 1].flatMap(
-      (each) => drive.channels.find(({ id }) => id === `cell_voltage.${each}`) ?? [],
-    ),
-    drive.channels.filter(({ id }) => id === 'pack_current'),
-  ].filter((chart) => chart.length > 0)
+  const neighbours = [index - 1, index, index + 1].map((each) => `cell_voltage.${each}`)
+  const charts = [channelsOf(drive, neighbours), channelsOf(drive, ['pack_current'])]
   return (
     <section class="panel cell-panel" aria-label={`Cell ${index}`}>
       <div class="tool-row">
@@ -36,15 +32,7 @@ export function CellPanel({ drive, index }: { drive: DriveAnswer; index: number 
       </div>
       {cell ? <CellFigures cell={cell} /> : <p>No figures could be worked out for this cell.</p>}
       <ChartTools />
-      {charts.map((channels) => (
-        <TimeChart
-          key={channels.map(({ id }) => id).join()}
-          driveId={drive.summary.id}
-          endS={drive.summary.duration_s}
-          channels={channels}
-          height={170}
-        />
-      ))}
+      <ChartStack drive={drive} charts={charts} />
       <CellFit drive={drive} index={index} />
       <OtherDrives drive={drive} index={index} />
     </section>

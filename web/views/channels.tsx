@@ -1,17 +1,12 @@
 import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
-import { CATALOGUE, catalogueEntry, channelLabel, channelNumber } from '../../shared/channels.ts'
+import { catalogueEntry, channelLabel, channelNumber } from '../../shared/channels.ts'
 import type { Review } from '../../shared/review.ts'
 import { lengthText, numberText } from '../../shared/wording.ts'
-import { finish, revise } from '../api.ts'
-import { load, refresh } from '../app.tsx'
-import { fail, state } from '../state.ts'
+import { CorrectColumn } from './correct-column.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 
 type Row = Review['channels'][number]
-
-const COMMON_UNITS =
-  'V mV A mA W kW °C °F K bar mbar kPa MPa psi km/h mph m/s m/s² N·m rpm kΩ MΩ Ω mΩ % s ms'.split(' ')
 
 /** How each column was understood, how surely, and why; a wrong one is put right here. */
 export function Channels({ drive }: ViewProps) {
@@ -126,7 +121,7 @@ function ChannelRow({
         </button>
       </div>
       <p class="soft why">{row.why}</p>
-      {open ? <Correct key={row.from} row={row} drive={drive} column={column} /> : null}
+      {open ? <CorrectColumn key={row.from} row={row} drive={drive} column={column} /> : null}
     </li>
   )
 }
@@ -159,80 +154,6 @@ function Sureness({ value, known }: { value: number; known: boolean }) {
         {word}, {Math.round(value * 100)} %
       </span>
     </span>
-  )
-}
-
-/** Says what the column really is; the logs are then read again. */
-function Correct({ row, drive, column }: { row: Row; drive: DriveAnswer; column: string }) {
-  const before = drive.corrections[column]
-  const [channel, setChannel] = useState(before?.channel ?? (catalogueEntry(row.id) ? row.id : ''))
-  const [unit, setUnit] = useState(before?.unit ?? row.unit_in ?? '')
-  const [remember, setRemember] = useState(true)
-  const [complaint, setComplaint] = useState('')
-  const send = async (event: Event) => {
-    event.preventDefault()
-    const id = channel.trim()
-    if (id !== '' && !catalogueEntry(id)) {
-      setComplaint(`There is no channel "${id}". Take one from the list, or leave the field empty.`)
-      return
-    }
-    try {
-      const corrections = { [column]: { channel: id === '' ? null : id, unit: unit === '' ? null : unit } }
-      const job = await revise(drive.summary.id, { corrections, remember })
-      await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-      state.set({ busy: null })
-      await load(drive.summary.id)
-      await refresh()
-    } catch (error) {
-      fail(error)
-    }
-  }
-  return (
-    <form class="correct" onSubmit={send}>
-      <label class="field">
-        This column is
-        <input
-          list="catalogue"
-          value={channel}
-          placeholder="no known channel"
-          autoComplete="off"
-          onInput={(event) => setChannel(event.currentTarget.value)}
-        />
-      </label>
-      <datalist id="catalogue">
-        {CATALOGUE.map((entry) => (
-          <option key={entry.id} value={entry.numbered ? `${entry.id}.1` : entry.id}>
-            {entry.label}
-            {entry.unit ? `, ${entry.unit}` : ''}
-          </option>
-        ))}
-      </datalist>
-      <label class="field">
-        logged in
-        <select value={unit} onChange={(event) => setUnit(event.currentTarget.value)}>
-          <option value="">the unit read from the log</option>
-          {[...new Set([...(unit ? [unit] : []), ...COMMON_UNITS])].map((each) => (
-            <option key={each} value={each}>
-              {each}
-            </option>
-          ))}
-        </select>
-      </label>
-      <label class="check-line">
-        <input
-          type="checkbox"
-          checked={remember}
-          onChange={(event) => setRemember(event.currentTarget.checked)}
-        />
-        Remember for logs with the same columns
-      </label>
-      <button type="submit" class="main">
-        Read the logs again
-      </button>
-      <p role="alert" class="complaint">
-        {complaint}
-      </p>
-    </form>
   )
 }
 

@@ -1,7 +1,7 @@
 import { useMemo } from 'preact/hooks'
 import type { ChannelInfo } from '../../shared/api.ts'
+import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import type { PlotMark } from '../chart/plot.ts'
-import { TimeChart } from '../chart/time-chart.tsx'
 import { AddChannel } from '../parts/add-channel.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { EventList } from '../parts/event-list.tsx'
@@ -15,7 +15,10 @@ import type { ViewProps } from './drive-frame.tsx'
 export function Drive({ drive }: ViewProps) {
   const chosen = useStore(state, (now) => now.charts)
   const charts = useMemo(
-    () => resolve(chosen.length > 0 ? chosen : usualCharts(drive.channels), drive.channels),
+    () =>
+      (chosen.length > 0 ? chosen : usualCharts(drive.channels))
+        .map((ids) => channelsOf(drive, ids))
+        .filter((chart) => chart.length > 0),
     [chosen, drive],
   )
   const events = useMemo(() => drive.review.timeline.map(toMark), [drive])
@@ -33,20 +36,13 @@ export function Drive({ drive }: ViewProps) {
           onReset={() => state.set({ charts: [] })}
         />
       </div>
-      <div class="chart-stack">
-        {charts.map((channels, at) => (
-          <TimeChart
-            key={channels.map(({ id }) => id).join()}
-            driveId={drive.summary.id}
-            endS={drive.summary.duration_s}
-            channels={channels}
-            height={at === charts.length - 1 ? 184 : 150}
-            showTime={at === charts.length - 1}
-            events={events}
-            onRemove={(id) => set(charts.map((chart) => chart.filter((channel) => channel.id !== id)))}
-          />
-        ))}
-      </div>
+      <ChartStack
+        drive={drive}
+        charts={charts}
+        height={150}
+        events={events}
+        onRemove={(id) => set(charts.map((chart) => chart.filter((channel) => channel.id !== id)))}
+      />
       <ReadOut drive={drive} channels={charts.flat()} />
       <EventList events={drive.review.timeline} />
     </>
@@ -55,17 +51,6 @@ export function Drive({ drive }: ViewProps) {
 
 function toMark({ at_s }: { at_s: number }): PlotMark {
   return { atS: at_s, label: '', strong: false }
-}
-
-function resolve(charts: readonly (readonly string[])[], channels: readonly ChannelInfo[]): ChannelInfo[][] {
-  return charts
-    .map((ids) =>
-      ids.flatMap((id) => {
-        const found = channels.find((channel) => channel.id === id)
-        return found ? [found] : []
-      }),
-    )
-    .filter((chart) => chart.length > 0)
 }
 
 /** A channel joins the chart of its unit, where there is room; else it gets its own. */

@@ -2,9 +2,10 @@ import { useEffect, useMemo } from 'preact/hooks'
 import type { ChannelInfo } from '../../shared/api.ts'
 import type { ModuleRow } from '../../shared/review.ts'
 import { lengthText, withInterval } from '../../shared/wording.ts'
-import { TimeChart } from '../chart/time-chart.tsx'
+import { ChartStack } from '../chart/chart-stack.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { NotHere, Related } from '../parts/related.tsx'
+import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { showWhole } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
 
@@ -28,18 +29,7 @@ export function Heat({ drive }: ViewProps) {
       ) : (
         <>
           <ChartTools />
-          <div class="chart-stack">
-            {charts.map((channels, at) => (
-              <TimeChart
-                key={channels.map(({ id }) => id).join()}
-                driveId={drive.summary.id}
-                endS={drive.summary.duration_s}
-                channels={channels}
-                height={at === charts.length - 1 ? 194 : 160}
-                showTime={at === charts.length - 1}
-              />
-            ))}
-          </div>
+          <ChartStack drive={drive} charts={charts} height={160} />
         </>
       )}
       {modules.length > 0 ? <ModuleTable modules={modules} accused={accused} /> : null}
@@ -54,46 +44,34 @@ function ModuleTable({ modules, accused }: { modules: readonly ModuleRow[]; accu
   return (
     <>
       <h2>Module by module</h2>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
-      <section class="table-scroll" tabIndex={0} aria-label="Modules">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">Module</th>
-              <th scope="col">Box</th>
-              <th scope="col" class="num">
-                Rise
-              </th>
-              <th scope="col">Thermal resistance against its cooling group</th>
-              <th scope="col" class="num">
-                Hottest
-              </th>
-              <th scope="col" class="num">
-                Spread inside
-              </th>
-              <th scope="col">If driven on like this</th>
-            </tr>
-          </thead>
-          <tbody>
-            {modules.map((module) => (
-              <tr key={module.index} class={accused.has(module.index) ? 'row-accused' : ''}>
-                <th scope="row">
-                  {accused.has(module.index) ? '▲ ' : ''}
-                  {module.index}
-                </th>
-                <td>{module.box ?? '–'}</td>
-                <td class="num">{withIntervalOrDash(module.rise_c, module.rise_c_plus_minus, 'K')}</td>
-                <td>
-                  <Ratio module={module} most={most} />
-                </td>
-                <td class="num">{withIntervalOrDash(module.hottest_c, module.hottest_c_plus_minus, '°C')}</td>
-                <td class="num">{withIntervalOrDash(module.spread_c, null, 'K')}</td>
-                <td>{forecastText(module)}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </section>
+      <ScrollTable
+        label="Modules"
+        headings={[
+          { text: 'Module' },
+          { text: 'Box' },
+          ...figureHeadings('Rise'),
+          { text: 'Thermal resistance against its cooling group' },
+          ...figureHeadings('Hottest', 'Spread inside'),
+          { text: 'If driven on like this' },
+        ]}
+      >
+        {modules.map((module) => (
+          <tr key={module.index} class={accused.has(module.index) ? 'row-accused' : ''}>
+            <th scope="row">
+              {accused.has(module.index) ? '▲ ' : ''}
+              {module.index}
+            </th>
+            <td>{module.box ?? '–'}</td>
+            <td class="num">{withIntervalOrDash(module.rise_c, module.rise_c_plus_minus, 'K')}</td>
+            <td>
+              <Ratio module={module} most={most} />
+            </td>
+            <td class="num">{withIntervalOrDash(module.hottest_c, module.hottest_c_plus_minus, '°C')}</td>
+            <td class="num">{withIntervalOrDash(module.spread_c, null, 'K')}</td>
+            <td>{forecastText(module)}</td>
+          </tr>
+        ))}
+      </ScrollTable>
       <p class="soft">A forecast holds for this drive’s load and weather only. It is no leave to go on.</p>
     </>
   )

@@ -1,7 +1,7 @@
 import { useEffect } from 'preact/hooks'
 import type { Review } from '../../shared/review.ts'
 import { clockText, numberText } from '../../shared/wording.ts'
-import { TimeChart } from '../chart/time-chart.tsx'
+import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
@@ -28,6 +28,13 @@ const ENDS: Readonly<Record<PedalReview['end_points_from'], string>> = {
 /** Points of travel; the rule's usual figure where the vehicle file gives none. */
 const USUAL_MISMATCH = 10
 
+const CHARTS = [
+  ['pedal_track_1', 'pedal_track_2'],
+  ['pedal_position'],
+  ['brake_switch'],
+  ['torque_request', 'torque'],
+]
+
 /** Track against track with the tolerance band; torque request against the pedal. */
 export function Pedal({ drive }: ViewProps) {
   const { pedal } = drive.review
@@ -44,14 +51,7 @@ export function Pedal({ drive }: ViewProps) {
   useEffect(() => {
     if (worst !== null) showSpan(around([worst - 3, worst + 3]))
   }, [worst])
-  const lanes = [
-    [has('pedal_track_1'), has('pedal_track_2')],
-    [has('pedal_position')],
-    [has('brake_switch')],
-    [has('torque_request'), has('torque')],
-  ]
-    .map((lane) => lane.filter((each) => each !== undefined))
-    .filter((lane) => lane.length > 0)
+  const lanes = CHARTS.map((ids) => channelsOf(drive, ids)).filter((lane) => lane.length > 0)
   return (
     <>
       <h1>Accelerator pedal</h1>
@@ -96,18 +96,7 @@ export function Pedal({ drive }: ViewProps) {
             {worst === null ? 'Over time' : `Around the worst held difference, at ${clockText(worst, true)}`}
           </h2>
           <ChartTools />
-          <div class="chart-stack">
-            {lanes.map((channels, at) => (
-              <TimeChart
-                key={channels.map((each) => each.id).join()}
-                driveId={id}
-                endS={duration_s}
-                channels={channels}
-                height={at === lanes.length - 1 ? 174 : 140}
-                showTime={at === lanes.length - 1}
-              />
-            ))}
-          </div>
+          <ChartStack drive={drive} charts={lanes} />
         </>
       ) : null}
       <Related drive={drive} kinds={/^(pedal|torque)/} areas={['pedal']} />

@@ -4,6 +4,7 @@ import type { RegenMap, Review } from '../../shared/review.ts'
 import { numberText, withInterval } from '../../shared/wording.ts'
 import { replay } from '../api.ts'
 import type { XyLine } from '../chart/xy-chart.tsx'
+import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { fail } from '../state.ts'
 import { mapLine } from './map-line.ts'
 
@@ -184,35 +185,21 @@ function BeforeAfter({ answer }: { answer: ReplayAnswer }) {
   ]
   return (
     <>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
-      <section class="table-scroll" tabIndex={0} aria-label="Before and after">
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">
-                <span class="unseen">Figure</span>
-              </th>
-              {columns.map(([name]) => (
-                <th key={name} scope="col" class="num">
-                  {name}
-                </th>
-              ))}
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map(([name, of]) => (
-              <tr key={name}>
-                <th scope="row">{name}</th>
-                {columns.map(([column, row]) => (
-                  <td key={column} class="num">
-                    {of(row)}
-                  </td>
-                ))}
-              </tr>
+      <ScrollTable
+        label="Before and after"
+        headings={[{ text: 'Figure', hidden: true }, ...figureHeadings(...columns.map(([name]) => name))]}
+      >
+        {rows.map(([name, of]) => (
+          <tr key={name}>
+            <th scope="row">{name}</th>
+            {columns.map(([column, row]) => (
+              <td key={column} class="num">
+                {of(row)}
+              </td>
             ))}
-          </tbody>
-        </table>
-      </section>
+          </tr>
+        ))}
+      </ScrollTable>
       <p>
         <b>The same press with regeneration gone</b> (full battery, cold, a limit, contactors open): friction
         alone slows by{' '}

@@ -2,7 +2,7 @@ import { useEffect } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { PrechargeRow, Start as StartRow } from '../../shared/review.ts'
 import { clockText, lengthText } from '../../shared/wording.ts'
-import { TimeChart } from '../chart/time-chart.tsx'
+import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
 import { NotHere, Related } from '../parts/related.tsx'
@@ -56,7 +56,7 @@ export function Start({ drive, item }: ViewProps) {
           <Chain start={start} />
           {run ? <Precharge drive={drive} run={run} /> : <p>No precharge was seen in this attempt.</p>}
           <ChartTools />
-          <StartCharts drive={drive} />
+          <ChartStack drive={drive} charts={CHARTS.map((ids) => channelsOf(drive, ids))} height={120} />
         </>
       ) : (
         <NotHere drive={drive} areas={['start']} what="No attempt to start is in this log." />
@@ -157,30 +157,11 @@ function Precharge({ drive, run }: { drive: DriveAnswer; run: PrechargeRow }) {
   )
 }
 
-function StartCharts({ drive }: { drive: DriveAnswer }) {
-  const wanted = [
-    ['link_voltage', 'pack_voltage'],
-    ['key_on', 'contactor_negative', 'contactor_precharge', 'contactor_positive', 'drive_ready'],
-    ['interlock_closed', 'inertia_closed', 'charge_plug', 'brake_switch'],
-    ['lv_voltage'],
-    ['bms_state'],
-    ['inverter_state'],
-  ]
-  const charts = wanted
-    .map((ids) => ids.flatMap((id) => drive.channels.find((channel) => channel.id === id) ?? []))
-    .filter((chart) => chart.length > 0)
-  return (
-    <div class="chart-stack">
-      {charts.map((channels, at) => (
-        <TimeChart
-          key={channels.map(({ id }) => id).join()}
-          driveId={drive.summary.id}
-          endS={drive.summary.duration_s}
-          channels={channels}
-          height={at === charts.length - 1 ? 154 : 120}
-          showTime={at === charts.length - 1}
-        />
-      ))}
-    </div>
-  )
-}
+const CHARTS = [
+  ['link_voltage', 'pack_voltage'],
+  ['key_on', 'contactor_negative', 'contactor_precharge', 'contactor_positive', 'drive_ready'],
+  ['interlock_closed', 'inertia_closed', 'charge_plug', 'brake_switch'],
+  ['lv_voltage'],
+  ['bms_state'],
+  ['inverter_state'],
+]
