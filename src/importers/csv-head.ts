@@ -125,7 +125,10 @@ function namesAndUnits(table: Table): { header: string[]; units: (string | null)
   let group = ''
   for (let c = 0; c < table.columns; c++) {
     group = groups[c]?.trim() || group
-    const name = (table.header.fields[c] ?? '').trim().replace(/^\ufeff/, '')
+    const name = (table.header.fields[c] ?? '')
+      .trim()
+      .replace(/^\ufeff/, '')
+      .replace(/^#\s*(?=\w)/, '')
     const below = table.unitRow?.fields[c]?.trim().replace(/^[[(<](.*)[\])>]$/, '$1') ?? ''
     header.push(name === '' ? `column ${c + 1}` : repeats.has(name) ? `${group} ${name}`.trim() : name)
     const ofName = headerUnit(name) ?? (fahrenheitByEnding(name, table.header.fields) ? '°F' : null)

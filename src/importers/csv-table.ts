@@ -31,11 +31,18 @@ export function findTable(records: readonly HeadRecord[], delimiter: string): Ta
     const values = said.filter((field) => isTimeText(field) || isNumberLike(field, decimal))
     return values.length >= 2 && values.length >= 0.34 * said.length
   }
-  const firstValues = filled.findIndex(
-    (record, at) => isValues(record) && (at + 1 >= filled.length || isValues(filled[at + 1]!)),
-  )
+  const pairOf = (test: (record: HeadRecord) => boolean): number =>
+    filled.findIndex(
+      (record, at) => at > 0 && test(record) && (at + 1 >= filled.length || test(filled[at + 1]!)),
+    )
+  const sure = pairOf(isValues)
+  // A table whose first rows hold a time and next to nothing.
+  const firstValues = sure > 0 ? sure : pairOf((record) => beginsWithValue(record, columns, decimal))
   if (firstValues < 1) return null
-  const above = filled.slice(0, firstValues).filter(({ fields }) => Math.abs(fields.length - columns) <= 1)
+  // Rows above it that hold a time and nothing yet are rows all the same.
+  let start = firstValues
+  while (start > 1 && beginsWithValue(filled[start - 1]!, columns, decimal)) start--
+  const above = filled.slice(0, start).filter(({ fields }) => Math.abs(fields.length - columns) <= 1)
   const unitRow =
     above.length > 1 && looksLikeUnits(above[above.length - 1]!) ? above[above.length - 1]! : null
   const named = unitRow ? above.slice(0, -1) : above
@@ -43,7 +50,7 @@ export function findTable(records: readonly HeadRecord[], delimiter: string): Ta
   // Of several rows of words (group, name, remark), the one with most different names is the header.
   const header = named.reduce((most, each) => (distinct(each) > distinct(most) ? each : most))
   const groupRow = named[named.indexOf(header) - 1] ?? null
-  const rows = filled.slice(firstValues)
+  const rows = filled.slice(start)
   let clean = 0
   let said = 0
   for (const { fields } of rows)
@@ -62,6 +69,14 @@ export function findTable(records: readonly HeadRecord[], delimiter: string): Ta
     decimal,
     clean: clean / Math.max(1, said),
   }
+}
+
+/** A row all the same, though it holds little: its first field that says anything is a time or number. */
+function beginsWithValue({ fields }: HeadRecord, columns: number, decimal: '.' | ','): boolean {
+  if (Math.abs(fields.length - columns) > 1) return false
+  const said = fields.filter((field) => field.trim() !== '')
+  const values = said.filter((field) => isTimeText(field) || isNumberLike(field, decimal))
+  return values.length > 0 && values[0] === said[0] && values.length >= 0.34 * said.length
 }
 
 const distinct = ({ fields }: HeadRecord): number =>

@@ -107,6 +107,22 @@ describe('fields', () => {
     expect(log.skipped.map((each) => [each.count, each.first])).toEqual([[1, 'line 9: "N/A"']])
   })
 
+  test('rows that begin with nothing but their time are rows; a header behind # is a header', async () => {
+    const rows = Array.from(
+      { length: 300 },
+      (_, i) => `${i / 100},${i < 250 ? '' : 370},${i === 100 ? 'READY' : ''}`,
+    )
+    const log = await readWideCsv(
+      logFromBytes('log.csv', `# of a drive\n#time,Pack voltage,State\ns,V,\n${rows.join('\n')}\n`),
+    )
+    expect(log.rows).toBe(300)
+    expect(log.series.map((each) => [each.name, each.unit, each.timeS.length])).toEqual([
+      ['Pack voltage', 'V', 50],
+      ['State', null, 1],
+    ])
+    expect(log.series[1]!.timeS[0]).toBe(1)
+  })
+
   test('names that repeat take the words above them', async () => {
     const rows = Array.from({ length: 20 }, (_, i) => `${i / 10},370,${i},365,${i}`)
     const log = await readWideCsv(
