@@ -1,6 +1,7 @@
 import type { ModuleRow, Question } from '../../shared/review.ts'
 import { extremes, mean } from '../math/stats.ts'
 import { INSIDE_BOX } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { moduleTemperatures } from '../models/module-temperatures.ts'
 import { temperatureLimit } from '../models/temperature-limit.ts'
 import { type ModuleHeat, type ThermalFit, thermalFit } from '../models/thermal-fit.ts'
@@ -48,10 +49,17 @@ export function cooling(facts: Facts): Answer {
   const findings = bad.map((module) => {
     const limit = facts.limits.coolingRatio
     const box = facts.vehicle.pack?.box_of_module?.[module.index - 1]
-    const where = `${grid.placed ? 'module' : 'temperature sensor'} ${module.index}${box ? ` (${box} box)` : ''}`
+    const where = `${grid.placedFrom ? 'module' : 'temperature sensor'} ${module.index}${box ? ` (${box} box)` : ''}`
+    const subject = grid.placedFrom
+      ? { type: 'module', index: module.index, ...(box ? { name: box } : {}) }
+      : { type: 'module', name: `at temperature sensor ${module.index}` }
+    const placed =
+      grid.placedFrom === 'pattern of the long busbars'
+        ? 'Modules counted by the pattern of the long busbars. '
+        : ''
     return finding({
       kind: 'module-cooling-poor',
-      subject: { type: 'module', index: module.index, ...(box ? { name: box } : {}) },
+      subject,
       span_s: [0, facts.drive.durationS],
       value: module.ratio,
       unit: 'ratio',
@@ -59,7 +67,7 @@ export function cooling(facts: Facts): Answer {
       limit,
       headline: `Cooling of ${where} is ${module.ratio!.toFixed(1)} times as resistive as its peers'.`,
       reason:
-        `It warmed by ${module.riseC.toFixed(1)} K to ${module.hottestC.toFixed(1)} °C; on the same current its heat leaves ` +
+        `${placed}It warmed by ${module.riseC.toFixed(1)} K to ${module.hottestC.toFixed(1)} °C; on the same current its heat leaves ` +
         `${module.ratio!.toFixed(2)} ± ${module.ratioPlusMinus!.toFixed(2)} times as slowly as from the median of its group. ` +
         'A plate without thermal paste, a blocked or kinked branch, or air in it would do this; so would extra heat inside the module.',
       next_step:
@@ -69,7 +77,7 @@ export function cooling(facts: Facts): Answer {
       rivals: [
         {
           kind: 'cell-weak',
-          subject: { type: 'module', index: module.index },
+          subject,
           likelihood_ratio: null,
           for: 'A cell or joint with more resistance warms a module as well.',
           against: 'The cells\u2019 own resistances tell; see the pack findings of this review.',
@@ -102,7 +110,10 @@ function coolingQuestion(facts: Facts, fit: ThermalFit, found: boolean): Questio
       QUESTION,
       [],
       `Not told by this drive: ${why}.`,
-      'A drive long enough to warm the pack by ten steps of its sensors.',
+      toDrive(
+        'drive until the pack is ten steps of its sensors warmer',
+        'when it is, or when any limit comes near',
+      ),
     )
   }
   const share = mean(told.map(standardShare))

@@ -4,6 +4,7 @@ import { samplePeriod } from '../drive/on-one-clock.ts'
 import { spansWhere } from '../math/spans.ts'
 import { median } from '../math/stats.ts'
 import { INSIDE_BOX } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { moduleTemperatures, type Sensor, smallestStep } from '../models/module-temperatures.ts'
 import { temperatureLimit } from '../models/temperature-limit.ts'
 import { type Answer, assessed, type Facts, family, finding, notAssessed } from './analysis.ts'
@@ -49,7 +50,7 @@ export function temperatures(facts: Facts): Answer {
     const home = placed.get(number)
     if (!home) continue
     const step = smallestStep(channel.values)
-    const name = grid.placed ? `module ${home.module}, sensor ${number}` : `temperature sensor ${number}`
+    const name = grid.placedFrom ? `module ${home.module}, sensor ${number}` : `temperature sensor ${number}`
     const id = channel.id
     keepWorst(over, home.module, overLimit(facts, home.module, name, id, channel.timeS, channel.values, step))
     keepWorst(fast, home.module, fastRise(facts, home.module, name, id, channel.timeS, channel.values, step))
@@ -239,7 +240,10 @@ function sensorQuestion(
       SENSORS,
       [],
       `The pack moved by ${moved.toFixed(1)} K only, so a stuck sensor would look like the others; every sensor gave readings.`,
-      `A log in which the pack warms by more than ${limit} K.`,
+      toDrive(
+        `drive until the pack has warmed by more than ${limit} K`,
+        'when it has, or when any limit comes near',
+      ),
       'K',
     )
   return assessed('heat', SENSORS, found, `The pack moved by ${moved.toFixed(1)} K.`, {

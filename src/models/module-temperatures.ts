@@ -3,6 +3,7 @@ import type { Facts } from '../analyses/analysis.ts'
 import { family } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
 import { extremes, mean, median } from '../math/stats.ts'
+import { cellPeers } from './cell-peers.ts'
 
 /** One temperature sensor on the common grid, with what it is worth. */
 export interface Sensor {
@@ -31,8 +32,8 @@ export interface ModuleTemperatures {
   readonly timeS: Float64Array
   readonly stepS: number
   readonly modules: readonly ModuleTemperature[]
-  /** True where the vehicle file, or the count of sensors, says which module a sensor sits in. */
-  readonly placed: boolean
+  /** What says which module a sensor sits in: without it each sensor stands for itself. */
+  readonly placedFrom: 'vehicle file' | 'pattern of the long busbars' | null
 }
 
 /** Points of the grid: heat moves over minutes, so several hundred are plenty for a drive of any length. */
@@ -42,7 +43,8 @@ const GRID_POINTS = 600
  * Module temperatures on one even grid.
  *
  * Which sensors sit in a module comes from `pack.sensors_of_module`; without it, sensors that divide evenly over the
- * known modules are taken in order; else each sensor stands for itself.
+ * known modules are taken in order (modules known from the vehicle file, or found from the pattern of long busbars in
+ * the cells' resistances); else each sensor stands for itself.
  * Each sensor's offset is what it read above the median of all in the log's first tenth (at most 60 s) provided the
  * pack had then moved less than two of its steps: a pack that was warm at the start keeps its real differences.
  */
@@ -73,7 +75,7 @@ export function moduleTemperatures(facts: Facts): ModuleTemperatures | null {
       frozen_s: frozen[at]!,
     }
   })
-  const { groups, placed } = sensorGroups(facts, made)
+  const { groups, placedFrom } = sensorGroups(facts, made)
   const modules = groups.map(([index, members]): ModuleTemperature => {
     const inCells = members.filter((sensor) => sensor.place === 'cell')
     const used = inCells.length > 0 ? inCells : members
@@ -88,31 +90,41 @@ export function moduleTemperatures(facts: Facts): ModuleTemperatures | null {
     )
     return { index, sensors: members, celsius }
   })
-  return { timeS, stepS, modules, placed }
+  return { timeS, stepS, modules, placedFrom }
 }
 
 function sensorGroups(
   facts: Facts,
   sensors: readonly Sensor[],
-): { groups: [number, Sensor[]][]; placed: boolean } {
+): { groups: [number, Sensor[]][]; placedFrom: ModuleTemperatures['placedFrom'] } {
   const stated = facts.vehicle.pack?.sensors_of_module
   if (stated) {
     const groups = stated.map((numbers, at): [number, Sensor[]] => [
       at + 1,
       sensors.filter((sensor) => numbers.includes(sensor.number)),
     ])
-    return { groups: groups.filter(([, members]) => members.length > 0), placed: true }
+    return { groups: groups.filter(([, members]) => members.length > 0), placedFrom: 'vehicle file' }
   }
-  const modules = facts.layout.known ? facts.layout.moduleStarts.length - 1 : 0
+  const modules = facts.layout.known ? facts.layout.moduleStarts.length - 1 : modulesByLinks(facts)
   const each = sensors.length / modules
-  if (modules > 0 && Number.isInteger(each)) {
+  if (modules > 1 && Number.isInteger(each)) {
     const groups: [number, Sensor[]][] = Array.from({ length: modules }, (_, at) => [
       at + 1,
       sensors.slice(at * each, (at + 1) * each),
     ])
-    return { groups, placed: true }
+    return { groups, placedFrom: facts.layout.known ? 'vehicle file' : 'pattern of the long busbars' }
   }
-  return { groups: sensors.map((sensor) => [sensor.number, [sensor]]), placed: false }
+  return { groups: sensors.map((sensor) => [sensor.number, [sensor]]), placedFrom: null }
+}
+
+/** How many equal modules the long busbars part the cells into; 0 where they show no even pattern. */
+function modulesByLinks(facts: Facts): number {
+  const links = facts.once(cellPeers)?.links
+  const cells = [...(links?.cells ?? [])].sort((a, b) => a - b)
+  if (links?.foundFrom !== 'pattern' || cells.length < 2) return 0
+  const size = cells[1]! - cells[0]!
+  const even = cells.every((cell, at) => at === 0 || cell - cells[at - 1]! === size)
+  return even && facts.layout.cells === size * (cells.length + 1) ? cells.length + 1 : 0
 }
 
 /** Smallest difference between neighbouring different readings; NaN where the reading never changed. */
