@@ -134,7 +134,7 @@ export function packTypical(
     slowOhm,
     fallVPerAh: -best.coefficients[3]! - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
     ohmicError: Math.hypot(best.errors[0]!, apart(ohmic) / 2),
-    slowError: Math.hypot(best.slowError, apart(settled) / 2, (curve ? 0.06 : 0.12) * slowOhm),
+    slowError: Math.hypot(best.slowError, apart(settled) / 2, (curve ? 0.07 : 0.2) * slowOhm),
   }
 }
 

@@ -7,14 +7,16 @@ import { joints } from '../../src/analyses/joints.ts'
 import { gatherFacts, runAll } from '../../src/analyses/run-all.ts'
 import { senseLeads } from '../../src/analyses/sense-leads.ts'
 import { weakCells } from '../../src/analyses/weak-cells.ts'
-import { quantile } from '../../src/math/stats.ts'
-import { cellFit } from '../../src/models/cell-fit.ts'
+import { leastSquares } from '../../src/math/least-squares.ts'
+import { quantile, standardDeviation } from '../../src/math/stats.ts'
+import { type CellFit, cellFit } from '../../src/models/cell-fit.ts'
 import { type Box, type BoxStyle, oneBox, USUAL_STYLE } from '../simulator/boxes.ts'
 import type { CarChanges } from '../simulator/car.ts'
 import type { Fault } from '../simulator/faults.ts'
 import { Random } from '../simulator/random.ts'
 import type { RouteOptions } from '../simulator/route.ts'
 import { type Simulated, simulate } from '../simulator/simulate.ts'
+import { blockBootstrap } from './block-bootstrap.ts'
 
 /**
  * How far can the cells' figures be trusted? Simulated drives with random cars, faults, duty and boxes: errors of
@@ -201,6 +203,30 @@ const plainStyle = {
   switchesOnChange: false,
 }
 
+/** Analytic standard error of a cell's ohmic part over that of a moving-block bootstrap, for three cells of a drive. */
+function againstBootstrap(fit: CellFit, random: Random): number[] {
+  const { bins, cleaned } = fit
+  const length = Math.max(2, Math.round(30 / bins.widthS))
+  return [2, Math.floor(fit.cells.length / 2), fit.cells.length - 3].flatMap((place) => {
+    const cell = fit.cells[place]!
+    const at = fit.table.cells.findIndex((each) => each.cell === cell.cell)
+    const design = bins.designs[bins.designOf[at]!]!
+    const rows = Int32Array.from({ length: bins.bins }, (_, i) => i).filter(
+      (i) => Number.isFinite(design.fast[i]!) && Number.isFinite(cleaned[at]![i]!),
+    )
+    if (rows.length < 6 * length) return []
+    const slope = (drawn: Int32Array): number => {
+      const pick = (series: ArrayLike<number>): Float64Array =>
+        Float64Array.from(drawn, (i) => series[rows[i]!]!)
+      const columns = [design.fast, design.slow[0]!, design.charge].map(pick)
+      return leastSquares([...columns, new Float64Array(drawn.length).fill(1)], pick(cleaned[at]!))!
+        .coefficients[0]!
+    }
+    const drawn = standardDeviation(blockBootstrap(rows.length, length, 60, slope, random))
+    return [Math.sqrt(cell.covariance[0]!) / drawn]
+  })
+}
+
 /** Errors of one figure and whether its interval held the truth. */
 class Tally {
   private readonly errors: number[] = []
@@ -223,6 +249,7 @@ class Tally {
   }
 }
 
+const ratios: number[] = []
 const tallies = new Map<string, Tally>()
 const tally = (name: string): Tally => {
   if (!tallies.has(name)) tallies.set(name, new Tally())
@@ -237,6 +264,8 @@ function look(
   const from = performance.now()
   facts.once(cellFit)
   const fitMs = performance.now() - from
+  const fit = facts.once(cellFit)
+  if (fit && ratios.length < 30) ratios.push(...againstBootstrap(fit, new Random(1)))
   const answers = runAll(facts, ANALYSES)
   const rows = answers.flatMap((answer) => answer.sections?.cells ?? [])
   const speed = style.cellHz >= 10 && style.currentHz >= 10 ? '10 Hz or better' : 'slower'
@@ -356,6 +385,9 @@ function main(): void {
     console.log(`  ${kind.padEnd(26)} ${hits} of ${count}`)
   console.log(`findings above note that no fault explains, on faulty drives: ${extra} in ${faulty}`)
   console.log(`healthy drives with anything above note: ${accused} of ${healthy}`)
+  console.log(
+    `analytic error of the ohmic part over a moving-block bootstrap's: median ${quantile(ratios, 0.5).toFixed(2)}, 10 to 90 % ${quantile(ratios, 0.1).toFixed(2)} to ${quantile(ratios, 0.9).toFixed(2)} (${ratios.length} cells)`,
+  )
   console.log(
     `fit of a whole pack: median ${quantile(fits, 0.5).toFixed(0)} ms, 95 % ${quantile(fits, 0.95).toFixed(0)} ms`,
   )

@@ -1,0 +1,27 @@
+import type { Random } from '../simulator/random.ts'
+
+/**
+ * Moving-block bootstrap: rows are drawn in runs of `length` neighbours, so that what hangs together in time stays
+ * together. Gives the figure of each of `draws` resamples.
+ *
+ * @param figure from the drawn rows' indexes to a number
+ * Source: Künsch, Annals of Statistics 17 (1989) 1217.
+ */
+export function blockBootstrap(
+  n: number,
+  length: number,
+  draws: number,
+  figure: (rows: Int32Array) => number,
+  random: Random,
+): Float64Array {
+  const starts = n - length + 1
+  const blocks = Math.ceil(n / length)
+  const rows = new Int32Array(blocks * length)
+  return Float64Array.from({ length: draws }, () => {
+    for (let block = 0; block < blocks; block++) {
+      const start = Math.min(starts - 1, Math.floor(random.next() * starts))
+      for (let i = 0; i < length; i++) rows[block * length + i] = start + i
+    }
+    return figure(rows)
+  })
+}
