@@ -2,6 +2,7 @@ import { linearAt } from '../drive/on-one-clock.ts'
 import { leastSquares } from '../math/least-squares.ts'
 import { mean, median } from '../math/stats.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { packCurrent } from '../models/pack-current.ts'
 import { type Answer, assessed, channel, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -85,7 +86,10 @@ export function coolant(facts: Facts): Answer {
   if (!tooWarm && !tooEven && usual <= 3 * error)
     return not(
       `${why} That is too little heat to tell the flow.`,
-      'A drive that keeps the pack loaded for some minutes.',
+      toDrive(
+        'drive so that the pack stays loaded for ten minutes',
+        'when they are over, or when any limit comes near',
+      ),
     )
   const question = assessed('heat', QUESTION, tooWarm || tooEven, why, { value: most + error, unit: 'K' })
   if (!tooWarm && !tooEven) return { questions: [question], findings: [] }
