@@ -79,8 +79,8 @@ describe('lumped heat of a module', () => {
 
   test('accuses the module and says its ratio', () => {
     const answer = cooling(gatherFacts(heatedDrive([1, 1, 1, 1, 2.4, 1], 7, 25, 0.1), {}))
-    expect(answer.findings.map((finding) => [finding.kind, finding.subject.index])).toEqual([
-      ['module-cooling-poor', 5],
+    expect(answer.findings.map((finding) => [finding.kind, finding.subject.name])).toEqual([
+      ['module-cooling-poor', 'at temperature sensor 5'],
     ])
     expect(answer.findings[0]!.value).toBeGreaterThan(1.9)
     expect(answer.findings[0]!.value).toBeLessThan(2.9)

@@ -47,6 +47,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'shared',
     'src/math',
     'src/drive',
+    'src/bytes',
     'src/models',
     'src/analyses',
     'src/library',
@@ -60,7 +61,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'zod',
     'node:',
   ],
-  web: ['shared', 'preact', 'uplot'],
+  web: ['shared', 'preact', 'uplot', 'zod'],
 }
 
 /** Of `analyses`, models may use only what says what a fact is; analyses never import each other's answers. */
