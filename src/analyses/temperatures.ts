@@ -1,4 +1,4 @@
-import type { Finding, Question } from '../../shared/review.ts'
+import type { Finding, Question, Subject } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { samplePeriod } from '../drive/on-one-clock.ts'
 import { spansWhere } from '../math/spans.ts'
@@ -52,8 +52,11 @@ export function temperatures(facts: Facts): Answer {
     const step = smallestStep(channel.values)
     const name = grid.placedFrom ? `module ${home.module}, sensor ${number}` : `temperature sensor ${number}`
     const id = channel.id
-    keepWorst(over, home.module, overLimit(facts, home.module, name, id, channel.timeS, channel.values, step))
-    keepWorst(fast, home.module, fastRise(facts, home.module, name, id, channel.timeS, channel.values, step))
+    const subject: Subject = grid.placedFrom
+      ? { type: 'module', index: home.module }
+      : { type: 'channel', index: number, name: id }
+    keepWorst(over, home.module, overLimit(facts, subject, name, id, channel.timeS, channel.values, step))
+    keepWorst(fast, home.module, fastRise(facts, subject, name, id, channel.timeS, channel.values, step))
     const lost = lostTime(channel.timeS, channel.values)
     if (lost.seconds > 0)
       findings.push(
@@ -100,7 +103,7 @@ function keepWorst(kept: Map<number, Finding>, module: number, found: Finding | 
 
 function overLimit(
   facts: Facts,
-  module: number,
+  subject: Subject,
   name: string,
   id: string,
   timeS: Float64Array,
@@ -119,7 +122,7 @@ function overLimit(
     if (timeS[i]! >= from && timeS[i]! <= to && values[i]! > hottest) hottest = values[i]!
   return finding({
     kind: 'temperature-limit',
-    subject: { type: 'module', index: module },
+    subject,
     span_s: [from, to],
     value: hottest,
     unit: '°C',
@@ -136,7 +139,7 @@ function overLimit(
 
 function fastRise(
   facts: Facts,
-  module: number,
+  subject: Subject,
   name: string,
   id: string,
   timeS: Float64Array,
@@ -162,7 +165,7 @@ function fastRise(
   if (worst <= bar) return null
   return finding({
     kind: 'temperature-rise-fast',
-    subject: { type: 'module', index: module },
+    subject,
     span_s: span,
     value: worst,
     unit: '°C/min',
