@@ -35,6 +35,7 @@ const DELIMITERS = [';', '\t', ',', '|']
 export function readCsvHead(head: Uint8Array, name: string): CsvHead {
   const form = textForm(head, name)
   let text = decodeText(head.subarray(form.markBytes), form.encoding)
+  if (text.includes('\0')) text = text.slice(0, text.indexOf('\0'))
   const newline = !text.includes('\n') && text.includes('\r') ? '\r' : '\n'
   const lastBreak = text.lastIndexOf(newline)
   const breaks = lastBreak >= 0

@@ -23,7 +23,9 @@ export function textForm(head: Uint8Array, name: string): TextForm {
   const odd = head
     .subarray(0, looked)
     .findIndex((byte) => byte < 9 || (byte > 13 && byte < 32 && byte !== 27))
-  if (odd >= 0) {
+  // Zeros to the end: a box that lost its supply left the rest of the file unwritten.
+  const unwritten = odd > 0 && head[odd] === 0 && head.subarray(odd).every((byte) => byte === 0)
+  if (odd >= 0 && !unwritten) {
     const zip = head[0] === 0x50 && head[1] === 0x4b
     const found = zip
       ? 'the file is a zip archive, as a spreadsheet workbook is'

@@ -124,6 +124,12 @@ describe('a damaged log is reviewed as far as it is sound, and what was left out
     expect(told(drive)).toMatch(/the gzip data breaks off/)
   })
 
+  test('zeros to the end, as a box leaves that lost its supply', async () => {
+    const drive = await open('zeros.csv', Buffer.concat([Buffer.from(GOOD), Buffer.alloc(3000)]))
+    expect(drive.files[0]!.rows).toBe(50)
+    expect(told(drive)).toMatch(/ends in the middle of a line: 1, line 52/)
+  })
+
   test('a quote that is never closed costs its line only', async () => {
     const drive = await open('quote.csv', GOOD.replace('\n1.0,369.0', '\n1.0,"369.0'))
     expect(told(drive)).toMatch(/a quote that is never closed: 1, line 12/)
