@@ -5,7 +5,7 @@ import { brakeTrace } from '../models/brake-trace.ts'
 import { BRAKE_CHANGE } from '../models/cautions.ts'
 import { regenDelay } from '../models/regen-delay.ts'
 import { regenLimited } from '../models/regen-limited.ts'
-import { type Figure, regenMap } from '../models/regen-map.ts'
+import { type Figure, regenMap, SLOW_S } from '../models/regen-map.ts'
 import { regenTuning } from '../models/regen-tuning.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -68,7 +68,9 @@ function unseen(facts: Facts): Answer {
   const why =
     missing.length > 0
       ? `not logged: ${missing.join(', ')}`
-      : 'the drive has no brake application with regeneration to read'
+      : slowApart(facts)
+        ? 'brake and torque are logged slowly and at different moments, so neither fixes the other'
+        : 'the drive has no brake application with regeneration to read'
   return {
     questions: [
       notAssessed(
@@ -82,6 +84,11 @@ function unseen(facts: Facts): Answer {
     ],
     findings: [],
   }
+}
+
+function slowApart(facts: Facts): boolean {
+  const trace = facts.once(brakeTrace)
+  return trace !== null && trace.periodS > SLOW_S && !trace.sameRows
 }
 
 function startLimit(facts: Facts): { attention: number; source: string } {
@@ -98,7 +105,8 @@ function deadBand(facts: Facts): Finding | null {
   const { start } = facts.once(regenMap)!
   if (trace.input !== 'pressure' || !start) return null
   const limit = startLimit(facts)
-  if (!(start.value > limit.attention)) return null
+  const slow = trace.periodS > SLOW_S
+  if (!((slow ? start.value - (start.plusMinus ?? 0) : start.value) > limit.attention)) return null
   const first = trace.applications[0]!
   const last = trace.applications[trace.applications.length - 1]!
   const figure = start.value.toFixed(1)

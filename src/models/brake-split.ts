@@ -37,7 +37,9 @@ const BLOCK_S = 10
 const SLOWEST_KMH = 4
 const LONGEST_GAP_S = 2
 /** What the coarse bite leaves in friction per bar, share. */
-const BITE_SHARE = 0.07
+const BITE_SHARE = 0.1
+/** Few stretches brake, so the spread between them is itself uncertain: widens the errors. From the studies on the simulator. */
+const FEW = 1.3
 /** Pressures below which the pads may not bite, bar: the best of these is taken. */
 const BITES = [0, 0.5, 1, 1.5, 2, 3]
 
@@ -72,7 +74,7 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
   const { fit, bite } = best
   const press = rows.press[bites.indexOf(bite)]!
   const perNm = fit.parameters[0]!
-  const error = (at: number): number => 1.96 * (fit.standardErrors[at] ?? Number.NaN)
+  const error = (at: number): number => FEW * 1.96 * (fit.standardErrors[at] ?? Number.NaN)
   const friction = presses ? -fit.parameters[2]! : null
   // rolling and drag from what is left, slopes and all
   const left = rows.dv.map((dv, i) => dv - perNm * rows.nm[i]! + (friction ?? 0) * press[i]!)

@@ -31,12 +31,17 @@ export interface BrakeTrace {
   readonly released: Uint8Array
   /** Ascending; each from the press to its release or to standstill. */
   readonly applications: readonly Span[]
+  /** Are brake signal and torque read in the same rows? Matters in slow logs only. */
+  readonly sameRows: boolean
   readonly channels: readonly string[]
 }
 
 /** What remains of drive torque after the accelerator's release must have gone before the brake's share is read. */
 const RELEASED_S = 0.3
 const SHORTEST_S = 0.3
+/** A noisier sensor than this is smoothed by straight lines over ± 50 ms, which delays nothing. */
+const NOISY_BAR = 0.1
+const PRESS_HALF_S = 0.05
 /** Half the window in which the speed is a straight line: takes its noise out, leaves a steady deceleration alone. */
 const SPEED_HALF_S = 0.15
 const STANDSTILL_KMH = 0.7
@@ -77,7 +82,9 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
           zeroAt.filter((value) => value < zero + 1.5 || input === 'travel'),
           zero,
         )
-  const press = clock.values.map((value) => value - zero)
+  const noisy = noise > NOISY_BAR && input !== 'switch'
+  const read = noisy ? slidingLine(timeS, clock.values, PRESS_HALF_S).level : clock.values
+  const press = read.map((value, i) => (Number.isFinite(value) ? value : clock.values[i]!) - zero)
   const begunAt =
     input === 'switch' ? 0.5 : input === 'travel' ? Math.max(2, 5 * noise) : Math.max(0.4, 5 * noise)
   const linear = (of: { timeS: Float64Array; nm: Float64Array }): Float64Array =>
@@ -97,8 +104,21 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     requestNm: request && torque.from === 'torque' ? linear(request) : null,
     released: releasedFor(timeS, percent, idle, RELEASED_S).map((rest, i) => (awake[i] === 0 ? 0 : rest)),
     applications: applicationsIn(timeS, press, begunAt, kmh),
+    sameRows: sameRows(timeS, (request ?? torque).timeS),
     channels: [...(signal ? [signal.id] : []), speed.id, ...torque.channels],
   }
+}
+
+function sameRows(a: Float64Array, b: Float64Array): boolean {
+  let same = 0
+  let looked = 0
+  let at = 0
+  for (let i = 0; i < a.length; i += Math.max(1, Math.floor(a.length / 200))) {
+    while (at + 1 < b.length && b[at]! < a[i]! - 1e-6) at++
+    looked++
+    if (Math.abs((b[at] ?? Number.NaN) - a[i]!) < 1e-3) same++
+  }
+  return looked > 0 && same > 0.9 * looked
 }
 
 function brakeSignal(facts: Facts): [BrakeInput, Channel | null] {

@@ -3,7 +3,7 @@ import type { Facts } from '../analyses/analysis.ts'
 import { median } from '../math/stats.ts'
 import { brakeTrace } from './brake-trace.ts'
 import { LIMIT_CAUSES, regenLimits } from './regen-limits.ts'
-import { mapNm, regenMap } from './regen-map.ts'
+import { mapNm, regenMap, SLOW_S } from './regen-map.ts'
 import { arrivedPress } from './regen-rows.ts'
 
 /** Where regeneration stayed below what the map asks for, why, and what that cost. */
@@ -44,6 +44,8 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   const scale = torqueScale(torqueNm, trace.requestNm)
   const short = Math.max(LEAST_NM, 3 * fit.spreadNm, 0.08 * fit.shape.maxNm)
   const perRpm = rpmPerKmh(facts)
+  // only where the map says what to expect at this moment may a shortfall count
+  const firm = fit.from !== 'power' && trace.input !== 'switch' && trace.periodS <= SLOW_S
   const seconds = new Map<number, number>()
   const lost = new Map<number, number>()
   const spans: [number, number][] = []
@@ -65,9 +67,9 @@ export function regenLimited(facts: Facts): RegenLimited | null {
       const settled = timeS[i]! - from > SETTLED_S
       const behind = asked + torqueNm[i]! / scale
       const cause =
-        marks.cause[i]! > 0 && now > LEAST_NM && (marks.cause[i] !== 2 || behind > 0.3 * short)
+        marks.cause[i]! > 0 && now > LEAST_NM && (marks.cause[i] !== 2 || !firm || behind > 0.3 * short)
           ? marks.cause[i]!
-          : settled && behind > short
+          : firm && settled && behind > short
             ? marks.suspect[i]!
             : 0
       if (cause === 0) continue

@@ -58,6 +58,10 @@ function ramp(x: number, from: number, to: number): number {
   return Math.min(1, Math.max(0, (x - from) / (to - from)))
 }
 
+/** Slower logs show no lag; there brake and torque must stand in the same rows, s. */
+export const SLOW_S = 0.3
+/** In them the press may have moved on within a row: widens the start, bar. Common practice, no source. */
+const SLOW_BAR = 1
 /** Rows used for the search and for the last fit. */
 const COARSE = 1500
 const FINE = 5000
@@ -78,17 +82,19 @@ const UNSEEN_W = 700
  * Bounds: a full pressure or ceiling that no press reached is `at-least` the highest seen.
  * Biased by: a torque request logged after the inverter's own limits; noise of the pressure sensor (rounds the knee);
  * from power alone by what the battery feeds beside the motor (in the interval).
- * Gives null without brake applications that show regeneration.
+ * Gives null without brake applications that show regeneration, and for slow logs whose brake and torque are read at
+ * different moments.
  */
 export function regenMap(facts: Facts): RegenFit | null {
   const trace = facts.once(brakeTrace)
   if (!trace || trace.input === 'none' || trace.applications.length === 0) return null
+  if (trace.periodS > SLOW_S && !trace.sameRows) return null
   const limits = facts.once(regenLimits)
   const coarse = regenRows(trace, limits, COARSE)
   if (coarse.nm.length < 30 || quantile(coarse.nm, 0.998) < 3) return null
   const lift = liftRegeneration(trace, FAST_KMH)
   const assumed = lift ?? facts.vehicle.brake?.lift_regen_nm ?? 0
-  const slow = trace.periodS > 0.3
+  const slow = trace.periodS > SLOW_S
   const fixed = assumed
   let best: Attempt | null = null
   for (const [start, span] of [
@@ -266,7 +272,12 @@ function readOut(
   const atLeast = (value: number): Figure => ({ value, plusMinus: null, bound: 'at-least' })
   return {
     from,
-    start: analog ? exact(Math.max(0, shape.start), Math.hypot(error(0), reading, unsettled)) : null,
+    start: analog
+      ? exact(
+          Math.max(0, shape.start),
+          Math.hypot(error(0), reading, unsettled, trace.periodS > SLOW_S ? SLOW_BAR : 0),
+        )
+      : null,
     full: analog
       ? saturated
         ? exact(shape.full, Math.hypot(error(0, 1), reading))
