@@ -168,6 +168,18 @@ export const comparisonSchema = z.object({
       certain: z.boolean().nullable(),
     }),
   ),
+  /** Stops at the same pressures: regeneration and deceleration. */
+  same_pressure: z.array(
+    z.object({
+      bar: z.number(),
+      before_nm: z.number(),
+      after_nm: z.number(),
+      before_ms2: maybe,
+      after_ms2: maybe,
+    }),
+  ),
+  /** What cannot be compared, or not fairly, in sentences. */
+  notes: z.array(z.string()),
   gone: z.array(findingSchema),
   came: z.array(findingSchema),
   stayed: z.array(z.object({ before: findingSchema, after: findingSchema })),

@@ -44,5 +44,11 @@ export function comparisonText(before: string, after: string, comparison: Compar
         ` (change ${digits(figure.change)}${pm})`,
     )
   }
+  for (const row of comparison.same_pressure)
+    lines.push(
+      `stops at ${digits(row.bar)} bar: regeneration ${digits(row.before_nm)} → ${digits(row.after_nm)} N·m, ` +
+        `deceleration ${digits(row.before_ms2)} → ${digits(row.after_ms2)} m/s²`,
+    )
+  lines.push(...comparison.notes)
   return `${lines.join('\n')}\n`
 }

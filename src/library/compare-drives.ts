@@ -1,5 +1,6 @@
 import type { Comparison } from '../../shared/api.ts'
 import type { Finding, Review } from '../../shared/review.ts'
+import { compareRegen, type RegenComparison } from './compare-regen.ts'
 
 const sameThing = (a: Finding, b: Finding) =>
   a.kind === b.kind && a.subject.index === b.subject.index && a.subject.name === b.subject.name
@@ -8,8 +9,17 @@ const sameThing = (a: Finding, b: Finding) =>
 export function compareDrives(before: Review, after: Review): Comparison {
   const match = (finding: Finding, others: readonly Finding[]) =>
     others.find((other) => sameThing(finding, other))
+  const regen = compareRegen(before, after)
   return {
-    figures: comparedFigures(before, after),
+    figures: comparedFigures(before, after, regen),
+    same_pressure: (regen?.samePressure ?? []).map(({ bar, before, after }) => ({
+      bar,
+      before_nm: before.regenNm,
+      after_nm: after.regenNm,
+      before_ms2: before.deceleration,
+      after_ms2: after.deceleration,
+    })),
+    notes: [...(regen?.notes ?? [])],
     gone: before.findings.filter((finding) => !match(finding, after.findings)),
     came: after.findings.filter((finding) => !match(finding, before.findings)),
     stayed: before.findings.flatMap((finding) => {
@@ -19,7 +29,11 @@ export function compareDrives(before: Review, after: Review): Comparison {
   }
 }
 
-function comparedFigures(before: Review, after: Review): Comparison['figures'] {
+function comparedFigures(
+  before: Review,
+  after: Review,
+  regen: RegenComparison | null,
+): Comparison['figures'] {
   const figures: Comparison['figures'] = []
   const add = (
     what: string,
@@ -55,26 +69,16 @@ function comparedFigures(before: Review, after: Review): Comparison['figures'] {
   energy('out_wh', 'Energy out', 'Wh')
   energy('in_wh', 'Energy in', 'Wh')
   energy('wh_per_km', 'Energy per distance', 'Wh/km')
-  const a = before.regen
-  const b = after.regen
-  add(
-    'Regeneration starts',
-    'bar',
-    a?.start_bar,
-    b?.start_bar,
-    a?.start_bar_plus_minus,
-    b?.start_bar_plus_minus,
-  )
-  add('Regeneration full', 'bar', a?.full_bar, b?.full_bar, a?.full_bar_plus_minus, b?.full_bar_plus_minus)
-  add('Most regeneration', 'N·m', a?.max_nm, b?.max_nm, a?.max_nm_plus_minus, b?.max_nm_plus_minus)
-  add(
-    'Share recovered',
-    '%',
-    a?.share_percent,
-    b?.share_percent,
-    a?.share_percent_plus_minus,
-    b?.share_percent_plus_minus,
-  )
+  for (const row of regen?.changes ?? [])
+    figures.push({
+      what: `Regeneration, ${row.what}`,
+      unit: row.unit,
+      before: row.before,
+      after: row.after,
+      change: row.difference,
+      plus_minus: row.plusMinus,
+      certain: row.changed,
+    })
   for (const cell of after.cells) {
     const old = before.cells.find((each) => each.index === cell.index)
     if (!old) continue

@@ -77,6 +77,12 @@ function Changes({ found }: { found: Comparison }) {
           </tr>
         ))}
       </ScrollTable>
+      <SamePressure rows={found.same_pressure} />
+      {found.notes.map((note) => (
+        <p key={note} class="soft">
+          {note}
+        </p>
+      ))}
       {ofCells.length === 0 ? null : (
         <p class="soft">
           {changed.length} of {ofCells.length} figures of cells changed beyond both intervals; the clearest{' '}
@@ -84,6 +90,36 @@ function Changes({ found }: { found: Comparison }) {
           charge.
         </p>
       )}
+    </>
+  )
+}
+
+/** The same press in both drives: what a change of the map did, whatever the route. */
+function SamePressure({ rows }: { rows: Comparison['same_pressure'] }) {
+  if (rows.length === 0) return null
+  return (
+    <>
+      <h3>Stops at the same pressure</h3>
+      <ScrollTable
+        label="Stops at the same pressure"
+        headings={figureHeadings(
+          'Peak pressure, bar',
+          'Regeneration before, N·m',
+          'this drive, N·m',
+          'Deceleration before, m/s²',
+          'this drive, m/s²',
+        )}
+      >
+        {rows.map((row) => (
+          <tr key={row.bar}>
+            <td class="num">{numberText(row.bar)}</td>
+            <td class="num">{numberText(row.before_nm)}</td>
+            <td class="num">{numberText(row.after_nm)}</td>
+            <td class="num">{numberText(row.before_ms2)}</td>
+            <td class="num">{numberText(row.after_ms2)}</td>
+          </tr>
+        ))}
+      </ScrollTable>
     </>
   )
 }
