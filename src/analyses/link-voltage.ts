@@ -36,7 +36,10 @@ function weldFindings(facts: Facts): Finding[] {
     groups.set(key, [...(groups.get(key) ?? []), sign])
   }
   return [...groups.values()].map((all) => {
-    const sure = all.find((each) => each.doubt === null) ?? all[0]!
+    const sure =
+      all.find((each) => each.sureness === 'sure') ??
+      all.find((each) => each.sureness === 'likely') ??
+      all[0]!
     const linkV = Number.isFinite(sure.linkV) ? sure.linkV : null
     const what = {
       'stays-up': `with all contactors open the link stood at ${linkV?.toFixed(1)} V of the pack’s ${sure.packV.toFixed(0)} V for ${(sure.endS - sure.startS).toFixed(1)} s without falling`,
@@ -56,7 +59,7 @@ function weldFindings(facts: Facts): Finding[] {
         unit: 'V',
         source: 'UN R100 and FSAE T.9.1: up to 60 V DC is low voltage',
       },
-      severity: sure.doubt === null ? 'stop' : sure.sign === 'stays-up' ? 'note' : 'attention',
+      severity: ({ sure: 'stop', likely: 'attention', doubtful: 'note' } as const)[sure.sureness],
       headline: sure.name
         ? `The ${sure.name} contactor seems to conduct when it should be open`
         : 'The link stays at pack voltage with the contactors open: a contactor pair seems welded',

@@ -14,8 +14,10 @@ export interface WeldSign {
   readonly endS: number
   readonly linkV: number
   readonly packV: number
-  /** Something else could hold the link up: charger plugged in, all readings equal. */
+  /** Something else could explain it: charger plugged in, all readings equal. */
   readonly doubt: string | null
+  /** How far the doubt goes. */
+  readonly sureness: 'sure' | 'likely' | 'doubtful'
 }
 
 /** The link counts as up at this share of pack voltage. Common practice, no source. */
@@ -42,15 +44,29 @@ function staysUp(facts: Facts): WeldSign[] {
   return facts
     .once(openSpells)
     .filter((spell) => spell.staysUp)
-    .map((spell) => ({
-      name: null,
-      sign: 'stays-up' as const,
-      startS: spell.startS,
-      endS: spell.endS,
-      linkV: spell.lastV,
-      packV: spell.packV,
-      doubt: doubtOf(facts, spell, valueAt(plug, spell.endS) === 1),
-    }))
+    .map((spell) => {
+      const doubt = doubtOf(facts, spell, valueAt(plug, spell.endS) === 1)
+      const everDown = linkEverDown(facts, spell.packV)
+      return {
+        name: null,
+        sign: 'stays-up' as const,
+        startS: spell.startS,
+        endS: spell.endS,
+        linkV: spell.lastV,
+        packV: spell.packV,
+        doubt:
+          doubt ??
+          (everDown
+            ? null
+            : 'the link is never seen down in this log: the reading may be taken on the battery’s side'),
+        sureness: doubt ? ('doubtful' as const) : everDown ? ('sure' as const) : ('likely' as const),
+      }
+    })
+}
+
+/** Was the link ever under half of pack voltage? If never, it may not be the link that is read. */
+function linkEverDown(facts: Facts, packV: number): boolean {
+  return facts.drive.channels.get('link_voltage')?.values.some((v) => v < 0.5 * packV) ?? false
 }
 
 function doubtOf(facts: Facts, spell: OpenSpell, plugged: boolean): string | null {
@@ -91,6 +107,7 @@ function upBeforeClosing(facts: Facts): WeldSign[] {
         linkV: up.at(-1)! / volts.linkRatio,
         packV: run.packV,
         doubt: up.length < 2 ? 'only one reading shows it' : null,
+        sureness: up.length < 2 ? ('likely' as const) : ('sure' as const),
       },
     ]
   })
@@ -118,6 +135,7 @@ function feedbackStays(facts: Facts): WeldSign[] {
             linkV,
             packV: facts.once(voltages).packV(off.startS, until),
             doubt: 'the feedback contact itself may stick',
+            sureness: 'likely' as const,
           },
         ]
       })

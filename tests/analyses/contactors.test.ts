@@ -66,6 +66,13 @@ describe('contactors', () => {
     expect(answer.findings[0]!.rivals.map(({ kind }) => kind)).toEqual(['link-discharge-slow', 'back-feed'])
   })
 
+  it('a link that is never seen down may be read on the battery’s side: attention, said so', () => {
+    const answer = look({ columns: { link_voltage: (t) => 400 + wave(t) } })
+    expect(answer.findings.filter(({ kind }) => kind === 'contactor-welded')).toMatchObject([
+      { severity: 'attention', reason: expect.stringContaining('battery’s side') },
+    ])
+  })
+
   it('readings that all are equal after key off may come from a sender asleep: a note in doubt', () => {
     const answer = look({ columns: { link_voltage: (t) => (t < 1.4 ? 0 : t < 20 ? 400 + wave(t) : 400) } })
     expect(answer.findings.filter(({ kind }) => kind === 'contactor-welded')).toMatchObject([
