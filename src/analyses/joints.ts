@@ -40,6 +40,9 @@ export function joints(facts: Facts): Answer {
     if (cause === 'tap') return [tapFinding(facts, causes, verdict)]
     return []
   })
+  const worth = findings.filter(
+    (each) => each.severity !== 'note' || (each.value ?? 0) > (facts.limits.joint.attention ?? 0) / 2,
+  )
   const { peers } = causes
   const limitOhm = (facts.limits.joint.attention ?? 0) / 1e3
   const usual = median(peers.cells.map((each) => each.ohmic.error))
@@ -53,12 +56,12 @@ export function joints(facts: Facts): Answer {
       assessed(
         'pack',
         QUESTION,
-        findings.some((each) => each.severity !== 'note'),
+        worth.some((each) => each.severity !== 'note'),
         `${peers.cells.length} cells against their peers; healthy ones differ by ${milli(peers.spread.ohmic, 3)} mΩ (robust spread), ${timeScale(peers.fit)}.${links}`,
         { value: Number(milli(threshold + 1.2816 * usual, 4)), unit: 'mΩ' },
       ),
     ],
-    findings,
+    findings: worth,
     assumptions: learned(causes),
   }
 }

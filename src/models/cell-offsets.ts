@@ -1,3 +1,4 @@
+import type { Limit } from '../../shared/limits.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { median } from '../math/stats.ts'
 import { cellPeers } from './cell-peers.ts'
@@ -63,11 +64,13 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
     error: each.offset.error,
   }))
   const pairs: SensePair[] = []
-  const candidates = [...opposites(byFit), ...opposites(byRest)].map((pair): SensePair => {
-    const a = atRest.get(pair.cell)
-    const b = atRest.get(pair.cell + 1)
-    return { ...pair, atRestV: a && b && rest.from !== 'fit' ? (a.offsetV - b.offsetV) / 2 : null }
-  })
+  const candidates = [...opposites(byFit), ...opposites(byRest)]
+    .filter((pair) => Math.abs(pair.offsetV) > worthV(facts.limits.senseLead))
+    .map((pair): SensePair => {
+      const a = atRest.get(pair.cell)
+      const b = atRest.get(pair.cell + 1)
+      return { ...pair, atRestV: a && b && rest.from !== 'fit' ? (a.offsetV - b.offsetV) / 2 : null }
+    })
   const taken = new Set<number>()
   for (const pair of candidates.sort((a, b) => b.logRatio - a.logRatio)) {
     if (taken.has(pair.cell) || taken.has(pair.cell + 1) || pair.logRatio < 0) continue
@@ -77,13 +80,18 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
   const imbalances = rest.cells
     .filter((each) => !taken.has(each.cell))
     .map((each) => ({ cell: each.cell, offsetV: each.offsetV, error: restError(each.error) }))
-    .filter((each) => Math.abs(each.offsetV) > LOOK * each.error)
+    .filter((each) => Math.abs(each.offsetV) > Math.max(LOOK * each.error, worthV(facts.limits.restOffset)))
   return {
     rest,
     pairs,
     imbalances,
     usualError: restError(median(rest.cells.map((each) => each.error))),
   }
+}
+
+/** From half the attention limit on an offset is worth a note, V. */
+function worthV({ attention }: Limit): number {
+  return (attention ?? 0) / 2e3
 }
 
 interface Witness {

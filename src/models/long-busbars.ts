@@ -56,7 +56,12 @@ export function longLinks(facts: Facts, readings: readonly LinkReading[], spread
   if (even) return measured(facts, even, extraOf, said, spreadOhm, 'pattern')
   const high = readings.filter((each) => each.extra > 4 * spreadOhm && each.ohmicOnly)
   if (high.length < 3) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
-  const cells = repeating(high, readings) ?? alike(high, spreadOhm)
+  const spaced = repeating(high, readings) ?? []
+  const same = alike(high, spreadOhm) ?? []
+  const explained = (cells: readonly number[]): number =>
+    high.filter((each) => cells.includes(each.cell)).length
+  const better = explained(same) > explained(spaced) ? same : spaced
+  const cells = better.length > 0 ? better : null
   if (!cells) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
   return measured(facts, cells, extraOf, said, spreadOhm, 'pattern')
 }
