@@ -109,4 +109,4 @@ export function unseenAreas(questions: readonly Question[]): Area[] {
   )
 }
 
-const minus = (text: string) => text.replace('-', '−')
+const minus = (text: string) => text.replace(/^-(?=0\.?0*$)/, '').replace('-', '−')

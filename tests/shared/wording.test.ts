@@ -34,6 +34,7 @@ describe('numbers for people', () => {
     expect(withInterval(1234.5, 98, 'Wh')).toBe('1235 ± 98 Wh')
     expect(withInterval(-3.2, null, 'mV')).toBe('−3.2 mV')
     expect(withInterval(null, 1, 'V')).toBe('no figure')
+    expect(withInterval(-0.001, 0.48, 'N·m')).toBe('0.00 ± 0.48 N·m')
   })
 })
 

@@ -145,7 +145,7 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
             unit: 'Wh',
           },
           {
-            name: 'Share of what slowing had to give',
+            name: 'Share of the energy drawn',
             value: regen.share_percent,
             plusMinus: regen.share_percent_plus_minus,
             unit: '%',
