@@ -75,13 +75,16 @@ function stampGrid(stampsS: readonly number[]): number {
 
 /** The track's value at a moment (sample and hold); NaN before its first sample. */
 export function valueAt(track: Track | null, atS: number): number {
-  let value = Number.NaN
-  if (track)
-    for (const change of track.changes) {
-      if (change.atS > atS) break
-      value = change.value
-    }
-  return value
+  if (!track) return Number.NaN
+  const { changes } = track
+  let low = 0
+  let high = changes.length
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (changes[middle]!.atS <= atS) low = middle + 1
+    else high = middle
+  }
+  return changes[low - 1]?.value ?? Number.NaN
 }
 
 /** The first change to a value that `wanted` accepts, seen in [fromS, toS]; a value already held at fromS counts. */
@@ -125,10 +128,23 @@ export function stretches(track: Track | null, wanted: (value: number) => boolea
   return found
 }
 
+/** Tracks already made of this drive: several analyses and every attempt ask for the same ones. */
+function madeTracks(_facts: Facts): Map<string, Track | null> {
+  return new Map()
+}
+
+function remembered(facts: Facts, name: string, make: () => Track | null): Track | null {
+  const made = facts.once(madeTracks)
+  if (!made.has(name)) made.set(name, make())
+  return made.get(name)!
+}
+
 /** A switch that may be believed: its polarity is proved. */
 export function switchTrack(facts: Facts, id: string): Track | null {
-  const channel = facts.drive.channels.get(id)
-  return channel && channel.polarity !== null ? trackOf(channel, (v) => (v > 0.5 ? 1 : 0)) : null
+  return remembered(facts, id, () => {
+    const channel = facts.drive.channels.get(id)
+    return channel && channel.polarity !== null ? trackOf(channel, (v) => (v > 0.5 ? 1 : 0)) : null
+  })
 }
 
 export type ContactorName = 'precharge' | 'positive' | 'negative'
@@ -141,6 +157,10 @@ const CLOSED_DUTY = 5
  * channel with values above 1 is a coil duty in %. Null where none is logged with a proved polarity.
  */
 export function contactorTrack(facts: Facts, name: ContactorName): Track | null {
+  return remembered(facts, `contactor ${name}`, () => makeContactorTrack(facts, name))
+}
+
+function makeContactorTrack(facts: Facts, name: ContactorName): Track | null {
   for (const suffix of ['_feedback', '', '_command']) {
     const channel = facts.drive.channels.get(`contactor_${name}${suffix}`)
     if (!channel) continue
