@@ -43,7 +43,10 @@ export function IntervalStrip({ drive, finding }: { drive: DriveAnswer; finding:
         <span class="strip-bar" style={{ left: at(low), width: `calc(${at(high)} - ${at(low)})` }} />
         <span class="strip-this" style={{ left: at(value) }} />
         {limit === null ? null : (
-          <span class="strip-limit" style={{ left: at(limit) }}>
+          <span
+            class={(limit - from) / (to - from) > 0.7 ? 'strip-limit strip-limit-left' : 'strip-limit'}
+            style={{ left: at(limit) }}
+          >
             <span>limit {numberText(limit)}</span>
           </span>
         )}

@@ -9,6 +9,7 @@ import { OverviewStrip } from '../parts/overview-strip.tsx'
 import { ReadOut } from '../parts/read-out.tsx'
 import { state } from '../state.ts'
 import { useStore } from '../store.ts'
+import { DriveFigures } from './drive-figures.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 
 /** Any channels over time, stacked on one time axis, with read-out and measuring. */
@@ -44,6 +45,7 @@ export function Drive({ drive }: ViewProps) {
         onRemove={(id) => set(charts.map((chart) => chart.filter((channel) => channel.id !== id)))}
       />
       <ReadOut drive={drive} channels={charts.flat()} />
+      <DriveFigures review={drive.review} />
       <EventList events={drive.review.timeline} />
     </>
   )

@@ -7,14 +7,17 @@ import { TimeChart } from '../chart/time-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { IntervalStrip } from '../parts/interval-strip.tsx'
 import { SeverityMark } from '../parts/severity-mark.tsx'
-import { go } from '../route.ts'
+import { go, hrefOf } from '../route.ts'
 import { around, showSpan, state } from '../state.ts'
 import { CellFit } from './cell-panel.tsx'
+import { PrechargeChart } from './precharge-chart.tsx'
+import { viewOfFinding } from './view-of-finding.ts'
 
 /** One finding opened: figure, limit, why, what to do next, and the charts that show it. */
 export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding: Finding }) {
   const groups = chartGroups(drive.channels, finding.evidence.channels)
   const limit = limitText(finding)
+  const place = viewOfFinding(finding)
   const [from, to] = finding.evidence.span_s
   useEffect(() => showSpan(around([from, to])), [from, to])
   return (
@@ -43,6 +46,14 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
               <button type="button" class="inline" onClick={() => showMe(drive, finding)}>
                 Show me on the drive
               </button>
+              {place ? (
+                <a
+                  class="button inline"
+                  href={hrefOf({ page: 'drive', id: drive.summary.id, view: place.view, item: place.item })}
+                >
+                  {place.words}
+                </a>
+              ) : null}
             </dd>
           </dl>
           <IntervalStrip drive={drive} finding={finding} />
@@ -89,8 +100,15 @@ function shaded({ span_s }: Finding, durationS: number): Span | null {
   return span_s[1] - span_s[0] > 0.8 * durationS ? null : span_s
 }
 
-/** What was fitted, over the points it was fitted to, for findings that rest on a fit of one cell. */
-function CauseChart({ drive, finding: { subject } }: { drive: DriveAnswer; finding: Finding }) {
+/** What was fitted, over the points it was fitted to, for findings that rest on the fit of a cell or of a precharge. */
+function CauseChart({ drive, finding }: { drive: DriveAnswer; finding: Finding }) {
+  const { subject, span_s } = finding
+  if (subject.type === 'precharge') {
+    const run = drive.review.precharge.find(
+      (row) => row.span_s[0] < span_s[1] + 1 && row.span_s[1] > span_s[0] - 1,
+    )
+    return run ? <PrechargeChart drive={drive} run={run} /> : null
+  }
   if (!['joint', 'cell', 'cell-pair'].includes(subject.type) || subject.index === undefined) return null
   return <CellFit drive={drive} index={subject.index} />
 }

@@ -9,6 +9,7 @@ import { NotHere, Related } from '../parts/related.tsx'
 import { choose } from '../route.ts'
 import { showSpan } from '../state.ts'
 import { CheckSheet } from './check-sheet.tsx'
+import { IsolationFigures } from './drive-figures.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 import { PrechargeChart } from './precharge-chart.tsx'
 
@@ -61,6 +62,7 @@ export function Start({ drive, item }: ViewProps) {
       ) : (
         <NotHere drive={drive} areas={['start']} what="No attempt to start is in this log." />
       )}
+      <IsolationFigures isolation={drive.review.isolation} />
       <CheckSheet rows={drive.review.check_sheet} />
       <Related drive={drive} kinds={KINDS} areas={['start', 'isolation']} />
     </>
