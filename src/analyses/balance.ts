@@ -2,6 +2,7 @@ import type { Finding } from '../../shared/review.ts'
 import { INSIDE_BOX } from '../models/cautions.ts'
 import { type CellOffsets, cellOffsets, type Imbalance } from '../models/cell-offsets.ts'
 import type { CellRest } from '../models/cell-rest.ts'
+import { cellTable } from '../models/cell-series.ts'
 import { milli } from '../models/cell-words.ts'
 import { type OpenCircuitCurve, openCircuit, slopeAt, socAt } from '../models/open-circuit.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
@@ -68,7 +69,7 @@ export function balance(facts: Facts): Answer {
         'pack',
         QUESTION,
         loud,
-        `${restWords(rest)} Healthy cells differ by ${milli(rest.spreadV, 1)} mV (robust spread).`,
+        `${restWords(rest)} Healthy cells differ by ${milli(rest.spreadV, 1)} mV (robust spread).${unseenBalancing(facts)}`,
         { value: Number((Math.max(limitMv, 5 * usualMv) + 1.2816 * usualMv).toFixed(2)), unit: 'mV' },
       ),
     ],
@@ -82,6 +83,14 @@ export function balance(facts: Facts): Answer {
       },
     ],
   }
+}
+
+/** A balancer at work lowers the reading of the cell that it bleeds; without a log of it that is not taken out. */
+function unseenBalancing(facts: Facts): string {
+  const bleeds = facts.vehicle.pack?.balance_current_a !== undefined
+  return bleeds && facts.once(cellTable).balancingLogged === 'no'
+    ? ' Balancing is not logged: some millivolts may be its doing.'
+    : ''
 }
 
 function restWords(rest: CellRest): string {
