@@ -9,6 +9,8 @@ const WORDS: readonly [RegExp, number][] = [
 ]
 /** A code's time on the move has to reach this before motion gives it a meaning. */
 const PROOF_S = 2
+/** Torque up to this may be noise of a motor that does nothing, N·m. */
+const ROLLING_NM = 5
 
 export interface NormalSelector {
   readonly channel: Channel
@@ -22,7 +24,7 @@ export interface NormalSelector {
  * against them. Other codes: the one in which the motor turned forward for longest is forward, one in which it turned
  * backward (or, where the motor's speed has no sign, torque went negative while speed rose) is reverse, the one in
  * which the car never moved but stood longest is neutral; a code that nothing explains becomes NaN.
- * Blind to a gear tried only at standstill.
+ * Where torque is logged only moments with torque count. Blind to a gear tried only at standstill.
  */
 export function normalSelector(channel: Channel, channels: ReadonlyMap<string, Channel>): NormalSelector {
   const { labels, values, timeS } = channel
@@ -36,12 +38,16 @@ export function normalSelector(channel: Channel, channels: ReadonlyMap<string, C
   const seen = new Map<number, { forward: number; backward: number; still: number }>()
   const moving = movingAt(channels, timeS)
   const way = travelWay(channels, timeS)
+  const torque = channels.get('torque') ?? channels.get('torque_request')
+  const pull = torque ? heldAt(torque, timeS, 5) : null
   for (let i = 0; i < values.length; i++) {
     if (Number.isNaN(values[i]!)) continue
     const tally = seen.get(values[i]!) ?? { forward: 0, backward: 0, still: 0 }
     seen.set(values[i]!, tally)
     const dt = Math.min(1, i + 1 < timeS.length ? timeS[i + 1]! - timeS[i]! : 0)
     if (moving[i] !== 1) tally.still += dt
+    // A car that only rolls tells nothing of its gear: it may be in neutral.
+    else if (pull && Math.abs(pull[i]!) <= ROLLING_NM) continue
     else if (way[i]! > 0) tally.forward += dt
     else if (way[i]! < 0) tally.backward += dt
   }
