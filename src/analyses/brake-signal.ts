@@ -73,7 +73,7 @@ export function brakeSignal(facts: Facts): Answer {
               headline: `The brake signal is missing for ${missing.missingS.toFixed(1)} s of braking`,
               reason:
                 missing.silent.length > 0
-                  ? `${missing.silent.length} time${missing.silent.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, the brake switch was on and the car slowed by more than 1.2 m/s², yet the brake signal stayed at its zero. Regeneration that follows this signal was then missing too.`
+                  ? `${missing.silent.length} time${missing.silent.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, the brake switch was on and the car slowed as it does in braking, yet the brake signal stayed at its zero. Regeneration that follows this signal was then missing too.`
                   : `${missing.gaps.length} time${missing.gaps.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, no reading of the brake signal came for over 500 ms while the car moved.`,
               next_step:
                 'With the car standing, press the brake and watch the sensor against a gauge while moving its plug and wires; check its supply.',

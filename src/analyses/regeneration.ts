@@ -1,4 +1,5 @@
 import type { Finding, Question, Review } from '../../shared/review.ts'
+import { median } from '../math/stats.ts'
 import { brakeApplications, regenShares } from '../models/brake-applications.ts'
 import { brakeEnergy } from '../models/brake-energy.ts'
 import { brakeTrace } from '../models/brake-trace.ts'
@@ -6,6 +7,7 @@ import { BRAKE_CHANGE } from '../models/cautions.ts'
 import { regenDelay } from '../models/regen-delay.ts'
 import { regenLimited } from '../models/regen-limited.ts'
 import { type Figure, regenMap, SLOW_S } from '../models/regen-map.ts'
+import { pressThrough } from '../models/regen-rows.ts'
 import { regenTuning } from '../models/regen-tuning.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -107,6 +109,7 @@ function deadBand(facts: Facts): Finding | null {
   const limit = startLimit(facts)
   const slow = trace.periodS > SLOW_S
   if (!((slow ? start.value - (start.plusMinus ?? 0) : start.value) > limit.attention)) return null
+  if (!quietBelow(facts)) return null
   const first = trace.applications[0]!
   const last = trace.applications[trace.applications.length - 1]!
   const figure = start.value.toFixed(1)
@@ -125,6 +128,16 @@ function deadBand(facts: Facts): Finding | null {
     cautions: [BRAKE_CHANGE],
     channels: [...trace.channels, ...(trace.requestNm ? ['torque_request'] : [])],
   })
+}
+
+/** Is there truly no regeneration just below the fitted start? A step in the map can pull the fit up to itself. */
+function quietBelow(facts: Facts): boolean {
+  const { rows, shape, deadS, lagS, spreadNm } = facts.once(regenMap)!
+  const press = pressThrough(rows, deadS, lagS)
+  const below = rows.nm.filter(
+    (_, i) => rows.kmh[i]! > shape.fade[1] && press[i]! > 0.6 * shape.start && press[i]! < shape.start - 0.3,
+  )
+  return below.length < 5 || median(below) - shape.liftNm < Math.max(1.5, 2 * spreadNm, 0.03 * shape.maxNm)
 }
 
 function section(facts: Facts): NonNullable<Review['regen']> {

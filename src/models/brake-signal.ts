@@ -16,15 +16,18 @@ export interface MissingBrakeSignal {
   readonly comparedS: number
 }
 
-/** Harder than coasting, m/s². Common practice, no source. */
+/** Surely braking, and braking gently or coasting with much lift-off regeneration, m/s². Common practice, no source. */
 const BRAKING_MS2 = 1.2
+const GENTLE_MS2 = 0.5
+/** So long must a gentle one be silent to count, s. */
+const GENTLE_LEAST_S = 1.5
 /** A safety signal must not stay away for longer: Formula Student rules T11.9.4, s. */
 export const SIGNAL_TIMEOUT_S = 0.5
 const SILENT_LEAST_S = 0.3
 
 /**
  * Was the brake pressure there when the car braked? Silent: brake switch on, accelerator at rest, deceleration over
- * 1.2 m/s², pressure not above where a press begins. Gaps: no reading for over 500 ms while the car moves.
+ * 1.2 m/s² (or over 0.5 m/s² for 1.5 s), pressure not above where a press begins. Gaps: no reading for over 500 ms while the car moves.
  * Gives null without a pressure or travel, or speed.
  */
 export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {
@@ -38,22 +41,27 @@ export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {
   const percent = pedal ? acceleratorAt(pedal, timeS) : null
   const slope = linearAt({ ...speed, values: slidingSlope(speed.timeS, speed.values, 0.4) }, timeS, 2)
   const silent: [number, number][] = []
+  const hard: boolean[] = []
   let comparedS = 0
   for (let i = 1; i < timeS.length; i++) {
     const braking =
       on !== null &&
       on[i] === 1 &&
       trace.kmh[i]! > 5 &&
-      -slope[i]! / 3.6 > BRAKING_MS2 &&
+      -slope[i]! / 3.6 > GENTLE_MS2 &&
       !(percent && pedal && percent[i]! > pedal.restPercent + 3)
     if (!braking) continue
     comparedS += Math.min(timeS[i]! - timeS[i - 1]!, 1)
     if (press[i]! > trace.begunAt) continue
     const open = silent[silent.length - 1]
     if (open && timeS[i]! - open[1] < 0.3 + trace.periodS) open[1] = timeS[i]!
-    else silent.push([timeS[i]!, timeS[i]!])
+    else {
+      silent.push([timeS[i]!, timeS[i]!])
+      hard.push(false)
+    }
+    if (-slope[i]! / 3.6 > BRAKING_MS2) hard[hard.length - 1] = true
   }
-  const long = silent.filter(([from, to]) => to - from > SILENT_LEAST_S)
+  const long = silent.filter(([from, to], k) => to - from > (hard[k] ? SILENT_LEAST_S : GENTLE_LEAST_S))
   const gaps = gapsWhileMoving(trace.timeS, press, trace.periodS, speed.timeS, speed.values)
   return {
     silent: long,

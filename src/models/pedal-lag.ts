@@ -21,7 +21,7 @@ export const LAG_SLOWEST_S = 0.21
 const LEAST_CORRELATION = 0.4
 
 /**
- * Against the torque request: the shift or first-order lag that leaves the smallest difference (`followDelay`).
+ * Against the torque request, driving only (regeneration has limits of its own): the shift or first-order lag that leaves the smallest difference (`followDelay`).
  * Without one, against the accelerator, whose map to torque need not be known: the shift with the highest correlation of
  * both rates of change (straight line over ± two samples); a first-order lag shows there as less than its time constant.
  * Gives null without torque and one of the two, under 5 Hz, or where the two hardly follow each other.
@@ -50,7 +50,7 @@ export function pedalLag(facts: Facts): PedalLag | null {
   if (request) {
     const given = linearAt({ ...template, timeS: torque.timeS, values: torque.nm }, grid, 1)
     const wanted = linearAt({ ...template, ...asked }, grid, 1)
-    const use = Uint8Array.from(grid, (_, i) => (Number.isFinite(given[i]! + wanted[i]!) ? 1 : 0))
+    const use = Uint8Array.from(grid, (_, i) => (wanted[i]! > -2 && Number.isFinite(given[i]!) ? 1 : 0))
     const { delayS } = followDelay(grid, wanted, given, use, step)
     return { lagS: delayS, plusMinusS: Math.max(slowest, step), against: 'torque_request' }
   }

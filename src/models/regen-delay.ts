@@ -3,6 +3,7 @@ import { followDelay } from '../math/follow-delay.ts'
 import { within } from '../math/spans.ts'
 import { quantile } from '../math/stats.ts'
 import { brakeTrace } from './brake-trace.ts'
+import { regenLimited } from './regen-limited.ts'
 import { regenMap } from './regen-map.ts'
 
 export interface RegenDelay {
@@ -25,7 +26,10 @@ export function regenDelay(facts: Facts): RegenDelay | null {
   const trace = facts.once(brakeTrace)
   const fit = facts.once(regenMap)
   if (!trace || !fit || trace.input === 'switch' || trace.periodS > 0.21) return null
-  const braking = Uint8Array.from(trace.timeS, (at) => (within(trace.applications, at) ? 1 : 0))
+  const held = facts.once(regenLimited)?.spans ?? []
+  const braking = Uint8Array.from(trace.timeS, (at) =>
+    within(trace.applications, at) && !within(held, at) ? 1 : 0,
+  )
   const behind = trace.requestNm
     ? followDelay(trace.timeS, trace.requestNm, trace.torqueNm, braking, trace.periodS).delayS
     : 0
