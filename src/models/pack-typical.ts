@@ -1,7 +1,7 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { family } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
-import { invertSymmetric, times } from '../math/symmetric.ts'
+import { productsOf, type Solution, solveWithPriors } from '../math/prior-regression.ts'
 import { binCells, type CellBins, type Design } from './cell-design.ts'
 import type { CellLag } from './cell-lag.ts'
 import type { CellTable } from './cell-series.ts'
@@ -94,7 +94,7 @@ export function packTypical(
   // the temperature's column needs resistances: two rounds
   for (let round = 0; round < (warmth ? 3 : 1); round++) {
     const warm = warmth && best ? warmthColumn(columns, warmth, best) : null
-    const gram = gramOf([...columns, one, ...(warm ? [warm] : [])], y)
+    const products = productsOf([...columns, one, ...(warm ? [warm] : [])], y)
     const noise = (best?.variance ?? 1e-6) * Math.max(1, TOGETHER_S / widthS)
     all = []
     FAST_TAUS_S.forEach((tau1, a) => {
@@ -106,8 +106,8 @@ export function packTypical(
           ...(slopeV > 0 ? [{ at: 3, mean: 0, spread: slopeV }] : []),
           ...(warm ? [{ at: 5, mean: 1, spread: 0.5 }] : []),
         ]
-        const found = solve(gram, places, priors, noise, [tau1, tau2])
-        if (found) all.push(found)
+        const found = solveWithPriors(products, places, priors, noise, [1, 2])
+        if (found) all.push({ ...found, tauS: [tau1, tau2] })
       })
     })
     best = all.reduce<Solved | null>(
@@ -133,8 +133,8 @@ export function packTypical(
     ohmicOhm: ohmic(best),
     slowOhm,
     fallVPerAh: -best.coefficients[3]! - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
-    ohmicError: Math.hypot(best.errors[0]!, apart(ohmic) / 2),
-    slowError: Math.hypot(best.slowError, apart(settled) / 2, (curve ? 0.07 : 0.2) * slowOhm),
+    ohmicError: Math.hypot(Math.sqrt(best.covariance[0]!), apart(ohmic) / 2),
+    slowError: Math.hypot(sumError(best), apart(settled) / 2, (curve ? 0.07 : 0.2) * slowOhm),
   }
 }
 
@@ -185,13 +185,8 @@ function warming(facts: Facts, rows: readonly number[], startS: number, widthS: 
   return Math.max(...change) - Math.min(...change) > 0.5 ? change : null
 }
 
-interface Solved {
+interface Solved extends Solution {
   readonly tauS: [number, number]
-  readonly coefficients: Float64Array
-  readonly errors: Float64Array
-  readonly slowError: number
-  /** Mean square of the residual, V². */
-  readonly variance: number
 }
 
 /** What warmer cells give back: (R₀ · a · i + P₁ · b · s₁ + P₂ · b · s₂) · ΔT. */
@@ -206,70 +201,8 @@ function warmthColumn(columns: readonly Float64Array[], warmth: Float64Array, be
   )
 }
 
-interface Gram {
-  readonly k: number
-  readonly products: Float64Array
-  readonly withY: Float64Array
-  readonly yy: number
-  readonly rows: number
-}
-
-function gramOf(columns: readonly Float64Array[], y: Float64Array): Gram {
-  const k = columns.length
-  const products = new Float64Array(k * k)
-  const withY = new Float64Array(k)
-  for (let a = 0; a < k; a++) {
-    for (let b = 0; b <= a; b++) {
-      let sum = 0
-      for (let i = 0; i < y.length; i++) sum += columns[a]![i]! * columns[b]![i]!
-      products[a * k + b] = products[b * k + a] = sum
-    }
-    let sum = 0
-    for (let i = 0; i < y.length; i++) sum += columns[a]![i]! * y[i]!
-    withY[a] = sum
-  }
-  let yy = 0
-  for (let i = 0; i < y.length; i++) yy += y[i]! ** 2
-  return { k, products, withY, yy, rows: y.length }
-}
-
-/** Least squares on some of the columns, with what is expected of a few coefficients beforehand. */
-function solve(
-  gram: Gram,
-  places: readonly number[],
-  priors: readonly { at: number; mean: number; spread: number }[],
-  noise: number,
-  tauS: [number, number],
-  atZero: readonly number[] = [],
-): Solved | null {
-  const k = places.length
-  const a = new Float64Array(k * k)
-  const right = new Float64Array(k)
-  for (let i = 0; i < k; i++) {
-    for (let j = 0; j < k; j++) a[i * k + j] = gram.products[places[i]! * gram.k + places[j]!]!
-    right[i] = gram.withY[places[i]!]!
-  }
-  const plain = a.slice()
-  for (const { at, mean, spread } of priors) {
-    a[at * k + at]! += noise / spread ** 2
-    right[at]! += (noise / spread ** 2) * mean
-  }
-  for (const at of atZero) a[at * k + at]! *= 1e9
-  const inverse = invertSymmetric(a, k)
-  if (!inverse) return null
-  const coefficients = times(inverse, right, k)
-  // a slow part cannot give voltage back: the one that would is held at zero
-  const giving = [1, 2].filter((at) => coefficients[at]! > 0 && !atZero.includes(at))
-  if (giving.length > 0) {
-    const worst = giving.reduce((a, b) => (coefficients[b]! > coefficients[a]! ? b : a))
-    return solve(gram, places, priors, noise, tauS, [...atZero, worst])
-  }
-  const fitted = times(plain, coefficients, k)
-  let squares = gram.yy
-  for (let i = 0; i < k; i++) squares += coefficients[i]! * (fitted[i]! - 2 * gram.withY[places[i]!]!)
-  const errors = Float64Array.from({ length: k }, (_, i) => Math.sqrt(noise * inverse[i * k + i]!))
-  const slowError = Math.sqrt(
-    noise * Math.max(0, inverse[k + 1]! + inverse[2 * k + 2]! + 2 * inverse[k + 2]!),
-  )
-  return { tauS, coefficients, errors, slowError, variance: Math.max(0, squares) / gram.rows }
+/** Standard error of both slow parts' sum. */
+function sumError({ covariance, coefficients }: Solution): number {
+  const k = coefficients.length
+  return Math.sqrt(Math.max(0, covariance[k + 1]! + covariance[2 * k + 2]! + 2 * covariance[k + 2]!))
 }

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { biweightSpread } from '../../src/math/biweight.ts'
 import { leastSquares } from '../../src/math/least-squares.ts'
 import { blockRegression, sharedColumns } from '../../src/math/many-regressions.ts'
+import { productsOf, solveWithPriors } from '../../src/math/prior-regression.ts'
 import { standardDeviation } from '../../src/math/stats.ts'
 import { normalBelow, normalQuantile, studentT } from '../../src/math/student-t.ts'
 import { invertSymmetric } from '../../src/math/symmetric.ts'
@@ -73,6 +74,31 @@ describe('many regressions on shared columns', () => {
     expect(
       blockRegression(sharedColumns([x.slice(0, 5), ones.slice(0, 5)]), x.slice(0, 5), blockOf, 30),
     ).toBeNull()
+  })
+})
+
+describe('regression with priors', () => {
+  const n = 500
+  const random = new Random(4)
+  const [a, b] = [0, 1].map(() => Float64Array.from({ length: n }, () => random.normal()))
+  const ones = new Float64Array(n).fill(1)
+  const y = a!.map((value, i) => -2 * value + 0.5 * b![i]! + 1 + 0.1 * random.normal())
+  const products = productsOf([a!, b!, ones], y)
+
+  it('is plain least squares without priors', () => {
+    const plain = leastSquares([a!, b!, ones], y)!
+    const found = solveWithPriors(products, [0, 1, 2], [], 0.01, [])!
+    for (let j = 0; j < 3; j++) expect(found.coefficients[j]).toBeCloseTo(plain.coefficients[j]!, 10)
+    expect(found.variance).toBeCloseTo(plain.sumOfSquares / n, 10)
+  })
+
+  it('holds at zero what must not rise above it, and draws to what is expected', () => {
+    const held = solveWithPriors(products, [0, 1, 2], [], 0.01, [0, 1])!
+    expect(Math.abs(held.coefficients[1]!)).toBeLessThan(1e-6)
+    expect(held.coefficients[0]).toBeCloseTo(-2, 1)
+    const drawn = solveWithPriors(products, [0, 1, 2], [{ at: 0, mean: -3, spread: 1e-6 }], 0.01, [])!
+    expect(drawn.coefficients[0]).toBeCloseTo(-3, 4)
+    expect(solveWithPriors(products, [0, 0], [], 0.01, [])).toBeNull()
   })
 })
 
