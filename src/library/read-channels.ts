@@ -79,8 +79,7 @@ export class ChannelReader {
     const stored = this.stored(id)!
     const [from, to] = this.range(id, span)
     const count = to - from
-    const held = stored.labels !== null
-    const gaps = held ? [] : this.header.bases[stored.base]!.gaps_after.filter((i) => i >= from && i < to - 1)
+    const gaps = this.header.bases[stored.base]!.gaps_after.filter((i) => i >= from && i < to - 1)
     if (count <= 2 * buckets || count < 64)
       return {
         ...withBreaks(this.times(id, from, to), this.values(id, from, to), from, gaps),
