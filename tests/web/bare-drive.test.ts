@@ -55,7 +55,7 @@ it.each(Object.keys(LOGS))(
       await page.waitForTimeout(150)
       const said = await page.locator('[role=alert]').allInnerTexts()
       complaints.push(...said.filter((text) => text !== '').map((text) => `${view}: ${text}`))
-      const text = await page.locator('main').evaluate((main) => (main as HTMLElement).innerText)
+      const text = (await page.locator('main').textContent())!
       if (/\bNaN\b|\bundefined\b|\bnull\b|Infinity/.test(text))
         complaints.push(`${view}: ${text.slice(0, 300)}`)
     }

@@ -55,7 +55,7 @@ async function drop(files: Readonly<Record<string, string>>): Promise<void> {
   await page.dispatchEvent('.drop', 'drop', { dataTransfer: data })
 }
 
-const shownSpan = () => page.locator('.chart-tools .shown').innerText()
+const shownSpan = () => page.locator('.chart-tools .shown').first().textContent()
 
 it('goes from a dropped log to a printed sheet, and finds the drive again', async () => {
   await page.goto(serving.url)
@@ -129,12 +129,14 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   const replay = page.getByRole('region', { name: 'The same drive with another map' })
   const recovered = replay.getByRole('row', { name: /Recovered/ }).getByRole('cell')
   await recovered.nth(1).waitFor()
-  const asDriven = await recovered.nth(1).innerText()
+  const asDriven = await recovered.nth(1).textContent()
   await replay.getByLabel('Most').focus()
   for (let i = 0; i < 12; i++) await page.keyboard.press('ArrowLeft')
-  await expect.poll(() => recovered.nth(1).innerText()).not.toBe(asDriven)
+  await expect.poll(() => recovered.nth(1).textContent()).not.toBe(asDriven)
   await replay.getByText('friction alone', { exact: false }).first().waitFor()
-  expect(Number.parseFloat(await recovered.nth(1).innerText())).toBeLessThan(Number.parseFloat(asDriven))
+  expect(Number.parseFloat((await recovered.nth(1).textContent())!)).toBeLessThan(
+    Number.parseFloat(asDriven!),
+  )
 
   // Notes go on the sheet, which prints.
   await page.getByRole('link', { name: 'Report' }).click()

@@ -11,7 +11,7 @@ export function CheckSheet({ rows }: { rows: Review['check_sheet'] }) {
           <li key={at} class={row.known ? 'known' : ''}>
             <label class="check-line">
               <input type="checkbox" checked={row.known !== null} disabled={row.known !== null} />
-              <strong>{row.what}</strong>
+              <strong class={row.known ? 'crossed-off' : ''}>{row.what}</strong>
             </label>
             <p>
               <b>With:</b> {row.instrument} · <b>Expect:</b> {row.expect}

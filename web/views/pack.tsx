@@ -78,7 +78,7 @@ export function Pack({ drive, item }: ViewProps) {
         <div class="boxes">
           {boxesOf(vehicle, cells).map((box) => (
             <section key={box.name} class="box" aria-label={box.name}>
-              <h2>{box.name}</h2>
+              <h2 class="box-name">{box.name}</h2>
               {box.modules.map((module) => (
                 <div key={module.index} class="module">
                   <h3>{module.known ? `Module ${module.index}` : 'All cells, in order'}</h3>
