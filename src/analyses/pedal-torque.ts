@@ -1,4 +1,5 @@
 import type { Finding, Question } from '../../shared/review.ts'
+import { samplePeriod } from '../drive/on-one-clock.ts'
 import { heldPeak, runsAbove } from '../math/held-runs.ts'
 import { brakeOverride } from '../models/brake-override.ts'
 import { LOCAL_RULES } from '../models/cautions.ts'
@@ -89,6 +90,7 @@ function released(facts: Facts, data: PedalAndTorque | null, missing: readonly s
       (i > 0 && data.percent[i]! < data.restPercent + travel ? Math.min(at - data.timeS[i - 1]!, 1) : 0),
     0,
   )
+  const sampleS = samplePeriod(data.timeS)
   if (!held || restS < 3)
     return {
       question: notAssessed(
@@ -115,7 +117,7 @@ function released(facts: Facts, data: PedalAndTorque | null, missing: readonly s
       'pedal',
       RELEASED,
       found,
-      `${restS.toFixed(0)} s with the accelerator at rest; most drive torque held then ${held.value.toFixed(1)} N·m, limit ${bar}${creep > 0 ? ` above ${creep} N·m of creep` : ''}`,
+      `${restS.toFixed(0)} s with the accelerator at rest; most drive torque held then ${held.value.toFixed(1)} N·m, limit ${bar}${creep > 0 ? ` above ${creep} N·m of creep` : ''}; more than that for ${(seconds + 2 * sampleS).toFixed(2)} s would have shown`,
       { value: bar * (1 + error), unit: 'N·m' },
     ),
     finding: found

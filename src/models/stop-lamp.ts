@@ -2,7 +2,7 @@ import type { Facts } from '../analyses/analysis.ts'
 import { heldAt, linearAt, samplePeriod } from '../drive/on-one-clock.ts'
 import { type HeldRun, runsAbove } from '../math/held-runs.ts'
 import { slidingLine } from '../math/sliding-line.ts'
-import { brakeTrace } from './brake-trace.ts'
+import { brakeSwitchAt, brakeTrace } from './brake-trace.ts'
 import { drivenSpeed } from './regen-torque.ts'
 
 /** Deceleration at which regeneration on release of the accelerator must not, may, and must light the lamp, m/s². */
@@ -49,6 +49,7 @@ export function stopLamp(facts: Facts): StopLamp | null {
   const grade = gradient ? heldAt(gradient, trace.timeS, 5) : null
   const lit = heldAt(lamp, trace.timeS, Math.max(1, 3 * samplePeriod(lamp.timeS)))
   const { timeS } = trace
+  const contact = brakeSwitchAt(facts, timeS)
   const dark = new Float64Array(timeS.length)
   const needless = new Float64Array(timeS.length)
   let comparedS = 0
@@ -56,6 +57,7 @@ export function stopLamp(facts: Facts): StopLamp | null {
   for (let i = 1; i < timeS.length; i++) {
     const lifting =
       trace.released[i] === 1 &&
+      contact?.[i] !== 1 &&
       Math.abs(trace.press[i]!) < trace.begunAt / 2 &&
       trace.torqueNm[i]! < -3 &&
       trace.kmh[i]! > 5
