@@ -13,6 +13,8 @@ const QUESTION = 'Does a joint or sense tap between cells add resistance?'
 /** Bolted copper joints of this size, Ω. Source: ANSI/NETA acceptance practice as quoted by a test-equipment seller (weak). */
 const GOOD_JOINT_OHM: readonly [number, number] = [5e-6, 15e-6]
 /** What a busbar joint in still air sheds, W/K: common practice, no source. */
+/** A link between two halves of a pack may add this much by design, Ω (1.2 m of 50 mm² copper): no source. */
+const MIDDLE_LINK_OHM = 4e-4
 const SHEDS_W_PER_K: readonly [number, number] = [0.1, 0.5]
 
 /**
@@ -115,6 +117,11 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
   const { rms, peak } = currents(peers.fit.through.amperes)
   const heat = value * rms ** 2
   const rise = SHEDS_W_PER_K.map((sheds) => heat / sheds)
+  const middleLink = inTheMiddle(facts, cell) && value < MIDDLE_LINK_OHM
+  const comes =
+    verdict.present === null
+      ? ''
+      : ` Intermittent: it is there in about ${(verdict.present * 100).toFixed(0)} % of the loaded time; the figure holds while it is.`
   const halves = verdict.halves
     ? ` Intermittent: ${milli(verdict.halves[0])} mΩ in the first half of the drive, ${milli(verdict.halves[1])} mΩ in the second.`
     : ''
@@ -134,22 +141,42 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
     unit: 'mΩ',
     plusMinus: plusMinus * 1e3,
     limit: facts.limits.joint,
-    ...(past ? {} : { severity: 'note' as const }),
-    headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves ? ', not all the time' : ''}`,
+    ...(past && !middleLink ? {} : { severity: 'note' as const }),
+    headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}`,
     reason:
-      `Cell ${cell} drops ${milli(against.ohmic.value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${long}${unsure}${two}${halves}` +
+      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${long}${unsure}${two}${halves}${comes}` +
       ` At this drive's ${rms.toFixed(0)} A (rms) that is ${heat.toFixed(1)} W of heat in one joint, at the peak of ${peak.toFixed(0)} A ${(value * peak ** 2).toFixed(0)} W;` +
       ` it would settle some ${rise[1]!.toFixed(0)} to ${rise[0]!.toFixed(0)} K above its surroundings (0.1 to 0.5 W/K, common practice, no source).` +
       ` Bolted copper joints usually have 0.005 to 0.015 mΩ (ANSI/NETA practice, quoted): this is about ${(value / GOOD_JOINT_OHM[1]).toFixed(0)} times the upper figure.`,
     next_step: `Have the box opened by qualified people and measure ${where} with a micro-ohm meter, against the joints beside it. If it reads high: take it apart, look at the faces, clean and remake it by the pack maker's procedure.`,
     cautions: [INSIDE_BOX, HOT_JOINT],
-    rivals: resistanceRivals(verdict, best.cause, (cause) =>
-      cause === 'weak' || cause === 'open'
-        ? { type: 'cell', index: cell }
-        : jointSubject(facts, causes, cell),
-    ),
+    rivals: [
+      ...(middleLink ? [longLinkRival(cell)] : []),
+      ...resistanceRivals(verdict, best.cause, (cause) =>
+        cause === 'weak' || cause === 'open'
+          ? { type: 'cell', index: cell }
+          : jointSubject(facts, causes, cell),
+      ),
+    ],
     channels: [`cell_voltage.${cell}`, 'pack_current'],
   })
+}
+
+/** Without known modules a cell in the middle may be read with the link between two halves of the pack. */
+function inTheMiddle(facts: Facts, cell: number): boolean {
+  const { cells, known } = facts.layout
+  return !known && cells % 2 === 0 && (cell === cells / 2 || cell === cells / 2 + 1)
+}
+
+function longLinkRival(cell: number): Finding['rivals'][number] {
+  return {
+    kind: 'long-busbar',
+    subject: { type: 'cell', index: cell },
+    likelihood_ratio: null,
+    for: 'the cell stands in the middle of the pack, where a longer link may join two halves by design',
+    against: 'nothing in this log',
+    decided_by: 'The pack’s drawing: name such links in the vehicle file (long_busbar_after_cells).',
+  }
 }
 
 function tapFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdict): Finding {

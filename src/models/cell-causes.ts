@@ -26,6 +26,8 @@ export interface ResistanceVerdict {
   readonly explanations: readonly Explanation[]
   /** Extra of the first and the second half of the drive, Ω, where they disagree beyond their errors. */
   readonly halves: readonly [number, number] | null
+  /** Share of the loaded time that the extra is there, where it comes and goes. */
+  readonly present: number | null
 }
 
 export interface CellCauses {
@@ -33,6 +35,8 @@ export interface CellCauses {
   readonly verdicts: readonly ResistanceVerdict[]
 }
 
+/** A resistance that comes and goes is looked at from here on, Ω. */
+const BURST_OHM = 1e-4
 /** From how many standard errors on a cell is looked at: 100 cells and three figures give 1 false look in 10⁴. */
 const LOOK = 5
 /** How differently a weak cell's ohmic and slow parts may have grown, as a share of the growth. */
@@ -86,9 +90,25 @@ export function cellCauses(facts: Facts): CellCauses | null {
       against: cell,
       explanations,
       halves: disagreeingHalves(peers.fit, cell),
+      present: cell.estimate.burst && cell.estimate.burst.ohm < 0 ? 1 - cell.estimate.burst.share : null,
     })
     taken.add(cell.estimate.cell)
     if (explanations[0]?.cause === 'tap') taken.add(neighbour!.estimate.cell)
+  }
+  for (const cell of peers.cells) {
+    const { burst } = cell.estimate
+    // a reading that mostly stands still shows its whole resistance in bursts: that is no joint
+    if (cell.ohmic.value < -LOOK * cell.ohmic.error) continue
+    if (!burst || taken.has(cell.estimate.cell) || !(burst.ohm > Math.max(LOOK * burst.error, BURST_OHM)))
+      continue
+    const joint = { cause: 'joint' as const, jointOhm: burst.ohm, jointError: burst.error }
+    verdicts.push({
+      cell: cell.estimate.cell,
+      against: cell,
+      explanations: [{ ...joint, logEvidence: 0, ratio: 1, ratioError: 0 }],
+      halves: null,
+      present: burst.share,
+    })
   }
   return { peers, verdicts }
 }

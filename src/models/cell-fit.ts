@@ -3,6 +3,7 @@ import type { Facts } from '../analyses/analysis.ts'
 import { samplePeriod } from '../drive/on-one-clock.ts'
 import { type BlockFit, blockRegression, sharedColumns } from '../math/many-regressions.ts'
 import { median } from '../math/stats.ts'
+import { type Burst, burstOf } from './cell-bursts.ts'
 import { binCells, type CellBins } from './cell-design.ts'
 import { type CellLag, cellLag } from './cell-lag.ts'
 import { type CellTable, cellTable } from './cell-series.ts'
@@ -28,6 +29,8 @@ export interface CellEstimate {
   /** Robust spread of single bins about the fit, V. */
   readonly spreadV: number
   readonly bins: number
+  /** A resistance that comes and goes beside the figures above; null where none shows. */
+  readonly burst: Burst | null
 }
 
 export interface CellFit {
@@ -135,6 +138,7 @@ export function cellFit(facts: Facts): CellFit | null {
         degrees: each.degrees,
         spreadV: each.spread,
         bins: each.rows,
+        burst: burstOf(each.residuals, bins.designs[bins.designOf[at]!]!.fast, each.spread),
       },
     ]
   })

@@ -23,6 +23,9 @@ export interface LinkReading {
   readonly ohmicOnly: boolean
 }
 
+/** A longer link as it is usual: about 0.7 m of 50 mm² copper, Ω. */
+const USUAL_LINK_OHM = 2.5e-4
+
 const NONE: LongLinks = {
   cells: new Set(),
   extraOhm: 0,
@@ -99,10 +102,13 @@ function measured(
 ): LongLinks {
   const extras = cells.map((cell) => extraOf.get(cell) ?? Number.NaN).filter(Number.isFinite)
   // the lower median: of two links the better one is the design
-  const extraOhm = Math.max(0, [...extras].sort((a, b) => a - b)[(extras.length - 1) >> 1] ?? 0)
+  const middle = Math.max(0, [...extras].sort((a, b) => a - b)[(extras.length - 1) >> 1] ?? 0)
+  // one link has no peers: no more than a usual one is taken for design
+  const extraOhm = extras.length === 1 ? Math.min(middle, USUAL_LINK_OHM) : middle
   const scatter = extras.length >= 4 ? Math.sqrt(Math.max(0, robustSpread(extras) ** 2 - spreadOhm ** 2)) : 0
   // a few links tell little about how much such links differ: some share of their extra at least
-  const usual = Math.hypot(Math.max(scatter, 0.15 * extraOhm), (1.25 * spreadOhm) / Math.sqrt(extras.length))
+  const own = extras.length === 1 ? 0.4 * USUAL_LINK_OHM : 0.15 * extraOhm
+  const usual = Math.hypot(Math.max(scatter, own), (1.25 * spreadOhm) / Math.sqrt(extras.length))
   const between = Math.max(0.3 * extraOhm, 3e-5)
   return {
     cells: new Set(cells),

@@ -95,6 +95,20 @@ describe('a joint', () => {
     expect(seenHalf.loud[0]!.reason).toMatch(/Intermittent/)
   })
 
+  it('that comes and goes every few seconds is found with the figure it has while it is there', () => {
+    const seenBursts = drive([{ kind: 'joint', cell: 41, ohm: 0.0009, onS: 8, offS: 20 }])
+    expect(names(seenBursts)).toEqual(['joint-resistance-high 41'])
+    expect(seenBursts.loud[0]!.value).toBeCloseTo(0.9, 1)
+    expect(seenBursts.loud[0]!.reason).toMatch(/Intermittent: it is there in about \d+ % of the loaded time/)
+  })
+
+  it('of two modules without a vehicle file: the one long link is a note that names its rival', () => {
+    const car = { pack: { cellsPerModule: [12, 12], longLinkMohm: 0.25 } }
+    const seenLink = drive([], { car }, true)
+    expect(names(seenLink)).toEqual([])
+    expect(seenLink.findings[0]!.rivals[0]!.kind).toBe('long-busbar')
+  })
+
   it('among the long links between modules stands out from them; the others are design', () => {
     const car = { pack: { longLinkMohm: 0.2 } }
     expect(names(drive([], { car }))).toEqual([])
