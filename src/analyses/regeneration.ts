@@ -36,7 +36,7 @@ export function regeneration(facts: Facts): Answer {
         'brake',
         QUESTION,
         dead !== null && dead.severity !== 'note',
-        `${fit.applications} brake applications, ${trace.input === 'pressure' ? `sensor zero ${trace.zero.toFixed(1)} bar, ` : ''}regeneration begins at ${start.value.toFixed(1)} ± ${(start.plusMinus ?? 0).toFixed(1)} ${pressUnit(trace.input)}`,
+        `${fit.applications} brake applications, ${trace.input === 'pressure' ? `sensor zero ${trace.zero.toFixed(1)} bar, ` : ''}${start.bound === 'at-least' ? `no regeneration follows the press up to ${start.value.toFixed(1)}` : `regeneration begins at ${start.value.toFixed(1)} ± ${(start.plusMinus ?? 0).toFixed(1)}`} ${pressUnit(trace.input)}`,
         trace.input === 'pressure'
           ? { value: startLimit(facts).attention + 1.28 * ((start.plusMinus ?? 0) / 1.96), unit: 'bar' }
           : { value: null, unit: '%' },
@@ -112,6 +112,10 @@ function deadBand(facts: Facts): Finding | null {
   if (!quietBelow(facts)) return null
   const first = trace.applications[0]!
   const last = trace.applications[trace.applications.length - 1]!
+  const never = start.bound === 'at-least'
+  const inputs = facts.vehicle.brake?.regen_input
+  const meant = inputs ? inputs.includes('pressure') : facts.vehicle.brake?.regen_start_bar !== undefined
+  if (never && !meant) return null // a car that regenerates on lift-off alone
   const figure = start.value.toFixed(1)
   return finding({
     kind: 'regen-dead-band',
@@ -120,8 +124,11 @@ function deadBand(facts: Facts): Finding | null {
     value: start.value,
     unit: 'bar',
     plusMinus: start.plusMinus,
+    bound: never ? 'at-least' : 'exact',
     limit: { attention: limit.attention, stop: null, unit: 'bar', source: limit.source },
-    headline: `Regeneration begins only at ${figure} bar of brake pressure`,
+    headline: never
+      ? `No regeneration follows the brake up to ${figure} bar`
+      : `Regeneration begins only at ${figure} bar of brake pressure`,
     reason: `Over ${trace.applications.length} brake applications the motor does not slow the car below ${figure} ± ${(start.plusMinus ?? 0).toFixed(1)} bar (limit ${limit.attention.toFixed(1)} bar): light braking is done by the friction brakes alone and its energy is lost.`,
     next_step:
       'Compare the start pressure set in the controller and the brake sensor\u2019s zero with the vehicle file; check the sensor against a gauge at a light press with the car standing.',

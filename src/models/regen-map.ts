@@ -255,6 +255,14 @@ function readOut(
   const saturated = !analog || count((i) => rows.press[i]! > shape.full && rows.kmh[i]! > high) >= enough
   const beyondFade = rows.press.filter((_, i) => rows.kmh[i]! > high)
   const topPress = quantile(beyondFade.length >= 10 ? beyondFade : rows.press, 0.999)
+  // does any press above the start show more than the free pedals do? Else regeneration does not follow the press at all
+  const followed =
+    count(
+      (i) =>
+        rows.press[i]! > shape.start &&
+        rows.kmh[i]! > high &&
+        rows.nm[i]! - shape.liftNm > Math.max(2, 3 * fit.spread),
+    ) >= Math.max(5, 0.01 * rows.nm.length)
   const fading = count(
     (i) => rows.kmh[i]! > low && rows.kmh[i]! < high && rows.press[i]! > shape.start + 0.1 * p[1]!,
   )
@@ -272,17 +280,20 @@ function readOut(
   const atLeast = (value: number): Figure => ({ value, plusMinus: null, bound: 'at-least' })
   return {
     from,
-    start: analog
-      ? exact(
-          Math.max(0, shape.start),
-          Math.hypot(error(0), reading, unsettled, trace.periodS > SLOW_S ? SLOW_BAR : 0),
-        )
-      : null,
-    full: analog
-      ? saturated
-        ? exact(shape.full, Math.hypot(error(0, 1), reading))
-        : atLeast(0.96 * Math.min(shape.full, topPress))
-      : null,
+    start: !analog
+      ? null
+      : !followed
+        ? atLeast(0.96 * topPress)
+        : exact(
+            Math.max(0, shape.start),
+            Math.hypot(error(0), reading, unsettled, trace.periodS > SLOW_S ? SLOW_BAR : 0),
+          ),
+    full:
+      analog && followed
+        ? saturated
+          ? exact(shape.full, Math.hypot(error(0, 1), reading))
+          : atLeast(0.96 * Math.min(shape.full, topPress))
+        : null,
     maxNm: saturated
       ? exact(
           shape.maxNm,

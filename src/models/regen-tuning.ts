@@ -56,6 +56,8 @@ export function regenTuning(facts: Facts): Tuning {
       proposals: [],
       withheld: 'the drive shows no regeneration map, or lacks motor speed or battery power to replay it',
     }
+  if (fit.start?.bound === 'at-least')
+    return { replays: [], proposals: [], withheld: 'regeneration does not follow the press in this drive' }
   const shown = asRegenMap(model.driven)
   const replays: Replays = [replay(model, shown, 'same-pressure'), replay(model, shown, 'same-deceleration')]
   const file = fileMap(facts)
@@ -77,7 +79,7 @@ export function regenTuning(facts: Facts): Tuning {
     }
   const reasons: string[] = []
   const proposals: Proposal[] = []
-  const all = open.reduce((map, aim) => aim.change(map), model.driven)
+  const all = open.reduce((map, aim) => aim.change(map), model.shown)
   const settled = withinLimits(facts, model, all)
   const made = allowedMap(facts, model, settled, reasons)
   if (made)
@@ -94,12 +96,12 @@ export function regenTuning(facts: Facts): Tuning {
   if (richer) proposals.push(proposal(facts, model, richer.map, [MORE_ENERGY], richer.lock))
   if (!made) {
     // what can be had without raising anything
-    const lower = open.filter((aim) => raises(model, aim.change(model.driven)) <= RAISED_NM)
+    const lower = open.filter((aim) => raises(model, aim.change(model.shown)) <= RAISED_NM)
     if (lower.length > 0) {
       const map = withinLimits(
         facts,
         model,
-        lower.reduce((each, aim) => aim.change(each), model.driven),
+        lower.reduce((each, aim) => aim.change(each), model.shown),
       )
       if (raises(model, map) <= RAISED_NM) proposals.push(proposal(facts, model, map, lower, null))
     }
@@ -131,11 +133,11 @@ function mostEnergy(
   let best: { map: MapShape; lock: AxleLock | null } | null = null
   let most = Math.max(energy(from), asDriven) * 1.01
   for (let k = 1; k < 8; k++) {
-    const start = from.start + ((model.driven.start - from.start) * k) / 8
+    const start = from.start + ((model.shown.start - from.start) * k) / 8
     const tried = allowedMap(
       facts,
       model,
-      withinLimits(facts, model, { ...model.driven, fade: from.fade, start }),
+      withinLimits(facts, model, { ...model.shown, fade: from.fade, start }),
       [],
     )
     if (!tried) continue
@@ -157,7 +159,7 @@ function reached(aim: Aim, map: MapShape): boolean {
 }
 
 function aimsFor(facts: Facts, model: ReplayModel): Aim[] {
-  const { driven } = model
+  const driven = model.shown
   const stepLimit = facts.limits.regenStepNm.attention ?? 15
   const makes = facts.once(brakeSwitchPressure)
   const given = facts.vehicle.brake?.regen_start_bar
@@ -232,7 +234,7 @@ function withinLimits(facts: Facts, model: ReplayModel, map: MapShape): MapShape
 }
 
 const raises = (model: ReplayModel, map: MapShape): number =>
-  raisedNm(model.driven, map, Math.max(60, 1.5 * model.driven.full))
+  raisedNm(model.shown, map, Math.max(60, 1.5 * model.shown.full))
 
 /** The map, flattened if need be until the axle check holds; null where it may not raise anything. */
 function allowedMap(
@@ -254,9 +256,9 @@ function allowedMap(
     reasons.push('a driven wheel slipped in this drive, which forbids any increase of regeneration')
     return null
   }
-  const highest = Math.max(60, 1.5 * model.driven.full)
+  const highest = Math.max(60, 1.5 * model.shown.full)
   const friction = model.frictionNm! + model.frictionPlusMinusNm
-  let lock = axleLock(facts.vehicle, model.driven, map, friction, model.biteBar, highest)
+  let lock = axleLock(facts.vehicle, model.shown, map, friction, model.biteBar, highest)
   if (lock.missing.length > 0) {
     reasons.push(
       `it would raise regeneration at light presses by up to ${raises(model, map).toFixed(0)} N·m; the check against the driven axle locking first needs ${lock.missing.join(', ')} in the vehicle file`,
@@ -266,7 +268,7 @@ function allowedMap(
   let flat = map
   for (let full = map.full; full <= 3 * map.full && !lock.holds; full += 0.5) {
     flat = { ...map, full }
-    lock = axleLock(facts.vehicle, model.driven, flat, friction, model.biteBar, highest)
+    lock = axleLock(facts.vehicle, model.shown, flat, friction, model.biteBar, highest)
   }
   if (lock.holds) return { map: flat, lock }
   reasons.push('with more regeneration at light presses the driven axle could lock first on low grip')
@@ -283,8 +285,8 @@ function proposal(
   aims: readonly Aim[],
   lock: AxleLock | null,
 ): Proposal {
-  const map = rounded(asRegenMap(shape), model.driven)
-  const before = model.driven
+  const map = rounded(asRegenMap(shape), model.shown)
+  const before = model.shown
   const changes = [
     change('start', before.start, map.start_bar, 'bar'),
     change('full pressure', before.full, map.full_bar, 'bar'),
@@ -300,11 +302,17 @@ function proposal(
   return {
     map,
     aims: aims.map((aim) => aim.text),
-    reason: `${changes.join(', ')}.${grip}${energyChange(model, replays)}`,
+    reason: `${changes.join(', ')}.${unreached(model)}${grip}${energyChange(model, replays)}`,
     replays,
     without_regen: withoutRegen(facts, model, shape),
     cautions: [BRAKE_CHANGE, LOCAL_RULES],
   }
+}
+
+function unreached(model: ReplayModel): string {
+  return model.shown.maxNm < model.driven.maxNm
+    ? ` The drive did not reach its ceiling: the proposal stays within the ${model.shown.maxNm.toFixed(0)} N·m that it showed.`
+    : ''
 }
 
 function energyChange(model: ReplayModel, replays: Replays): string {

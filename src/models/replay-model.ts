@@ -1,5 +1,6 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { indexAt, linearAt } from '../drive/on-one-clock.ts'
+import { quantile } from '../math/stats.ts'
 import { brakeEnergy } from './brake-energy.ts'
 import { brakeSplit } from './brake-split.ts'
 import { brakeTrace } from './brake-trace.ts'
@@ -7,7 +8,7 @@ import { type DrivePower, drivePower } from './drive-power.ts'
 import { packPower } from './pack-power.ts'
 import { rpmPerKmh } from './regen-limited.ts'
 import { regenLimits } from './regen-limits.ts'
-import { type MapShape, mapNm, regenMap } from './regen-map.ts'
+import { type MapShape, mapNm, type RegenFit, regenMap } from './regen-map.ts'
 import { arrivedPress } from './regen-rows.ts'
 
 /**
@@ -44,6 +45,8 @@ export interface ReplayModel {
   readonly drag: number
   /** The map as the drive showed it. */
   readonly driven: MapShape
+  /** The same, held to the torque that the drive reached: nothing above this was shown. */
+  readonly shown: MapShape
   /** Whole drive, Wh: charged by regeneration and drawn. */
   readonly chargedWh: number
   readonly drawnWh: number
@@ -121,6 +124,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
     roll: split?.roll ?? 0,
     drag: split?.drag ?? 0,
     driven: fit.shape,
+    shown: shownOf(fit),
     chargedWh: energy.inWh[energy.inWh.length - 1] ?? 0,
     drawnWh: energy.outWh[energy.outWh.length - 1] ?? 0,
     scalePercent: energy.scalePercent,
@@ -130,4 +134,16 @@ export function replayModel(facts: Facts): ReplayModel | null {
 /** The regeneration at which the battery takes `watts`; infinite where no limit is known. */
 function chargeLimitNm(power: DrivePower, omega: number, watts: number): number {
   return Number.isFinite(watts) && omega > 5 ? power.regenFor(watts, omega) : Number.POSITIVE_INFINITY
+}
+
+/** The fitted map cut off at the highest regeneration that the drive reached, where its ceiling was not. */
+function shownOf(fit: RegenFit): MapShape {
+  const { shape } = fit
+  const reached = Math.max(1, quantile(fit.rows.nm, 0.999) - shape.liftNm)
+  if (fit.maxNm.bound === 'exact' || reached >= shape.maxNm) return shape
+  return {
+    ...shape,
+    maxNm: reached,
+    full: shape.start + ((shape.full - shape.start) * reached) / shape.maxNm,
+  }
 }

@@ -157,6 +157,16 @@ describe('logs of every habit', () => {
     expect(loud).toEqual([])
   })
 
+  it('a car that regenerates on lift-off alone has no dead band, unless its file says it should follow the brake', () => {
+    const lift = brakeDrive({ liftNm: 12, maxNm: 0.01 })
+    expect(ask(lift, {}).loud).toEqual([])
+    expect(ask(lift, { brake: { regen_input: ['pedal-lift'] } }).loud).toEqual([])
+    const [never] = ask(lift, { brake: { regen_input: ['pressure'], regen_start_bar: 3 } }).loud
+    expect(never?.kind).toBe('regen-dead-band')
+    expect(never?.bound).toBe('at-least')
+    expect(never?.value).toBeGreaterThan(25)
+  })
+
   it('10 Hz still finds the start; 1 Hz gives an interval that holds or nothing', () => {
     expect(start(brakeDrive({ hz: 10 }))).toBeCloseTo(3, 0)
     const { regen, loud } = ask(brakeDrive({ hz: 1, stops: 20 }))

@@ -124,6 +124,15 @@ describe('proposals', () => {
     }
   })
 
+  it('never go above the torque that the drive reached', () => {
+    const light = gatherFacts(brakeDrive({ startBar: 8, peaksBar: [11, 13, 15] }), { car: AXLE })
+    const reached = Math.max(...light.once(replayModel)!.drivenNm)
+    expect(reached).toBeLessThan(30) // the car's ceiling is 60
+    const { proposals } = light.once(regenTuning)
+    expect(proposals.length).toBeGreaterThan(0)
+    for (const each of proposals) expect(each.map.max_nm).toBeLessThanOrEqual(reached + 0.5)
+  })
+
   it('are withheld while a finding says stop or isolation is unseen', () => {
     const regen = regeneration(gatherFacts(late, { car: AXLE })).sections!.regen!
     const question = (
