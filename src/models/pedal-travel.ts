@@ -73,13 +73,6 @@ export function pedalTravel(facts: Facts): PedalTravel | null {
   }
 }
 
-/** Noise of single samples from second differences, which a steadily moving pedal leaves at zero. */
-function jitter(values: Float64Array): number {
-  const second: number[] = []
-  for (let i = 2; i < values.length; i++) second.push(values[i]! - 2 * values[i - 1]! + values[i - 2]!)
-  return robustSpread(second) / Math.sqrt(6)
-}
-
 function sameClock(a: Float64Array, b: Float64Array): boolean {
   if (a.length !== b.length) return false
   for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false

@@ -101,7 +101,10 @@ const GAP_S = 0.6
 export function pressThrough(rows: RegenRows, dead: number, lag: number): Float64Array {
   if (dead <= 0 && lag <= 1e-4) return rows.press
   const out = through(rows.past.timeS, rows.past.press, dead, lag)
-  return Float64Array.from(rows.past.at, (i) => out[i]!)
+  const { at } = rows.past
+  const picked = new Float64Array(at.length)
+  for (let k = 0; k < picked.length; k++) picked[k] = out[at[k]!]!
+  return picked
 }
 
 /** The whole trace's press as the map gets to see it, after dead time and lag. */

@@ -1,5 +1,6 @@
 import type { Facts } from '../analyses/analysis.ts'
-import { robustSpread } from '../math/stats.ts'
+import { indexAt } from '../drive/on-one-clock.ts'
+import { jitter } from '../math/jitter.ts'
 import { brakeTrace } from './brake-trace.ts'
 import { mapNm, regenMap } from './regen-map.ts'
 import { arrivedPress } from './regen-rows.ts'
@@ -40,13 +41,13 @@ export function regenStep(facts: Facts): RegenStep | null {
   const { timeS, press, kmh } = trace
   const nm = trace.requestNm ?? trace.torqueNm
   const slope = fit.start && fit.full ? fit.shape.maxNm / Math.max(1e-6, fit.shape.full - fit.shape.start) : 0
-  const noise = noiseOf(nm)
+  const noise = jitter(nm)
   const faint = fit.shape.fade[1] - fit.shape.fade[0] < NARROW_FADE_KMH
   const span = Math.max(1, Math.round(JUMP_S / trace.periodS))
   const arrived = arrivedPress(trace, fit.deadS, fit.lagS)
   const jumps: { jump: number; i: number }[] = []
   for (const [from, to] of trace.applications) {
-    let i = firstAt(timeS, from)
+    let i = indexAt(timeS, from - 1e-9) + 1
     for (; i < timeS.length && timeS[i]! <= to + 0.3; i++) {
       const j = i - span
       if (
@@ -100,21 +101,4 @@ export function regenStep(facts: Facts): RegenStep | null {
     times,
     windowS: span * trace.periodS,
   }
-}
-
-function noiseOf(nm: Float64Array): number {
-  const second: number[] = []
-  for (let i = 2; i < nm.length; i++) second.push(nm[i]! - 2 * nm[i - 1]! + nm[i - 2]!)
-  return robustSpread(second) / Math.sqrt(6)
-}
-
-function firstAt(timeS: Float64Array, at: number): number {
-  let low = 0
-  let high = timeS.length
-  while (low < high) {
-    const middle = (low + high) >>> 1
-    if (timeS[middle]! < at) low = middle + 1
-    else high = middle
-  }
-  return low
 }
