@@ -151,10 +151,10 @@ function repeating(high: readonly LinkReading[], all: readonly LinkReading[]): n
   return best
 }
 
-/** At least four cells whose extra agrees within a quarter. */
+/** At least four cells whose extra is alike, give or take a half. */
 function alike(high: readonly LinkReading[], spreadOhm: number): number[] | null {
   const middle = median(high.map((each) => each.extra))
-  const near = Math.max(0.25 * middle, 2.5 * spreadOhm)
+  const near = Math.max(0.45 * middle, 2.5 * spreadOhm)
   const same = high.filter((each) => Math.abs(each.extra - middle) < near)
   return same.length >= 4 ? same.map((each) => each.cell) : null
 }
