@@ -35,6 +35,7 @@ export interface CellOffsets {
 /** How far two imbalanced neighbours might each stand off, before looking, V. */
 const IMBALANCE_RANGE_V = 0.025
 const LOOK = 5
+const MANY_NOTES = 3
 /** Two neighbours out of balance, the opposite way, are that much rarer than one lead: common practice, no source. */
 const PRICE_OF_TWO = Math.log(0.02)
 
@@ -83,8 +84,8 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
     .filter((each) => Math.abs(each.offsetV) > Math.max(LOOK * each.error, worthV(facts.limits.restOffset)))
   return {
     rest,
-    pairs,
-    imbalances,
+    pairs: fewNotes(pairs, facts.limits.senseLead),
+    imbalances: fewNotes(imbalances, facts.limits.restOffset),
     usualError: restError(median(rest.cells.map((each) => each.error))),
   }
 }
@@ -92,6 +93,15 @@ export function cellOffsets(facts: Facts): CellOffsets | null {
 /** From half the attention limit on an offset is worth a note, V. */
 function worthV({ attention }: Limit): number {
   return (attention ?? 0) / 2e3
+}
+
+/** Offsets under the limit are noted where they are few; many small ones at once are a balancer's doing, not leads'. */
+function fewNotes<T extends { readonly offsetV: number }>(
+  all: readonly T[],
+  { attention }: Limit,
+): readonly T[] {
+  const past = all.filter((each) => Math.abs(each.offsetV) > (attention ?? 0) / 1e3)
+  return all.length - past.length > MANY_NOTES ? past : all
 }
 
 interface Witness {
