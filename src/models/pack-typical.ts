@@ -133,8 +133,8 @@ export function packTypical(
     ohmicOhm: ohmic(best),
     slowOhm,
     fallVPerAh: -best.coefficients[3]! - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
-    ohmicError: Math.hypot(Math.sqrt(best.covariance[0]!), apart(ohmic) / 2),
-    slowError: Math.hypot(sumError(best), apart(settled) / 2, (curve ? 0.07 : 0.2) * slowOhm),
+    ohmicError: Math.hypot(Math.sqrt(best.covariance[0]!), apart(ohmic) / 3),
+    slowError: Math.hypot(sumError(best), apart(settled) / 2, (curve ? 0.09 : 0.2) * slowOhm),
   }
 }
 
