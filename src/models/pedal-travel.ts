@@ -1,7 +1,7 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { freshSamples } from '../drive/fresh-samples.ts'
 import { indexAt, linearAt, samplePeriod } from '../drive/on-one-clock.ts'
-import { robustSpread } from '../math/stats.ts'
+import { jitter } from '../math/jitter.ts'
 import { type EndPoints, endPoints } from './pedal-ends.ts'
 import { poweredSpans } from './pedal-power.ts'
 
