@@ -4,7 +4,9 @@ import type { Facts } from '../analyses/analysis.ts'
 import { freshSamples } from '../drive/fresh-samples.ts'
 import { heldAt, linearAt, samplePeriod } from '../drive/on-one-clock.ts'
 import { slidingLine } from '../math/sliding-line.ts'
+import { within } from '../math/spans.ts'
 import { median, quantile, robustSpread } from '../math/stats.ts'
+import { contactorState } from './contactor-state.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { drivenSpeed, motorTorque, requestedTorque } from './regen-torque.ts'
 
@@ -29,7 +31,7 @@ export interface BrakeTrace {
   readonly requestNm: Float64Array | null
   /** Accelerator at rest for at least `RELEASED_S`, and the drive ready: 1 or 0. */
   readonly released: Uint8Array
-  /** Ascending; each from the press to its release or to standstill. */
+  /** Ascending; each from the press to its release or to standstill, while the drive could answer. */
   readonly applications: readonly Span[]
   /** Are brake signal and torque read in the same rows? Matters in slow logs only. */
   readonly sameRows: boolean
@@ -45,6 +47,8 @@ const PRESS_HALF_S = 0.05
 /** Half the window in which the speed is a straight line: takes its noise out, leaves a steady deceleration alone. */
 const SPEED_HALF_S = 0.15
 const STANDSTILL_KMH = 0.7
+/** Torque is gone for so long before slow contactor channels show the loss, s. */
+const LOSS_S = 1
 
 /**
  * Brings brake input, speed, torque and accelerator on the brake signal's own samples. Input: pressure (the vehicle
@@ -91,6 +95,10 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     linearAt({ ...speed, timeS: of.timeS, values: of.nm }, timeS, 2)
   const request = facts.once(requestedTorque)
   const awake = awakeAt(facts, timeS)
+  const apart = facts
+    .once(contactorState)
+    .of('open')
+    .map(([from, to]): Span => [from - LOSS_S, to])
   return {
     input,
     timeS,
@@ -103,7 +111,13 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     torqueNm: linear(torque),
     requestNm: request && torque.from === 'torque' ? linear(request) : null,
     released: releasedFor(timeS, percent, idle, RELEASED_S).map((rest, i) => (awake[i] === 0 ? 0 : rest)),
-    applications: applicationsIn(timeS, press, begunAt, kmh),
+    // a drive that cannot answer (contactors open, key off) regenerates nothing: that braking is no application
+    applications: applicationsIn(
+      timeS,
+      press,
+      begunAt,
+      kmh.map((speed, i) => (awake[i] === 0 || within(apart, timeS[i]!) ? 0 : speed)),
+    ),
     sameRows: sameRows(timeS, (request ?? torque).timeS),
     channels: [...(signal ? [signal.id] : []), speed.id, ...torque.channels],
   }

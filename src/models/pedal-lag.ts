@@ -2,7 +2,9 @@ import type { Facts } from '../analyses/analysis.ts'
 import { linearAt, samplePeriod } from '../drive/on-one-clock.ts'
 import { followDelay } from '../math/follow-delay.ts'
 import { slidingSlope } from '../math/sliding-line.ts'
+import { within } from '../math/spans.ts'
 import { quantile } from '../math/stats.ts'
+import { contactorState } from './contactor-state.ts'
 import { accelerator } from './pedal-travel.ts'
 import { motorTorque, requestedTorque } from './regen-torque.ts'
 
@@ -19,12 +21,16 @@ const LONGEST_S = 2
 /** Slower logs cannot tell, s. */
 export const LAG_SLOWEST_S = 0.21
 const LEAST_CORRELATION = 0.4
+/** Drive torque has to be asked for, and for so long, before anything can be late: a parked car shows noise only. */
+const ASKED_NM = 10
+const ASKED_S = 5
 
 /**
  * Against the torque request, driving only (regeneration has limits of its own): the shift or first-order lag that leaves the smallest difference (`followDelay`).
  * Without one, against the accelerator, whose map to torque need not be known: the shift with the highest correlation of
  * both rates of change (straight line over ± two samples); a first-order lag shows there as less than its time constant.
- * Gives null without torque and one of the two, under 5 Hz, or where the two hardly follow each other.
+ * Moments with the contactors open are left out.
+ * Gives null without torque and one of the two, under 5 Hz, with drive torque hardly asked for, or where the two hardly follow each other.
  */
 export function pedalLag(facts: Facts): PedalLag | null {
   const torque = facts.once(motorTorque)
@@ -50,7 +56,12 @@ export function pedalLag(facts: Facts): PedalLag | null {
   if (request) {
     const given = linearAt({ ...template, timeS: torque.timeS, values: torque.nm }, grid, 1)
     const wanted = linearAt({ ...template, ...asked }, grid, 1)
-    const use = Uint8Array.from(grid, (_, i) => (wanted[i]! > -2 && Number.isFinite(given[i]!) ? 1 : 0))
+    const asking = wanted.reduce((count, nm) => count + (nm > ASKED_NM ? 1 : 0), 0) * step
+    if (asking < ASKED_S) return null
+    const apart = facts.once(contactorState).of('open')
+    const use = Uint8Array.from(grid, (at, i) =>
+      wanted[i]! > -2 && Number.isFinite(given[i]!) && !within(apart, at) ? 1 : 0,
+    )
     const { delayS } = followDelay(grid, wanted, given, use, step)
     return { lagS: delayS, plusMinusS: Math.max(slowest, step), against: 'torque_request' }
   }

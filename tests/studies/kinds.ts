@@ -190,7 +190,7 @@ const CASES: readonly Case[] = [
     also: ['lamp-disagrees', 'regen-dead-band'],
   },
   {
-    kind: 'main-path-resistance-high',
+    kind: 'contactor-resistance-high',
     make: (r) => [{ kind: 'contactor-resistance', ohm: pick(r, 0.03, 0.06) }],
     also: ['main-path-resistance-high'],
   },
