@@ -2,11 +2,13 @@ import type { Drive } from '../shared/drive.ts'
 import type { Finding, Review } from '../shared/review.ts'
 import type { Vehicle } from '../shared/vehicle.ts'
 import type { Sections } from './analyses/analysis.ts'
-import { gatherFacts, runAll } from './analyses/run-all.ts'
+import { gatherFacts, runAll, runParts } from './analyses/run-all.ts'
 import { summariseDrive } from './analyses/summary.ts'
 import { tidy } from './analyses/tidy.ts'
 import { withholdDriving } from './analyses/withhold-driving.ts'
 import { withholdProposals } from './analyses/withhold-proposals.ts'
+import { clockGroups } from './drive/clock-groups.ts'
+import { findSegments } from './drive/segments.ts'
 
 const RANK = { stop: 0, attention: 1, note: 2 } as const
 
@@ -49,7 +51,15 @@ const EMPTY: Sections = {
 /** The whole review of a drive: every analysis run, sections merged, findings worst first. */
 export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
   const facts = gatherFacts(drive, vehicle)
-  const answers = runAll(facts)
+  const parts = clockGroups(drive)
+  const answers =
+    parts.length === 1
+      ? runAll(facts)
+      : runParts(
+          parts.map((part) =>
+            gatherFacts({ ...part, segments: findSegments(part.channels, part.durationS) }, vehicle),
+          ),
+        )
   const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
   const questions = answers.flatMap((answer) => answer.questions)
   const findings = answers.flatMap((answer) => answer.findings).sort(worstFirst)

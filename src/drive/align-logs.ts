@@ -25,6 +25,9 @@ interface Placed {
   readonly steps?: readonly ClockStep[]
 }
 
+/** `found_from` of a log that could not be put on the drive's clock begins so. */
+export const NOT_ALIGNED = 'not aligned'
+
 /**
  * Several logs of one drive on one clock. Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s.
  *
@@ -193,8 +196,7 @@ function byWallClock(log: NamedLog, logs: readonly NamedLog[], placed: readonly 
   return {
     ...STILL,
     plusMinusS: null,
-    foundFrom:
-      'not aligned: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add',
+    foundFrom: `${NOT_ALIGNED}: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add`,
   }
 }
 

@@ -1,5 +1,6 @@
 import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { clockGroups } from './clock-groups.ts'
 import { conditionCurrents, conditionSpare } from './condition-currents.ts'
 import { conditionSelector, conditionSwitches } from './condition-switches.ts'
 import { Conditioning } from './conditioning.ts'
@@ -8,9 +9,23 @@ import { findSegments } from './segments.ts'
 /**
  * Last step of building a drive: switches to 0/1 the right way round, the selector to −1/0/1, segments, the battery
  * current's sign (discharge positive). The current's zero stays in: `packCurrent` takes it out.
+ * Logs that could not be put on one clock are conditioned each by itself: one proves nothing of the other's moments.
  * Returns a new drive; what was turned round stands in `assumptions` and in `reports[].conversion`.
  */
 export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
+  const parts = clockGroups(drive).map(conditionPart)
+  if (parts.length === 1) return parts[0]!
+  return {
+    ...drive,
+    channels: new Map(parts.flatMap((part) => [...part.channels])),
+    spares: parts.flatMap((part) => part.spares),
+    segments: parts[0]!.segments,
+    reports: parts.flatMap((part) => part.reports),
+    assumptions: [...drive.assumptions, ...parts.flatMap((part) => part.assumptions)],
+  }
+}
+
+function conditionPart(drive: Drive): Drive {
   const work = new Conditioning(drive)
   conditionSwitches(work)
   conditionSelector(work)
