@@ -305,7 +305,7 @@ function readOut(
             from === 'power' ? 0.08 * shape.maxNm : 0,
           ),
         )
-      : atLeast(0.96 * Math.min(shape.maxNm, quantile(rows.nm, 0.999))),
+      : atLeast(0.96 * Math.min(shape.maxNm, quantile(rows.nm, 0.999) - shape.liftNm)),
     fadeKmh:
       fading >= Math.max(5, 0.005 * rows.nm.length)
         ? [

@@ -8,7 +8,7 @@ import { NotHere, Related } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
 import { Applications } from './brake-applications.tsx'
 import type { ViewProps } from './drive-frame.tsx'
-import { mapLine } from './map-line.ts'
+import { drivenMap, mapLine } from './map-line.ts'
 import { useVehicle } from './pack.tsx'
 import { Replay } from './replay.tsx'
 
@@ -28,16 +28,26 @@ export function Brake({ drive }: ViewProps) {
   const found = usePairs(drive.summary.id, press?.id, torque?.id, [0, drive.summary.duration_s])
   const dots = found ? braking(found) : null
   const most = dots ? Math.max(1, ...dots.x) : 1
-  const shown = regen
-    ? mapLine('map of this drive, above the fade', regen.start_bar, regen.full_bar, regen.max_nm, most)
-    : null
   const file = vehicle.brake
+  const lift = regen?.lift_regen_nm ?? file?.lift_regen_nm ?? 0
+  const driven = regen ? drivenMap(regen) : null
+  const shown = driven
+    ? mapLine(
+        'map of this drive, above the fade',
+        driven.start_bar,
+        driven.full_bar,
+        driven.max_nm,
+        driven.full_bar,
+        lift,
+      )
+    : null
   const asBuilt = mapLine(
     'map of the vehicle file',
     file?.regen_start_bar ?? null,
     file?.regen_full_bar ?? null,
     file?.regen_max_nm ?? null,
     most,
+    lift,
   )
   const lines = [shown, asBuilt, wished].filter((line) => line !== null)
   return (
@@ -73,6 +83,7 @@ export function Brake({ drive }: ViewProps) {
         ) : null}
         {regen ? (
           <Replay
+            lift={lift}
             drive={drive}
             regen={regen}
             onWish={setWished}

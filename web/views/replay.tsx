@@ -6,7 +6,7 @@ import { replay } from '../api.ts'
 import type { XyLine } from '../chart/xy-chart.tsx'
 import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { fail } from '../state.ts'
-import { mapLine } from './map-line.ts'
+import { drivenMap, mapLine } from './map-line.ts'
 
 type Regen = NonNullable<Review['regen']>
 type Row = ReplayAnswer['replays'][number]
@@ -17,12 +17,15 @@ export function Replay({
   regen,
   onWish,
   most,
+  lift,
   ready,
 }: {
   drive: DriveAnswer
   regen: Regen
   onWish: (line: XyLine | null) => void
   most: number
+  /** Lift-off regeneration under the map, N·m: the sliders leave it as it is. */
+  lift: number
   /** The first replay reads the whole drive: it waits until the chart beside it is drawn. */
   ready: boolean
 }) {
@@ -35,8 +38,10 @@ export function Replay({
     if (!map || !drive.can_replay || !ready) return
     const mine = ++latest.current
     replay(drive.summary.id, map).then((got) => mine === latest.current && setAnswer(got), fail)
-    onWish(changed ? mapLine('map on the sliders', map.start_bar, map.full_bar, map.max_nm, most) : null)
-  }, [map, drive, changed, most, onWish, ready])
+    onWish(
+      changed ? mapLine('map on the sliders', map.start_bar, map.full_bar, map.max_nm, most, lift) : null,
+    )
+  }, [map, drive, changed, most, lift, onWish, ready])
   if (!drive.can_replay || !map || !first)
     return (
       <p class="panel">
@@ -109,14 +114,15 @@ export function Replay({
   )
 }
 
-function firstMap({ start_bar, full_bar, max_nm, fade_kmh }: Regen): RegenMap | null {
-  if (start_bar === null || full_bar === null || max_nm === null) return null
+function firstMap(regen: Regen): RegenMap | null {
+  const driven = drivenMap(regen)
+  if (!driven) return null
   const round = (value: number) => Math.round(value * 2) / 2
   return {
-    start_bar: round(start_bar),
-    full_bar: round(full_bar),
-    max_nm: Math.floor(max_nm),
-    fade_kmh: fade_kmh ? [round(fade_kmh[0]), round(fade_kmh[1])] : [0, 1],
+    start_bar: round(driven.start_bar),
+    full_bar: round(driven.full_bar),
+    max_nm: Math.floor(driven.max_nm),
+    fade_kmh: [round(driven.fade_kmh[0]), round(driven.fade_kmh[1])],
   }
 }
 
