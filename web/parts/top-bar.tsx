@@ -32,7 +32,10 @@ export function TopBar({ drive }: { drive: DriveAnswer | null }) {
 
 function DriveFacts({ drive: { summary } }: { drive: DriveAnswer }) {
   const facts = [
-    summary.started_at?.slice(0, 16).replace('T', ' ') ?? null,
+    // the title may hold the date already
+    summary.started_at
+      ?.slice(summary.title.includes(summary.started_at.slice(0, 10)) ? 11 : 0, 16)
+      .replace('T', ' ') ?? null,
     lengthText(summary.duration_s),
     summary.distance_km === null ? null : `${numberText(summary.distance_km)} km`,
   ].filter((fact) => fact !== null)
