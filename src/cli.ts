@@ -21,7 +21,7 @@ const USAGE = `aftermile reviews the logs of a drive.
                         [--json] [--table NAME] [--report OUT.html] [--save] [--data DIR]
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
   aftermile serve [--data DIR] [--port N]
-  aftermile library list | show ID | remove ID | export ID OUT.json | compare ID ID   [--data DIR] [--json]
+  aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
 2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen).
