@@ -181,7 +181,7 @@ async function write(path: string, text: string): Promise<void> {
 }
 
 function colour(): boolean {
-  return process.stdout.isTTY === true && process.env['NO_COLOR'] === undefined
+  return process.stdout.isTTY === true && process.env.NO_COLOR === undefined
 }
 
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {

@@ -3,11 +3,12 @@
  * gives when the same driver drives the same route with map B. 50 random pairs; prints error and coverage.
  * `npm run study:replay [pairs] [first seed]`
  */
+
+import type { RegenMap } from '../../shared/review.ts'
+import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { regenMap } from '../../src/models/regen-map.ts'
 import { replay } from '../../src/models/replay.ts'
 import { replayModel } from '../../src/models/replay-model.ts'
-import { gatherFacts } from '../../src/analyses/run-all.ts'
-import type { RegenMap } from '../../shared/review.ts'
 import { makeCar } from '../simulator/car.ts'
 import { Random } from '../simulator/random.ts'
 import { randomCase } from '../simulator/random-case.ts'
