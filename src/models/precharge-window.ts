@@ -1,4 +1,6 @@
 import type { Facts } from '../analyses/analysis.ts'
+import { riseBegunBefore } from './link-rise.ts'
+import { voltages } from './precharge-voltages.ts'
 import { firstMain, type Sequence } from './start-sequences.ts'
 import { type Change, startSignals, stretches, valueAt } from './start-signals.ts'
 
@@ -55,7 +57,10 @@ export function prechargeWindow(facts: Facts, sequence: Sequence): PrechargeWind
       early && valueAt(early, run.startS) === 0
         ? early.changes.find((c) => c.atS > run.startS && c.value === 1)
         : null
-    const startS = Math.max(earliestOf(run.from), main ? earliestOf(main) : 0)
+    const shownS = Math.max(earliestOf(run.from), main ? earliestOf(main) : 0)
+    const volts = facts.once(voltages)
+    const begunS = riseBegunBefore(facts, shownS, volts.packV(shownS - 1, shownS + 0.5), 1 / volts.linkRatio)
+    const startS = begunS ?? shownS
     const endS = Math.min(run.to?.earliestS ?? run.endS, Math.max(latest, startS))
     const surelyS = Math.max(run.from.atS, main?.atS ?? 0)
     return { startS, endS: Math.max(endS, startS), surelyS, closing, seenBy: 'contactor' }

@@ -1,6 +1,7 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { samplePeriod } from '../drive/on-one-clock.ts'
+import { switchGridS } from './switch-grid.ts'
 
 /**
  * A change of a switch or code, bracketed by the log's resolution: the new value was first seen at `atS`, and the
@@ -28,10 +29,15 @@ export interface Track {
   readonly eventWritten: boolean
 }
 
-/** The changes of a channel's values after `map`; NaN (before or after `map`) is skipped. Null when empty. */
+/**
+ * The changes of a channel's values after `map`; NaN (before or after `map`) is skipped. Null when empty.
+ *
+ * @param readEveryS how often the channel is truly read where its rows are faster, s (`switch-grid.ts`)
+ */
 export function trackOf(
   channel: Channel | undefined,
   map: (value: number) => number = (v) => v,
+  readEveryS = 0,
 ): Track | null {
   if (!channel) return null
   const { timeS, values, fresh } = channel
@@ -55,11 +61,11 @@ export function trackOf(
     id: channel.id,
     changes: raw.map(({ at, before, value }, i) => ({
       atS: at,
-      earliestS: eventWritten && i > 0 ? Math.max(before, at - gridS) : before,
+      earliestS: eventWritten && i > 0 ? Math.max(before, at - gridS) : Math.min(before, at - readEveryS),
       value,
     })),
     lastS: previous,
-    periodS: eventWritten ? Number.NaN : samplePeriod(timeS),
+    periodS: eventWritten ? Number.NaN : Math.max(samplePeriod(timeS), readEveryS),
     eventWritten,
   }
 }
@@ -143,7 +149,9 @@ function remembered(facts: Facts, name: string, make: () => Track | null): Track
 export function switchTrack(facts: Facts, id: string): Track | null {
   return remembered(facts, id, () => {
     const channel = facts.drive.channels.get(id)
-    return channel && channel.polarity !== null ? trackOf(channel, (v) => (v > 0.5 ? 1 : 0)) : null
+    return channel && channel.polarity !== null
+      ? trackOf(channel, (v) => (v > 0.5 ? 1 : 0), switchGridS(facts.drive, channel))
+      : null
   })
 }
 
@@ -166,7 +174,8 @@ function makeContactorTrack(facts: Facts, name: ContactorName): Track | null {
     if (!channel) continue
     const duty = isDuty(channel)
     if (channel.polarity === null && !duty) continue
-    const track = trackOf(channel, (v) => (v > (duty ? CLOSED_DUTY : 0.5) ? 1 : v <= 1e9 ? 0 : Number.NaN))
+    const closed = (v: number): number => (v > (duty ? CLOSED_DUTY : 0.5) ? 1 : v <= 1e9 ? 0 : Number.NaN)
+    const track = trackOf(channel, closed, switchGridS(facts.drive, channel))
     if (track) return track
   }
   return null
@@ -218,8 +227,9 @@ export interface StateTrack {
 /** A state channel with its words: from its own text, or from `states` of the vehicle file. Null where not logged. */
 export function stateTrack(facts: Facts, unit: 'bms' | 'inverter'): StateTrack | null {
   const channel = facts.drive.channels.get(`${unit}_state`)
-  const track = trackOf(channel)
-  if (!channel || !track) return null
+  if (!channel) return null
+  const track = trackOf(channel, undefined, switchGridS(facts.drive, channel))
+  if (!track) return null
   const words = facts.vehicle.states?.[unit] ?? {}
   const word = (code: number): string | null => {
     const label = channel.labels?.[code]

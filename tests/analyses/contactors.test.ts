@@ -91,6 +91,29 @@ describe('contactors', () => {
     })
   })
 
+  it.each([
+    ['with its opening in the log', 20],
+    ['that ends before it opens', 40],
+  ])(
+    'contactors read twice a second on fast held rows: the link seems to rise before them, no weld (%s)',
+    (_, offS) => {
+      const during = (from: number, to: number) => (t: number) => {
+        const readS = Math.floor(t * 2 + 1e-9) / 2
+        return readS >= from && readS < to ? 1 : 0
+      }
+      const answer = look({
+        columns: {
+          contactor_negative: during(1.3, offS),
+          contactor_precharge: during(1.55, 2.3),
+          contactor_positive: during(2.3, offS),
+          link_voltage: (t) =>
+            t < 1.55 ? 0 : t < offS ? 400 * (1 - Math.exp(-(t - 1.55) / 0.1)) : 400 * Math.exp(offS - t),
+        },
+      })
+      expect(kinds(answer.findings)).toEqual([])
+    },
+  )
+
   it('a slow fall is no weld', () => {
     expect(kinds(look({ bleedS: 60, endS: 40 }).findings)).toEqual(['link-discharge-slow'])
   })
