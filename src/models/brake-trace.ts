@@ -41,6 +41,8 @@ export interface BrakeTrace {
 /** What remains of drive torque after the accelerator's release must have gone before the brake's share is read. */
 const RELEASED_S = 0.3
 const SHORTEST_S = 0.3
+/** Drive torque below this may be noise, N·m. Common practice, no source. */
+const DRIVES_NM = 3
 /** A noisier sensor than this is smoothed by straight lines over ± 50 ms, which delays nothing. */
 const NOISY_BAR = 0.1
 const PRESS_HALF_S = 0.05
@@ -53,8 +55,8 @@ const LOSS_S = 1
 /**
  * Brings brake input, speed, torque and accelerator on the brake signal's own samples. Input: pressure (the vehicle
  * file's circuit, else the one logged), else travel, else the switch.
- * The sensor's zero is its median while the accelerator is pressed and the car moves (nobody brakes then), else the
- * lowest tenth of its readings. Gives null without speed or torque.
+ * The sensor's zero is its median while the accelerator is pressed (without a pedal: under drive torque) and the car
+ * moves (nobody brakes then), else the lowest tenth of its readings. Gives null without speed or torque.
  */
 export function brakeTrace(facts: Facts): BrakeTrace | null {
   const speed = drivenSpeed(facts)
@@ -71,8 +73,14 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   const steady = speed.values.map((value, i) => (Number.isFinite(smooth[i]) ? smooth[i]! : value))
   const kmh = linearAt({ ...speed, values: steady }, timeS, 2)
   const idle = pedal ? pedal.restPercent + Math.max(0.8, 5 * pedal.noisePercent) : 0
-  const zeroAt = clock.values.filter((_, i) => (percent ? percent[i]! > idle + 3 : true) && kmh[i]! > 5)
-  const enough = percent !== null && zeroAt.length >= 20
+  const linear = (of: { timeS: Float64Array; nm: Float64Array }): Float64Array =>
+    linearAt({ ...speed, timeS: of.timeS, values: of.nm }, timeS, 2)
+  const torqueNm = linear(torque)
+  // a car under drive torque has its accelerator pressed: that stands in for a pedal that is not logged
+  const idleNm = percent ? 0 : Math.max(DRIVES_NM, 0.04 * quantile(torque.nm.filter(Number.isFinite), 0.995))
+  const pushes = percent ? percent.map((each) => each - idle) : torqueNm.map((nm) => nm - idleNm)
+  const zeroAt = clock.values.filter((_, i) => pushes[i]! > (percent ? 3 : 0) && kmh[i]! > 5)
+  const enough = zeroAt.length >= 20
   const zero =
     input === 'switch' || input === 'none'
       ? 0
@@ -91,8 +99,6 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   const press = read.map((value, i) => (Number.isFinite(value) ? value : clock.values[i]!) - zero)
   const begunAt =
     input === 'switch' ? 0.5 : input === 'travel' ? Math.max(2, 5 * noise) : Math.max(0.4, 5 * noise)
-  const linear = (of: { timeS: Float64Array; nm: Float64Array }): Float64Array =>
-    linearAt({ ...speed, timeS: of.timeS, values: of.nm }, timeS, 2)
   const request = facts.once(requestedTorque)
   const awake = awakeAt(facts, timeS)
   const apart = facts
@@ -108,9 +114,12 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     noise,
     begunAt,
     kmh,
-    torqueNm: linear(torque),
+    torqueNm,
     requestNm: request && torque.from === 'torque' ? linear(request) : null,
-    released: releasedFor(timeS, percent, idle, RELEASED_S).map((rest, i) => (awake[i] === 0 ? 0 : rest)),
+    // without a pedal only a pressed brake says that the foot is off the accelerator
+    released: releasedFor(timeS, pushes, RELEASED_S).map((rest, i) =>
+      awake[i] === 0 || (percent === null && !(press[i]! > begunAt)) ? 0 : rest,
+    ),
     // a drive that cannot answer (contactors open, key off) regenerates nothing: that braking is no application
     applications: applicationsIn(
       timeS,
@@ -176,16 +185,11 @@ function awakeAt(facts: Facts, timeS: Float64Array): Float64Array {
   return new Float64Array(timeS.length).fill(Number.NaN)
 }
 
-function releasedFor(
-  timeS: Float64Array,
-  percent: Float64Array | null,
-  idle: number,
-  holdS: number,
-): Uint8Array {
+function releasedFor(timeS: Float64Array, pushes: Float64Array, holdS: number): Uint8Array {
   const released = new Uint8Array(timeS.length)
   let since = Number.NEGATIVE_INFINITY
   for (let i = 0; i < timeS.length; i++) {
-    if (percent && !(percent[i]! <= idle)) since = Number.POSITIVE_INFINITY
+    if (!(pushes[i]! <= 0)) since = Number.POSITIVE_INFINITY
     else if (since === Number.POSITIVE_INFINITY) since = timeS[i]!
     released[i] = timeS[i]! - since >= holdS ? 1 : 0
   }

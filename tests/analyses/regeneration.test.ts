@@ -11,6 +11,8 @@ import { brakeSplit } from '../../src/models/brake-split.ts'
 import { motorTorque } from '../../src/models/regen-torque.ts'
 import { brakeDrive, PLAIN, without } from '../helpers/brake-drive.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
+import { randomCase } from '../simulator/random-case.ts'
+import { simulate } from '../simulator/simulate.ts'
 
 const FILE: Vehicle = {
   brake: { regen_start_bar: 3, regen_full_bar: 25, regen_max_nm: 60, fade_kmh: [5, 12] },
@@ -172,6 +174,27 @@ describe('logs of every habit', () => {
     const { regen, loud } = ask(brakeDrive({ hz: 1, stops: 20 }))
     expect(loud).toEqual([])
     if (regen?.start_bar) expect(Math.abs(regen.start_bar - 3)).toBeLessThan(1.5)
+  })
+
+  it.each([0, 8])(
+    'no accelerator in the log, %s N·m on lift-off: the map stands and nothing is said to be held back',
+    (liftNm) => {
+      const drive = brakeDrive(liftNm === 0 ? {} : { liftNm })
+      const { regen, loud } = ask(without(drive, ['pedal_position', 'pedal_track_1', 'pedal_track_2']))
+      expect(loud).toEqual([])
+      expect(Math.abs(regen!.start_bar! - 3)).toBeLessThanOrEqual(regen!.start_bar_plus_minus!)
+      expect(regen!.zero_bar).toBeCloseTo(PLAIN.sensorZeroBar, 2)
+    },
+  )
+
+  it('no accelerator in the log of a driver who brakes soon after driving: drive torque is not taken for missing regeneration', () => {
+    const made = simulate(randomCase({ seed: 9139, durationS: [220, 320] }))
+    const { regen, loud } = ask(
+      without(made.drive, ['pedal_position', 'pedal_track_1', 'pedal_track_2']),
+      made.vehicle,
+    )
+    expect(regen!.max_nm).not.toBeNull()
+    expect(loud).toEqual([])
   })
 
   it('brake switch only, travel only, and no brake signal', () => {
