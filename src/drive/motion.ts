@@ -28,5 +28,7 @@ export function movingAt(channels: Channels, atS: ArrayLike<number>): Float64Arr
 /** Evenly spaced moments from 0 to `endS` (exclusive), `stepS` apart. */
 export function evenly(endS: number, stepS: number): Float64Array {
   const n = Math.max(1, Math.ceil(endS / stepS))
-  return Float64Array.from({ length: n }, (_, i) => i * stepS)
+  const moments = new Float64Array(n)
+  for (let i = 0; i < n; i++) moments[i] = i * stepS
+  return moments
 }

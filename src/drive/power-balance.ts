@@ -91,7 +91,7 @@ export function weighCurrent(bins: Bins, amperes: Float64Array, from = 0, to = b
   let sag = 0
   let ohm = Number.NaN
   for (let lag = -3; lag <= 3; lag++) {
-    const dV = steps(shifted(bins.volts, lag).subarray(from, to), reach)
+    const dV = steps(shifted(bins.volts, lag, from, to), reach)
     const { r, slope, pairs } = correlation(dI, dV)
     if (pairs >= 10 && Math.abs(r) > Math.abs(sag)) {
       sag = -r
@@ -99,8 +99,11 @@ export function weighCurrent(bins: Bins, amperes: Float64Array, from = 0, to = b
     }
   }
   const stepsSeen = countFinite(dI) / reach
-  const electrical = amperes.map((value, i) => value * (Number.isNaN(bins.volts[i]!) ? 1 : bins.volts[i]!))
-  const power = correlation(electrical.subarray(from, to), bins.mechanicalW.subarray(from, to))
+  const volts = bins.volts.subarray(from, to)
+  const electrical = amperes
+    .subarray(from, to)
+    .map((value, i) => value * (Number.isNaN(volts[i]!) ? 1 : volts[i]!))
+  const power = correlation(electrical, bins.mechanicalW.subarray(from, to))
   const powerR = power.pairs >= 10 && Number.isFinite(power.r) ? power.r : 0
   const score = sag * Math.sqrt(stepsSeen) + powerR * Math.sqrt((power.pairs * bins.stepS) / 3)
   return { score: Number.isFinite(score) ? score : 0, sag, power: powerR, ohm }
@@ -115,8 +118,9 @@ function steps(values: Float64Array, reach: number): Float64Array {
   return out.map((value) => Math.max(-clip, Math.min(clip, value)))
 }
 
-function shifted(values: Float64Array, by: number): Float64Array {
-  return values.map((_, i) => values[i + by] ?? Number.NaN)
+/** Only the window is touched: a log of days has thousands of them. */
+function shifted(values: Float64Array, by: number, from: number, to: number): Float64Array {
+  return values.subarray(from, to).map((_, i) => values[from + i + by] ?? Number.NaN)
 }
 
 function countFinite(values: Float64Array): number {

@@ -74,13 +74,21 @@ function fromContactors(channels: Channels, grid: Float64Array): Found | null {
   const precharge = contactor(channels, 'precharge', grid)
   const mains = [positive, negative].filter((main) => main !== null)
   if (mains.length === 0) return null
-  const states = Array.from(grid, (_, i): ContactorPosition => {
-    const known = mains.map((main) => main[i]!).filter((value) => !Number.isNaN(value))
-    if (known.length === 0) return 'unknown'
-    if (known.length === mains.length && known.every((value) => value === 1)) return 'closed'
-    if (precharge?.[i] === 1) return 'precharging'
-    return known.some((value) => value === 0) ? 'open' : 'unknown'
-  })
+  const states: ContactorPosition[] = []
+  for (let i = 0; i < grid.length; i++) {
+    let known = 0
+    let closed = 0
+    let open = 0
+    for (const main of mains) {
+      if (!Number.isNaN(main[i]!)) known++
+      if (main[i] === 1) closed++
+      if (main[i] === 0) open++
+    }
+    if (known === 0) states.push('unknown')
+    else if (closed === mains.length) states.push('closed')
+    else if (precharge?.[i] === 1) states.push('precharging')
+    else states.push(open > 0 ? 'open' : 'unknown')
+  }
   return { states, from: 'contactors' }
 }
 
