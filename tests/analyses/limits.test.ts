@@ -220,6 +220,14 @@ describe('paths outside the cells', () => {
     expect(found!.high).toBeGreaterThan(9)
   })
 
+  it('an estimate just past the limit whose interval reaches down to healthy paths blames nothing', () => {
+    const hiss = noise(12)
+    const facts = factsWith({ pack_voltage: (v, _, i) => v - 0.0063 * small.trueAmperes[i]! + 0.5 * hiss() })
+    const { findings, questions } = mainPath(facts)
+    expect(questions[0]!.why).toMatch(/^6\.\d+ ± [23]\.\d+ mΩ/)
+    expect(findings).toEqual([])
+  })
+
   it('does not blame a path that the reading does not hold', () => {
     const facts = factsWith({}, { pack: { ...SMALL_VEHICLE.pack, pack_voltage_at: 'cells' } })
     expect(mainPath(facts).questions[0]).toMatchObject({ state: 'not-assessed' })

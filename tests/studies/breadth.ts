@@ -228,6 +228,10 @@ async function main(): Promise<void> {
       const made = simulate({
         ...options,
         ...(scenario.bench ? { route: null } : {}),
+        // nobody leaves a car to roll while it charges
+        ...(scenario.driver?.charge && !scenario.bench
+          ? { route: { ...options.route, slopePercent: 0 } }
+          : {}),
         driver: { ...options.driver, ...scenario.driver },
         boxes: (car) => scenario.boxes?.(car, style, random) ?? oneBox(car, style),
       })
