@@ -42,8 +42,8 @@ export async function openLogSource(path: string): Promise<LogSource> {
   }
   const parts: Uint8Array[] = []
   let length = 0
-  for await (const chunk of chunks()) {
-    parts.push(chunk)
+  for await (const chunk of chunks(new Uint8Array(HEAD_BYTES))) {
+    parts.push(packed ? chunk : chunk.slice())
     length += chunk.length
     if (length >= HEAD_BYTES) break
   }

@@ -31,17 +31,17 @@ export interface StoredColumn {
  */
 export class ColumnStore {
   readonly width: number
-  /** One more than `width`: fields past the last column fall into the spare one. */
   readonly columns: Float64Array[]
-  /** Samples so far, per column; one more than `width`. */
+  /** Samples so far, per column. */
   readonly filled: Int32Array
-  /** `filled` at the start of the current row. */
-  readonly before: Int32Array
   stamps: Float64Array
   lines: Uint32Array
   rows = 0
-  /** Samples of the current row, kept by whoever writes them. */
+  /** The current row, kept by whoever writes into `columns`: how many samples it has, and in which columns, rising. */
   rowSamples = 0
+  readonly rowColumns: Int32Array
+  /** Fields of the current row past the last column that hold something. */
+  rowExtra = 0
   private capacity: number
   private readonly patterns: RowPatterns
   private readonly oddities: (ColumnOddities | null)[]
@@ -61,9 +61,9 @@ export class ColumnStore {
     this.decimals = decimals
     this.emptyWords = emptyWords
     this.capacity = Math.max(16, capacity)
-    this.columns = Array.from({ length: this.width + 1 }, () => new Float64Array(this.capacity))
-    this.filled = new Int32Array(this.width + 1)
-    this.before = new Int32Array(this.width + 1)
+    this.columns = columnsOf(this.width, this.capacity)
+    this.filled = new Int32Array(this.width)
+    this.rowColumns = new Int32Array(this.width)
     this.stamps = new Float64Array(this.capacity)
     this.lines = new Uint32Array(this.capacity)
     this.patterns = new RowPatterns(this.width, this.width - timeColumns, this.capacity)
@@ -74,13 +74,13 @@ export class ColumnStore {
   put(c: number, text: string, line: number): void {
     if (c >= this.width) {
       // Counted only: a row with something past the last column is left out.
-      if (text.trim() !== '') this.filled[this.width]!++
+      if (text.trim() !== '') this.rowExtra++
       return
     }
     const field = readField(text, this.decimals[c]!, this.emptyWords)
     if (field.kind === 'empty') return
     const at = this.filled[c]!++
-    this.rowSamples++
+    this.rowColumns[this.rowSamples++] = c
     this.columns[c]![at] = field.kind === 'number' ? field.value : Number.NaN
     if (field.kind === 'number' && !field.unit && !field.thousands && !field.bound) return
     const odd = this.oddities[c] ?? new ColumnOddities()
@@ -92,27 +92,28 @@ export class ColumnStore {
   /** Starts a row: everything may be taken back to here by `undoRow`. */
   startRow(): void {
     if (this.rows >= this.capacity) this.grow()
-    this.before.set(this.filled)
     this.rowSamples = 0
+    this.rowExtra = 0
     for (let odd = this.oddInRow.pop(); odd; odd = this.oddInRow.pop()) odd.keepRow()
   }
 
   undoRow(): void {
     for (let odd = this.oddInRow.pop(); odd; odd = this.oddInRow.pop()) odd.undoRow()
-    this.filled.set(this.before)
+    for (let i = 0; i < this.rowSamples; i++) this.filled[this.rowColumns[i]!]!--
+    this.rowSamples = 0
   }
 
   endRow(stamp: number, line: number): void {
     const { rows } = this
     this.stamps[rows] = stamp
     this.lines[rows] = line
-    this.patterns.add(rows, this.filled, this.before, this.rowSamples)
+    this.patterns.add(rows, this.rowColumns, this.rowSamples)
     this.rows = rows + 1
   }
 
   private grow(): void {
     this.capacity = Math.ceil(this.capacity * 1.6) + 1024
-    for (let c = 0; c <= this.width; c++)
+    for (let c = 0; c < this.width; c++)
       this.columns[c] = lengthened(this.columns[c]!, this.filled[c]!, this.capacity)
     this.stamps = lengthened(this.stamps, this.rows, this.capacity)
     const lines = new Uint32Array(this.capacity)
@@ -149,6 +150,12 @@ export class ColumnStore {
   rowsOf(c: number): Uint8Array | null {
     return this.filled[c] === this.rows ? null : this.patterns.rowsOf(c, this.rows)
   }
+}
+
+/** One piece of memory for all: many pieces of this size have the collector run for each. */
+function columnsOf(count: number, capacity: number): Float64Array[] {
+  const memory = new ArrayBuffer(8 * count * capacity)
+  return Array.from({ length: count }, (_, c) => new Float64Array(memory, 8 * c * capacity, capacity))
 }
 
 function lengthened(values: Float64Array, used: number, capacity: number): Float64Array {

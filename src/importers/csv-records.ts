@@ -12,7 +12,7 @@ export const SPLIT = { relax_quotes: true, relax_column_count: true, skip_empty_
 
 const RECORDS = 300
 /** The dialect is told by this much text, and by thirty lines at least. */
-const ENOUGH_CHARACTERS = 1 << 16
+const ENOUGH_CHARACTERS = 1 << 15
 
 /** As many of the first lines as tell the dialect. */
 export function firstLines(text: string, newline: string): string {
@@ -25,8 +25,28 @@ export function firstLines(text: string, newline: string): string {
   return text.slice(0, end)
 }
 
-/** The head split into records as csv-parse does. */
+/**
+ * The head split into records as csv-parse does; where nothing is quoted and all lines end alike, by plain splitting,
+ * which gives the same (property test) and saves a cold process the warming of a whole parser.
+ */
 export function recordsOf(text: string, delimiter: string, newline: string): HeadRecord[] {
+  const ending = plainEnding(text, newline)
+  return ending === null
+    ? recordsByParser(text, delimiter, newline)
+    : text
+        .slice(0, text.endsWith(ending) ? -ending.length : undefined)
+        .split(ending, RECORDS)
+        .map((line, at) => ({ fields: line.split(delimiter), line: at + 1 }))
+}
+
+/** What ends every line; null where quotes or mixed ends leave it to csv-parse. */
+function plainEnding(text: string, newline: string): string | null {
+  if (text === '' || text.includes('"')) return null
+  if (newline === '\r' || !text.includes('\r')) return newline
+  return /\r(?!\n)|(?<!\r)\n/.test(text) ? null : '\r\n'
+}
+
+export function recordsByParser(text: string, delimiter: string, newline: string): HeadRecord[] {
   let rows: { record: string[]; info: { lines: number } }[]
   try {
     rows = parse(text, {

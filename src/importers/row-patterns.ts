@@ -16,7 +16,7 @@ export class RowPatterns {
   /** Columns of each pattern. */
   private readonly columnsOf: Int32Array[] = []
   private readonly ids = new Map<string, number>()
-  /** The last few patterns seen, latest first: the next row's is nearly always among them. */
+  /** The last few patterns looked up, latest first: the next row's is nearly always among them. */
   private readonly recent: number[] = []
   private fullPattern = -1
 
@@ -32,45 +32,33 @@ export class RowPatterns {
     this.patternOf = longer
   }
 
-  /**
-   * @param filled samples so far, per column; `before` the same at the start of the row
-   * @param samples of this row
-   */
-  add(row: number, filled: Int32Array, before: Int32Array, samples: number): void {
+  /** @param columns whose first `samples` entries are the columns in which the row has a sample, rising */
+  add(row: number, columns: Int32Array, samples: number): void {
     // Every column at most once a row: as many samples as columns is all of them.
     const full = samples === this.fullSamples
     if (full && this.fullPattern >= 0) {
       this.patternOf[row] = this.fullPattern
       return
     }
-    const id = this.seen(filled, before, samples) ?? this.learn(filled, before)
+    const id = this.seen(columns, samples) ?? this.learn(columns.slice(0, samples))
     if (full) this.fullPattern = id
     this.patternOf[row] = id
   }
 
-  private seen(filled: Int32Array, before: Int32Array, samples: number): number | undefined {
-    const { recent } = this
-    for (let r = 0; r < recent.length; r++) {
-      const id = recent[r]!
-      if (!matches(this.columnsOf[id]!, filled, before, samples)) continue
-      if (r > 0) {
-        recent.splice(r, 1)
-        recent.unshift(id)
-      }
-      return id
-    }
+  private seen(columns: Int32Array, samples: number): number | undefined {
+    for (const id of this.recent) if (startsWith(columns, this.columnsOf[id]!, samples)) return id
     return undefined
   }
 
-  private learn(filled: Int32Array, before: Int32Array): number {
+  private learn(columns: Int32Array): number {
     const pattern = new Uint8Array(this.width)
-    for (let c = 0; c < this.width; c++) pattern[c] = filled[c]! - before[c]!
+    for (const c of columns) pattern[c] = 1
     const key = packed(pattern)
     let id = this.ids.get(key)
     if (id === undefined) {
       id = this.patterns.length
       this.patterns.push(pattern)
-      this.columnsOf.push(Int32Array.from(pattern.keys()).filter((c) => pattern[c] === 1))
+      this.columnsOf.push(columns)
       this.ids.set(key, id)
     }
     this.recent.unshift(id)
@@ -106,10 +94,9 @@ export class RowPatterns {
   }
 }
 
-/** As many samples as the pattern has columns, and one in each of them: the row has that pattern. */
-function matches(columns: Int32Array, filled: Int32Array, before: Int32Array, samples: number): boolean {
-  if (columns.length !== samples) return false
-  for (let k = 0; k < columns.length; k++) if (filled[columns[k]!] === before[columns[k]!]) return false
+function startsWith(columns: Int32Array, pattern: Int32Array, samples: number): boolean {
+  if (pattern.length !== samples) return false
+  for (let i = 0; i < samples; i++) if (columns[i] !== pattern[i]) return false
   return true
 }
 

@@ -67,12 +67,12 @@ export class RowSink {
   endRow(count: number, line: number): void {
     const { store, plan } = this
     const { width } = store
-    const nothing = Number.isNaN(this.stamp) && !this.filledAny()
+    const nothing = Number.isNaN(this.stamp) && store.rowSamples + store.rowExtra === 0
     if (nothing && count <= width + 1) {
       store.undoRow()
       return
     }
-    if (count > width ? store.filled[width] !== store.before[width] : count < width && !this.ragged) {
+    if (count > width ? store.rowExtra > 0 : count < width && !this.ragged) {
       store.undoRow()
       this.leftOut(`rows with more or fewer fields than the header's ${width}`, line)
       return
@@ -112,11 +112,5 @@ export class RowSink {
 
   skipped(): Skipped[] {
     return [...this.counts].map(([what, { count, line }]) => ({ what, count, first: `line ${line}` }))
-  }
-
-  private filledAny(): boolean {
-    const { filled, before, width } = this.store
-    for (let c = 0; c <= width; c++) if (filled[c] !== before[c]) return true
-    return false
   }
 }

@@ -1,10 +1,10 @@
 import { closeSync, existsSync, mkdirSync, openSync, statSync, writeSync } from 'node:fs'
 import { join } from 'node:path'
 
-/** Same shape as the tables of a pack with 108 cells: 180 000 rows, a time and 132 channels. */
+/** A pack of 98 cells and 14 temperatures beside 20 channels of other boxes: 180 000 rows, a time and 132 channels. */
 export const ROWS = 180_000
 export const COLUMNS = 133
-const CELLS = 108
+const CELLS = 98
 const SENSORS = 14
 
 /** Deterministic whole numbers 0 … 2³² − 1 (xorshift, Marsaglia 2003). */
@@ -29,7 +29,7 @@ export function generatedFiles(folder: string): { dense: string; sparse: string 
   const dense = join(folder, 'dense.csv')
   const sparse = join(folder, 'sparse.csv')
   if (!existsSync(dense) || statSync(dense).size < 1e8) write(dense, false)
-  if (!existsSync(sparse) || statSync(sparse).size < 3e7) write(sparse, true)
+  if (!existsSync(sparse) || statSync(sparse).size < 4.5e7) write(sparse, true)
   return { dense, sparse }
 }
 
@@ -47,6 +47,16 @@ function write(path: string, sparse: boolean): void {
     'Accelerator track 2 [V]',
     'Brake pressure [bar]',
     'State of charge [%]',
+    '12 V supply [V]',
+    'Motor temp [°C]',
+    'Inverter temp [°C]',
+    'Coolant in [°C]',
+    'Coolant out [°C]',
+    'Coolant flow [l/min]',
+    'Isolation [kΩ]',
+    'Charge limit [A]',
+    'Discharge limit [A]',
+    'Torque limit [Nm]',
   ]
   for (let c = 1; c <= CELLS; c++) names.push(`Cell ${c} [V]`)
   for (let s = 1; s <= SENSORS; s++) names.push(`Module temp ${s} [°C]`)
@@ -66,6 +76,16 @@ function write(path: string, sparse: boolean): void {
       (4.15 - (next() % 3300) / 1000).toFixed(3),
       ((next() % 6000) / 100).toFixed(2),
       (82 - row / 10000).toFixed(1),
+      (13.2 + (next() % 90) / 100).toFixed(2),
+      (40 + (next() % 80) / 2).toFixed(1),
+      (35 + (next() % 60) / 2).toFixed(1),
+      (22 + (next() % 40) / 10).toFixed(1),
+      (24 + (next() % 40) / 10).toFixed(1),
+      (9 + (next() % 30) / 10).toFixed(1),
+      String(1500 + (next() % 900)),
+      ((next() % 1500) / 10).toFixed(1),
+      ((next() % 4000) / 10).toFixed(1),
+      ((next() % 2200) / 10).toFixed(1),
     )
     const cells = !sparse || row % 10 === 0
     for (let c = 0; c < CELLS; c++) fields.push(cells ? (3.6 + (next() % 400) / 1000).toFixed(3) : '')

@@ -30,6 +30,14 @@ const number = fc.oneof(
       .tuple(fc.constantFrom('', '-'), digits(3), fc.integer({ min: -30, max: 30 }))
       .map(([sign, a, e]) => `${sign}${a}e${e}`),
   },
+  // The scanner's short way for voltages to the millivolt, and what nearly is one.
+  {
+    weight: 3,
+    arbitrary: fc
+      .string({ unit: fc.constantFrom(...'0123456789'), minLength: 4, maxLength: 4 })
+      .map((text) => `${text[0]}.${text.slice(1)}`),
+  },
+  { weight: 1, arbitrary: fc.constantFrom('3.7x1', '-.123', '3.12', '4.05e', '3..12', '.1234', 'a.123') },
   { weight: 1, arbitrary: fc.constantFrom('.5', '5.', '-.25', '-0', '0.0', '-0.00', '007', '0x1F') },
 )
 const oddity = fc.constantFrom(
