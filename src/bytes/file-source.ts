@@ -16,9 +16,9 @@ export interface LogSource {
   readonly size?: number
   /**
    * All bytes from the start, unpacked; each call starts again. Ends early, noting `damage()`, at a broken gzip.
-   * @param into where given, a plain file is read into it over and over: each chunk lasts until the next is asked for
+   * @param into where given, each chunk of a plain file is read into the bytes it gives: no fresh memory per chunk
    */
-  chunks(into?: Uint8Array): AsyncIterable<Uint8Array>
+  chunks(into?: () => Uint8Array): AsyncIterable<Uint8Array>
   /** SHA-256 of the file as it lies on disk, hex. */
   sha256(): Promise<string>
   /** What broke the last reading off, in words; null where all was read. */
@@ -34,7 +34,7 @@ export async function openLogSource(path: string): Promise<LogSource> {
   if (size === 0) throw new LogError('empty', `${path}: the file is empty; a log was expected.`)
   const packed = magic[0] === 0x1f && magic[1] === 0x8b
   let broken: string | null = null
-  async function* chunks(into?: Uint8Array): AsyncIterable<Uint8Array> {
+  async function* chunks(into?: () => Uint8Array): AsyncIterable<Uint8Array> {
     broken = null
     if (packed) yield* unpacked(path, (why) => (broken = why))
     else if (into) yield* intoBuffer(path, into)
@@ -42,8 +42,8 @@ export async function openLogSource(path: string): Promise<LogSource> {
   }
   const parts: Uint8Array[] = []
   let length = 0
-  for await (const chunk of chunks(new Uint8Array(HEAD_BYTES))) {
-    parts.push(packed ? chunk : chunk.slice())
+  for await (const chunk of chunks(() => new Uint8Array(HEAD_BYTES))) {
+    parts.push(chunk)
     length += chunk.length
     if (length >= HEAD_BYTES) break
   }
@@ -57,7 +57,8 @@ export async function openLogSource(path: string): Promise<LogSource> {
     chunks,
     async sha256() {
       const hash = createHash('sha256')
-      for await (const chunk of intoBuffer(path, new Uint8Array(1 << 20))) hash.update(chunk)
+      const room = new Uint8Array(1 << 20)
+      for await (const chunk of intoBuffer(path, () => room)) hash.update(chunk)
       return hash.digest('hex')
     },
     damage: () => broken,
@@ -83,16 +84,17 @@ async function firstBytes(path: string): Promise<{ magic: Uint8Array; size: numb
 }
 
 /**
- * The plain file through one buffer: no fresh memory per chunk. Reads block, for a chunk's time only: waiting for a
+ * The plain file, without fresh memory per chunk. Reads block, for a chunk's time only: waiting for a
  * thread to read costs a third as much again as scanning what it read.
  */
-async function* intoBuffer(path: string, into: Uint8Array): AsyncIterable<Uint8Array> {
+async function* intoBuffer(path: string, into: () => Uint8Array): AsyncIterable<Uint8Array> {
   const file = openSync(path, 'r')
   try {
     for (;;) {
-      const count = readSync(file, into, 0, into.length, null)
+      const room = into()
+      const count = readSync(file, room, 0, room.length, null)
       if (count === 0) return
-      yield into.subarray(0, count)
+      yield room.subarray(0, count)
     }
   } finally {
     closeSync(file)

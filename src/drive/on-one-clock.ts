@@ -68,14 +68,14 @@ export function samplePeriod(timeS: ArrayLike<number>): number {
   const n = timeS.length
   if (n < 2) return Number.NaN
   const stride = Math.max(1, Math.floor((n - 1) / 4096))
-  const spacings: number[] = []
+  const found = new Float64Array(Math.ceil(n / stride))
+  let count = 0
   for (let i = stride; i < n; i += stride) {
     const spacing = timeS[i]! - timeS[i - 1]!
-    if (spacing > 0) spacings.push(spacing)
+    if (spacing > 0) found[count++] = spacing
   }
-  if (spacings.length === 0) return Number.NaN
-  spacings.sort((a, b) => a - b)
-  return spacings[spacings.length >> 1]!
+  if (count === 0) return Number.NaN
+  return found.subarray(0, count).sort()[count >> 1]!
 }
 
 /**

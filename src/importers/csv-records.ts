@@ -1,4 +1,4 @@
-import { parse } from 'csv-parse/sync'
+import { csvParse } from './csv-parser.ts'
 
 /** One record of the head. */
 export interface HeadRecord {
@@ -49,7 +49,7 @@ function plainEnding(text: string, newline: string): string | null {
 export function recordsByParser(text: string, delimiter: string, newline: string): HeadRecord[] {
   let rows: { record: string[]; info: { lines: number } }[]
   try {
-    rows = parse(text, {
+    rows = csvParse(text, {
       ...SPLIT,
       delimiter,
       info: true,
@@ -74,7 +74,7 @@ function recordsByLine(text: string, delimiter: string, newline: string): HeadRe
     .slice(0, RECORDS)
     .flatMap((line, at) => {
       try {
-        const [fields] = parse(line.replace(/\r$/, ''), { ...SPLIT, delimiter }) as string[][]
+        const [fields] = csvParse(line.replace(/\r$/, ''), { ...SPLIT, delimiter }) as string[][]
         return fields ? [{ fields, line: at + 1 }] : []
       } catch {
         return []

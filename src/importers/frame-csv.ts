@@ -56,7 +56,8 @@ export async function walkFrameCsv(
   const take = (bytes: Uint8Array, from: number, to: number): void => {
     if (++number > columns.skipLines && to > from) line.take(bytes, from, to, number)
   }
-  for await (const chunk of asciiChunks(source, form, new Uint8Array(CHUNK))) {
+  const room = new Uint8Array(CHUNK)
+  for await (const chunk of asciiChunks(source, form, () => room)) {
     let from = 0
     if (carry.length > 0) {
       const end = chunk.indexOf(newline)

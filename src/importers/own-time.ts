@@ -46,6 +46,7 @@ const YEAR_2000 = 946_684_800
 export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: number) => number): OwnTime {
   const n = stamps.length
   const period = samplePeriod(stamps) || 0.1
+  if (risesEvenly(stamps, period)) return { timeS: stamps, dropped: false, skipped: [], steps: [], notes: [] }
   const steps: { at_s: number; step_s: number; why: string }[] = []
   const unread = counter('rows whose time cannot be read')
   const late = counter('rows whose time goes back')
@@ -153,6 +154,16 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
     steps,
     notes,
   }
+}
+
+/** Nearly every log: each stamp is read, later than the one before and not far from it. */
+function risesEvenly(stamps: Float64Array, period: number): boolean {
+  const most = Math.min(50 * period, HOUR / 2)
+  for (let i = 1; i < stamps.length; i++) {
+    const spacing = stamps[i]! - stamps[i - 1]!
+    if (!(spacing > 0 && spacing <= most)) return false
+  }
+  return stamps.length > 1 && Number.isFinite(stamps[0]! + stamps[stamps.length - 1]!)
 }
 
 function counter(what: string): { count(line: number): void; told(): Skipped[] } {

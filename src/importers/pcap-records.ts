@@ -29,7 +29,8 @@ export async function walkRecords(
   let carry: Uint8Array = new Uint8Array(0)
   let skip = 0
   let offset = 0 // of the next chunk's first byte
-  for await (const chunk of source.chunks(new Uint8Array(CHUNK))) {
+  const room = new Uint8Array(CHUNK)
+  for await (const chunk of source.chunks(() => room)) {
     let from = Math.min(skip, chunk.length)
     skip -= from
     if (carry.length > 0) {

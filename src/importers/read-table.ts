@@ -1,9 +1,9 @@
-import { parse } from 'csv-parse/sync'
 import type { Skipped } from '../../shared/drive.ts'
 import type { LogSource } from '../bytes/file-source.ts'
 import { LogError } from '../errors.ts'
 import { ColumnStore } from './column-store.ts'
 import type { CsvHead } from './csv-head.ts'
+import { csvParse } from './csv-parser.ts'
 import { SPLIT } from './csv-records.ts'
 import { RowScanner, recordOptions } from './row-scanner.ts'
 import { RowSink } from './row-sink.ts'
@@ -73,13 +73,18 @@ async function scanRows(
   let toSkip = head.firstLine - 1
   let seen = 0
   const size = Math.max(1, (log.size ?? 0) * (log.packed ? 8 : 1))
-  for await (const chunk of asciiChunks(log, head.form, new Uint8Array(chunkBytes))) {
-    if (kept + chunk.length + 1 > work.length) {
-      const larger = new Uint8Array(2 * (kept + chunk.length) + 1)
+  // Each chunk is read to behind what the one before left of a row.
+  const roomFor = (bytes: number): Uint8Array => {
+    if (kept + bytes + 1 > work.length) {
+      const larger = new Uint8Array(2 * (kept + bytes) + 1)
       larger.set(work.subarray(0, kept))
       work = larger
     }
-    work.set(chunk, kept)
+    return work.subarray(kept, kept + bytes)
+  }
+  for await (const chunk of asciiChunks(log, head.form, () => roomFor(chunkBytes))) {
+    const room = roomFor(chunk.length)
+    if (chunk.buffer !== room.buffer || chunk.byteOffset !== room.byteOffset) room.set(chunk)
     const total = kept + chunk.length
     let from = 0
     while (toSkip > 0) {
@@ -140,7 +145,7 @@ function cutShort(text: string, head: CsvHead, broken: boolean): boolean {
 
 function splitRecords(text: string, head: CsvHead): string[][] | null {
   try {
-    return parse(text, { ...SPLIT, ...recordOptions(head) }) as string[][]
+    return csvParse(text, { ...SPLIT, ...recordOptions(head) }) as string[][]
   } catch {
     return null
   }
@@ -149,12 +154,12 @@ function splitRecords(text: string, head: CsvHead): string[][] | null {
 /** The whole file through csv-parse: what the scanner is held against. */
 async function referenceRows(log: LogSource, head: CsvHead, sink: RowSink): Promise<End> {
   const parts: Uint8Array[] = []
-  for await (const chunk of asciiChunks(log, head.form, new Uint8Array(CHUNK))) parts.push(chunk.slice())
+  for await (const chunk of asciiChunks(log, head.form, () => new Uint8Array(CHUNK))) parts.push(chunk)
   const encoding = head.form.encoding === 'latin-1' ? 'latin-1' : 'utf-8'
   const whole = decodeText(Buffer.concat(parts), encoding)
   let from = 0
   for (let line = 1; line < head.firstLine; line++) from = whole.indexOf(head.newline, from) + 1
-  const rows = parse(whole.slice(from), {
+  const rows = csvParse(whole.slice(from), {
     ...SPLIT,
     ...recordOptions(head),
     raw: true,

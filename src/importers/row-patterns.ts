@@ -88,8 +88,10 @@ export class RowPatterns {
 
   /** Per row, whether a column has a sample there. */
   rowsOf(c: number, rows: number): Uint8Array {
+    const { patternOf } = this
+    const inPattern = Uint8Array.from(this.patterns, (pattern) => pattern[c]!)
     const has = new Uint8Array(rows)
-    for (let row = 0; row < rows; row++) has[row] = this.patterns[this.patternOf[row]!]![c]!
+    for (let row = 0; row < rows; row++) has[row] = inPattern[patternOf[row]!]!
     return has
   }
 }

@@ -1,6 +1,6 @@
-import { parse } from 'csv-parse/sync'
 import type { ColumnStore } from './column-store.ts'
 import type { CsvHead } from './csv-head.ts'
+import { csvParse } from './csv-parser.ts'
 import { SPLIT } from './csv-records.ts'
 import { type PlainFields, plainFieldsOf, type RowPlace } from './plain-fields.ts'
 import type { RowSink } from './row-sink.ts'
@@ -121,7 +121,7 @@ export class RowScanner {
       bytes.subarray(from, next),
       this.head.form.encoding === 'latin-1' ? 'latin-1' : 'utf-8',
     )
-    const [fields] = parse(text, { ...SPLIT, ...recordOptions(this.head) }) as string[][]
+    const [fields] = csvParse(text, { ...SPLIT, ...recordOptions(this.head) }) as string[][]
     this.sink.record(fields ?? [''], this.line)
     for (let i = from; i < next; i++) if (bytes[i] === this.newline) this.line++
     return next

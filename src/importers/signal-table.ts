@@ -1,7 +1,7 @@
-import { parse } from 'csv-parse/sync'
 import { z } from 'zod'
 import { openLogSource } from '../bytes/file-source.ts'
 import { LogError } from '../errors.ts'
+import { csvParse } from './csv-parser.ts'
 import { checkSignals } from './signal-overlap.ts'
 import { EXPECTED, signalRowSchema } from './signal-row.ts'
 
@@ -113,14 +113,14 @@ function fromCsv(name: string, text: string): { rows: unknown[]; bitRate: null }
   }
   let records: Record<string, string>[]
   try {
-    records = parse(text, {
+    records = csvParse(text, {
       delimiter,
       columns: (header: string[]) => header.map(plain),
       skip_empty_lines: true,
       relax_column_count: true,
       comment: '#',
       trim: true,
-    })
+    }) as typeof records
   } catch (error) {
     throw new LogError('signals', `${name}: not a sound CSV table (${(error as Error).message}).`)
   }

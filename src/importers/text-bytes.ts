@@ -54,7 +54,7 @@ export function decodeText(bytes: Uint8Array, encoding: Encoding): string {
 export async function* asciiChunks(
   log: LogSource,
   form: TextForm,
-  into: Uint8Array,
+  into: () => Uint8Array,
 ): AsyncIterable<Uint8Array> {
   if (form.encoding === 'utf-8' || form.encoding === 'latin-1') {
     let first = true

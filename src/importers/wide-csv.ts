@@ -42,7 +42,7 @@ export async function readWideCsv(
     if (column.values.length === 0 && names[c] === `column ${c + 1}`) return
     let group = groups.get(column.group)
     if (!group) {
-      group = timesOf(time.timeS, store.rowsOf(c), time.dropped)
+      group = timesOf(time.timeS, store.rowsOf(c), column.values.length, time.dropped)
       groups.set(column.group, group)
     }
     series.push({
@@ -79,32 +79,22 @@ export async function readWideCsv(
 /**
  * Times of the rows in which a group of columns has samples.
  * @param has per row; null: all
+ * @param samples rows that have one
  * @param dropped rows were left out (NaN in `timeS`): then `kept` says which of the group's samples stay
  */
 function timesOf(
   timeS: Float64Array,
   has: Uint8Array | null,
+  samples: number,
   dropped: boolean,
 ): { timeS: Float64Array; kept: Uint8Array | null } {
   if (!has && !dropped) return { timeS, kept: null }
-  let samples = 0
-  let stay = 0
-  for (let row = 0; row < timeS.length; row++) {
-    if (has && !has[row]) continue
-    samples++
-    if (!dropped || !Number.isNaN(timeS[row])) stay++
-  }
-  const times = new Float64Array(stay)
-  const kept = dropped ? new Uint8Array(samples) : null
-  for (let row = 0, sample = 0, at = 0; row < timeS.length; row++) {
-    if (has && !has[row]) continue
-    if (!dropped || !Number.isNaN(timeS[row])) {
-      times[at++] = timeS[row]!
-      if (kept) kept[sample] = 1
-    }
-    sample++
-  }
-  return { timeS: times, kept }
+  const times = new Float64Array(samples)
+  let at = 0
+  for (let row = 0; row < timeS.length; row++) if (!has || has[row]) times[at++] = timeS[row]!
+  if (!dropped) return { timeS: times, kept: null }
+  const kept = Uint8Array.from(times, (time) => (Number.isNaN(time) ? 0 : 1))
+  return { timeS: keepOnly(times, kept), kept }
 }
 
 function keepOnly(values: Float64Array, kept: Uint8Array): Float64Array {

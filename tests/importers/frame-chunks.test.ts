@@ -13,12 +13,13 @@ function inPieces(bytes: Uint8Array, size: number): LogSource {
     name: 'pieces',
     packed: false,
     head: bytes.slice(0, 65536),
-    async *chunks(into = new Uint8Array(size)) {
+    async *chunks(into: () => Uint8Array = () => new Uint8Array(size)) {
       for (let at = 0; at < bytes.length; at += size) {
         const piece = bytes.subarray(at, at + size)
-        into.fill(0xee)
-        into.set(piece)
-        yield into.subarray(0, piece.length)
+        const room = into()
+        room.fill(0xee)
+        room.set(piece)
+        yield room.subarray(0, piece.length)
       }
     },
     sha256: async () => '',
