@@ -25,6 +25,7 @@ const METHODS = {
   'd3-dsv': 'd3-dsv, rows',
   duckdb: 'duckdb, columns from its CSV reader',
   newlines: 'limit: find each line end',
+  looking: 'limit: see each delimiter, write each value',
   touch: 'limit: allocate and touch dense columns',
   hash: "beside it: the file's SHA-256",
 } as const
