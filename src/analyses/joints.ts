@@ -2,7 +2,7 @@ import type { Assumption, Finding, Subject } from '../../shared/review.ts'
 import { median } from '../math/stats.ts'
 import { HOT_JOINT, INSIDE_BOX } from '../models/cautions.ts'
 import { type CellCauses, cellCauses, type ResistanceVerdict } from '../models/cell-causes.ts'
-import { halfWidth, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
+import { halfWidth, leftOpen, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
 import { copperOhm } from '../models/copper.ts'
 import { betweenCells, jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
@@ -114,6 +114,7 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
   const spreads = value / best.jointError
   const past = spreads > (facts.limits.jointSpreads.attention ?? 5)
   const where = jointPlace(facts, peers.links, cell)
+  const open = leftOpen(verdict, where)
   const { rms, peak } = currents(peers.fit.through.amperes)
   const heat = value * rms ** 2
   const rise = SHEDS_W_PER_K.map((sheds) => heat / sheds)
@@ -142,9 +143,9 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
     plusMinus: plusMinus * 1e3,
     limit: facts.limits.joint,
     ...(past && !middleLink ? {} : { severity: 'note' as const }),
-    headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}`,
+    headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}${open.headline}`,
     reason:
-      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${long}${unsure}${two}${halves}${comes}` +
+      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${open.reason}${long}${unsure}${two}${halves}${comes}` +
       ` At this drive's ${rms.toFixed(0)} A (rms) that is ${heat.toFixed(1)} W of heat in one joint, at the peak of ${peak.toFixed(0)} A ${(value * peak ** 2).toFixed(0)} W;` +
       ` it would settle some ${rise[1]!.toFixed(0)} to ${rise[0]!.toFixed(0)} K above its surroundings (0.1 to 0.5 W/K, common practice, no source).` +
       ` Bolted copper joints usually have 0.005 to 0.015 mΩ (ANSI/NETA practice, quoted): this is about ${(value / GOOD_JOINT_OHM[1]).toFixed(0)} times the upper figure.`,

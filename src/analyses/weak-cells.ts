@@ -2,7 +2,8 @@ import type { Finding, Subject } from '../../shared/review.ts'
 import { median } from '../math/stats.ts'
 import { INSIDE_BOX } from '../models/cautions.ts'
 import { type CellCauses, cellCauses, type ResistanceVerdict } from '../models/cell-causes.ts'
-import { halfWidth, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
+import { halfWidth, leftOpen, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
+import { jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
@@ -78,6 +79,7 @@ function weakFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
   const apart =
     best.ratio - bySlow > 2 * Math.hypot(best.ratioError, verdict.against.slow.error / fit.typical.slowOhm)
   const low = apart ? Math.max(1, Math.min(best.ratio - plusMinus, bySlow)) : best.ratio - plusMinus
+  const open = leftOpen(verdict, jointPlace(facts, causes.peers.links, verdict.cell))
   const halves = verdict.halves ? ' The two halves of the drive disagree: intermittent.' : ''
   return finding({
     kind: 'cell-weak',
@@ -88,9 +90,9 @@ function weakFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
     low,
     high: best.ratio + plusMinus,
     limit: facts.limits.cellRatio,
-    headline: `Cell ${verdict.cell} has ${best.ratio.toFixed(2)} ± ${plusMinus.toFixed(2)} times the resistance of its peers`,
+    headline: `Cell ${verdict.cell} has ${best.ratio.toFixed(2)} ± ${plusMinus.toFixed(2)} times the resistance of its peers${open.headline}`,
     reason:
-      `${speaks(verdict, 'weak').for}.${charge(causes, verdict)}${best.cause === 'joint-and-weak' ? ' A joint beside it is high as well; its part is taken out.' : ''}${halves} The typical cell here has ${milli(fit.typical.ohmicOhm)} mΩ ${timeScale(fit)}.`.replace(
+      `${speaks(verdict, 'weak').for}.${charge(causes, verdict)}${best.cause === 'joint-and-weak' ? ' A joint beside it is high as well; its part is taken out.' : ''}${open.reason}${halves} The typical cell here has ${milli(fit.typical.ohmicOhm)} mΩ ${timeScale(fit)}.`.replace(
         /^t/,
         'T',
       ),
@@ -107,6 +109,7 @@ function openFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
   const missing = Math.round(parallel - parallel / best.ratio)
   const seen = 1 + verdict.against.ohmic.value / causes.peers.fit.typical.ohmicOhm
   const seenError = halfWidth(seen, verdict.against.ohmic.error / causes.peers.fit.typical.ohmicOhm, 0)
+  const open = leftOpen(verdict, jointPlace(facts, causes.peers.links, verdict.cell))
   const asMissing = (ratio: number): number => parallel - parallel / ratio
   return finding({
     kind: 'parallel-cell-open',
@@ -118,8 +121,8 @@ function openFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
     high: Math.max(missing, asMissing(seen + seenError)),
     limit: null,
     severity: 'attention',
-    headline: `Cell ${verdict.cell}: ${missing} of ${parallel} parallel cells not carrying`,
-    reason: `Its resistance is ${seen.toFixed(2)} times its peers'; ${parallel} cells less ${missing} have ${best.ratio.toFixed(2)} times.${charge(causes, verdict)}`,
+    headline: `Cell ${verdict.cell}: ${missing} of ${parallel} parallel cells not carrying${open.headline}`,
+    reason: `Its resistance is ${seen.toFixed(2)} times its peers'; ${parallel} cells less ${missing} have ${best.ratio.toFixed(2)} times.${charge(causes, verdict)}${open.reason}`,
     next_step: `Have qualified people look at the links of each parallel cell of cell ${verdict.cell} (weld, wire, fuse link) and measure each with a micro-ohm meter.`,
     cautions: [INSIDE_BOX],
     rivals: resistanceRivals(verdict, 'open', rivalSubject(verdict.cell)),

@@ -33,6 +33,8 @@ const MOST_ROUNDS = 8
  *
  * @param shared the columns (one of ones for the intercept), laid out once by `sharedColumns` for all series
  * @param blockOf block number of each row, 0 … blocks − 1
+ * @param leastSpread for the weights alone: a reading that moves in steps stands still most of the time, and the robust
+ *   spread of its residuals then takes the very steps that carry the slope for strays
  * @returns null with fewer than 3·k rows, fewer than 4 blocks or dependent columns
  * Source: Huber, Robust Statistics; Liang & Zeger, Biometrika 73 (1986) 13 for the block sandwich (from memory).
  */
@@ -42,6 +44,7 @@ export function blockRegression(
   blockOf: Int32Array,
   blocks: number,
   robust = true,
+  leastSpread = 0,
 ): BlockFit | null {
   const { columns, rows, inverse: whole } = shared
   const k = columns.length
@@ -77,9 +80,10 @@ export function blockRegression(
     spread = Math.sqrt(sum / used.length)
     if (robust) spread = Math.max(0.2 * spread, Math.min(spread, sampledSpread(residuals, used)))
     if (!robust || spread === 0 || Math.abs(spread / before - 1) < 0.005 || round === MOST_ROUNDS - 1) break
+    const bend = BEND * Math.max(spread, leastSpread)
     let outside = 0
     for (let u = 0; u < used.length; u++) {
-      const size = Math.abs(residuals[used[u]!]!) / (BEND * spread)
+      const size = Math.abs(residuals[used[u]!]!) / bend
       weights[u] = size > FAR ? 0 : size > 1 ? 1 / size : 1
       if (size > 1) outside++
     }

@@ -60,6 +60,8 @@ const MOST_BINS = 5000
 /** Bins are not made wider than this to save time, unless the log lasts hours, s. */
 const FINE_S = 0.5
 const BLOCK_S = 30
+/** A residual of one measuring step is no stray: Huber's bend (2.5 spreads) lies there or beyond. */
+const ONE_STEP = 0.4
 /** From so much fall of the open-circuit voltage on, its bend is fitted too, V. */
 const DEEP_V = 0.08
 
@@ -109,7 +111,14 @@ export function cellFit(facts: Facts): CellFit | null {
     return sharedColumns([design.fast, design.slow[0]!, charge, ones, ...bend])
   })
   const regress = (volts: Float64Array, at: number, robust: boolean): BlockFit | null =>
-    blockRegression(columns[bins.designOf[at]!]!, volts, blockOf, blocks, robust)
+    blockRegression(
+      columns[bins.designOf[at]!]!,
+      volts,
+      blockOf,
+      blocks,
+      robust,
+      ONE_STEP * table.cells[at]!.stepV,
+    )
   const first = bins.volts.map((volts, at) => regress(volts, at, false))
   const modules = table.cells.map(({ cell }) => moduleOf(cell))
   const common = commonResidual(first, modules, bins.bins)

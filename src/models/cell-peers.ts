@@ -20,6 +20,8 @@ export interface CellAgainstPeers {
   readonly slow: Excess
   readonly fall: Excess
   readonly offset: Excess
+  /** Of (ohmic, slow, fall), 3 × 3 row-major: of the cause, as the errors above. */
+  readonly covariance: Float64Array
   readonly longLink: boolean
 }
 
@@ -72,14 +74,21 @@ export function cellPeers(facts: Facts): PeerView | null {
       error: Math.hypot(fitError, of.own, of.centreError, moreSpread),
     }
   }
-  const cells = fit.cells.map((estimate, at) => {
+  const together = robustCorrelation(slow.value, fall.value)
+  const cells = fit.cells.map((estimate, at): CellAgainstPeers => {
     const longLink = links.cells.has(estimate.cell)
+    const parts = [
+      excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm(estimate.cell) : 0),
+      excess(slow, at),
+      excess(fall, at),
+    ] as const
     return {
       estimate,
-      ohmic: excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm(estimate.cell) : 0),
-      slow: excess(slow, at),
-      fall: excess(fall, at),
+      ohmic: parts[0],
+      slow: parts[1],
+      fall: parts[2],
       offset: excess(offset, at),
+      covariance: ofCause(estimate.covariance, parts, together),
       longLink,
     }
   })
@@ -90,6 +99,37 @@ export function cellPeers(facts: Facts): PeerView | null {
     spread: { ohmic: ohmic.spread, slow: slow.spread, fall: fall.spread, offset: offset.spread },
     moduleOhmic: ohmic.modules,
   }
+}
+
+/**
+ * The fit's covariance of (ohmic, slow, fall) with the peers' own differences added: those of slow part and fall go
+ * together among the peers as `together` says (an error of the slow parts' shape moves both).
+ */
+function ofCause(
+  fit: Float64Array,
+  parts: readonly [Excess, Excess, Excess],
+  together: number,
+): Float64Array {
+  const beyond = parts.map(({ error, fitError }) => Math.sqrt(Math.max(0, error ** 2 - fitError ** 2)))
+  return Float64Array.from({ length: 9 }, (_, j) => {
+    const [row, column] = [Math.floor(j / 3), j % 3]
+    const own = beyond[row]! * beyond[column]!
+    const share = row === column ? 1 : row > 0 && column > 0 ? together : 0
+    return fit[row * 4 + column]! + share * own
+  })
+}
+
+/**
+ * Correlation that a few strays do not make: from the robust spreads of sum and difference of both series over their
+ * own spreads (Gnanadesikan & Kettenring, Biometrics 28 (1972) 81, from memory); kept within ±0.95.
+ */
+function robustCorrelation(a: Float64Array, b: Float64Array): number {
+  const [wideA, wideB] = [biweightSpread(a), biweightSpread(b)]
+  if (!(wideA > 0 && wideB > 0)) return 0
+  const sum = biweightSpread(a.map((value, i) => value / wideA + b[i]! / wideB)) ** 2
+  const difference = biweightSpread(a.map((value, i) => value / wideA - b[i]! / wideB)) ** 2
+  const found = (sum - difference) / (sum + difference)
+  return Number.isFinite(found) ? Math.max(-0.95, Math.min(0.95, found)) : 0
 }
 
 /** Place of each figure in the fit's covariance. */

@@ -1,6 +1,7 @@
 import type { Finding, Subject } from '../../shared/review.ts'
-import type { ResistanceCause, ResistanceVerdict } from './cell-causes.ts'
+import type { ResistanceVerdict } from './cell-causes.ts'
 import type { CellFit } from './cell-fit.ts'
+import type { ResistanceCause } from './resistance-evidence.ts'
 
 /** Words and half-widths that the cell analyses share. */
 
@@ -18,11 +19,10 @@ export function timeScale(fit: CellFit): string {
     : `within ${fit.windowS.toFixed(0)} s of a change of current (this log is too slow to say more)`
 }
 
-const KIND: Readonly<Record<ResistanceCause, string>> = {
+const KIND: Readonly<Record<Exclude<ResistanceCause, 'joint-and-weak'>, string>> = {
   joint: 'joint-resistance-high',
   weak: 'cell-weak',
   open: 'parallel-cell-open',
-  'joint-and-weak': 'joint-resistance-high',
   tap: 'sense-tap-misplaced',
 }
 
@@ -34,6 +34,11 @@ export function likelihoodRatio(logDifference: number): number {
   return Number(Math.exp(Math.min(logDifference, Math.log(1e6))).toPrecision(3))
 }
 
+/** Two faults at one place are a rival only where they explain the figures up to this many times worse. */
+const FAR_FETCHED = 1000
+/** A rival that explains the figures less than this many times worse is named beside the cause. */
+const UNDECIDED = 10
+
 /** The causes that were weighed against the one named, each with what speaks for and against it. */
 export function resistanceRivals(
   verdict: ResistanceVerdict,
@@ -43,16 +48,50 @@ export function resistanceRivals(
   const best = verdict.explanations.find((each) => each.cause === named)!
   return verdict.explanations
     .filter((each) => each.cause !== named && !(named === 'joint-and-weak' && each.cause === 'tap'))
-    .map((rival) => ({
-      kind: KIND[rival.cause],
-      subject: subjectOf(rival.cause),
-      likelihood_ratio: likelihoodRatio(best.logEvidence - rival.logEvidence),
-      ...speaks(verdict, rival.cause),
-      ...(named === 'tap'
-        ? { against: 'it leaves unexplained that a neighbour reads better by the same amount' }
-        : {}),
-      decided_by: DECIDED_BY_METER,
-    }))
+    .map((rival) => ({ ...rival, ratio: likelihoodRatio(best.logEvidence - rival.logEvidence) }))
+    .filter((rival) => rival.cause !== 'joint-and-weak' || rival.ratio < FAR_FETCHED)
+    .map(({ cause, ratio }) => {
+      // of two faults at once, the one that is not named yet
+      const other = cause === 'joint-and-weak' ? (named === 'joint' ? 'weak' : 'joint') : cause
+      return {
+        kind: KIND[other],
+        subject: subjectOf(other),
+        likelihood_ratio: ratio,
+        ...speaks(verdict, cause),
+        ...(named === 'tap'
+          ? { against: 'it leaves unexplained that a neighbour reads better by the same amount' }
+          : {}),
+        decided_by: DECIDED_BY_METER,
+      }
+    })
+}
+
+/**
+ * What else this drive leaves open: the cause that explains the figures nearly as well as the one named, in words for
+ * headline and reason; both empty where the drive tells.
+ * @param place of the joint that is read with the cell
+ */
+export function leftOpen(
+  { cell, explanations }: ResistanceVerdict,
+  place: string,
+): { headline: string; reason: string } {
+  const [best, ...others] = explanations
+  const near = others.filter((each) => best!.logEvidence - each.logEvidence < Math.log(UNDECIDED))
+  const [next] = near
+  if (!next || next.cause === 'tap') return { headline: '', reason: '' }
+  const joint = `${place} adds ${milli(next.jointOhm)} ± ${milli(1.96 * next.jointError)} mΩ`
+  const weak = `cell ${cell} has ${next.ratio.toFixed(2)} times the resistance of its peers`
+  const words = {
+    joint,
+    weak,
+    'joint-and-weak': `both: ${joint}, and ${weak}`,
+    open: `a parallel cell of cell ${cell} does not carry`,
+  }[next.cause]
+  const ratio = likelihoodRatio(best!.logEvidence - next.logEvidence)
+  return {
+    headline: `; or ${words}`,
+    reason: ` This drive hardly tells it from another cause: that ${words} explains the readings only ${ratio.toFixed(1)} times worse. The micro-ohm meter decides.`,
+  }
 }
 
 /** What the figures say for and against a cause. */
@@ -63,6 +102,7 @@ export function speaks(verdict: ResistanceVerdict, cause: ResistanceCause): { fo
   const slowWords = slowGrown
     ? `the slower part is ${milli(slow.value)} mΩ above its peers too`
     : `the slower part is as in its peers (${milli(slow.value, 3)} ± ${milli(1.96 * slow.error, 3)} mΩ)`
+  const both = verdict.explanations.find((each) => each.cause === 'joint-and-weak')
   switch (cause) {
     case 'joint':
       return slowGrown
@@ -79,7 +119,10 @@ export function speaks(verdict: ResistanceVerdict, cause: ResistanceCause): { fo
           'whether ohmic part, slower part and fall with charge all grew by the share of a missing cell',
       }
     case 'joint-and-weak':
-      return { for: `${fast}; ${slowWords}`, against: 'it takes two faults at one place' }
+      return {
+        for: `${fast}; ${slowWords}: a joint of ${milli(both?.jointOhm ?? 0)} mΩ and a cell of ${(both?.ratio ?? 1).toFixed(2)} times its peers at once would read like that`,
+        against: 'it takes two faults at one place',
+      }
     case 'tap':
       return {
         for: 'a neighbour reads better by as much as this cell reads worse',
