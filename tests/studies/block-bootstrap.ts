@@ -2,7 +2,7 @@ import type { Random } from '../simulator/random.ts'
 
 /**
  * Moving-block bootstrap: rows are drawn in runs of `length` neighbours, so that what hangs together in time stays
- * together. Gives the figure of each of `draws` resamples.
+ * together. Gives the figure of each of `draws` resamples, each `n` rows long: the last run is cut short.
  *
  * @param figure from the drawn rows' indexes to a number
  * Source: Künsch, Annals of Statistics 17 (1989) 1217.
@@ -15,12 +15,11 @@ export function blockBootstrap(
   random: Random,
 ): Float64Array {
   const starts = n - length + 1
-  const blocks = Math.ceil(n / length)
-  const rows = new Int32Array(blocks * length)
+  const rows = new Int32Array(n)
   return Float64Array.from({ length: draws }, () => {
-    for (let block = 0; block < blocks; block++) {
+    for (let from = 0; from < n; from += length) {
       const start = Math.min(starts - 1, Math.floor(random.next() * starts))
-      for (let i = 0; i < length; i++) rows[block * length + i] = start + i
+      for (let i = 0; i < length && from + i < n; i++) rows[from + i] = start + i
     }
     return figure(rows)
   })
