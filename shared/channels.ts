@@ -144,3 +144,13 @@ export function channelLabel(id: string): string {
   const number = channelNumber(id)
   return number > 0 ? `${found.label} ${number}` : found.label
 }
+
+/** Channel names in a sentence become plain words: `not logged: brake_lamp` → "not logged: brake lamp". */
+export function namesInWords(text: string): string {
+  return text.replace(/\b[a-z][a-z0-9]*(?:_[a-z0-9]+)+(?:\.\d+)?/g, (name) => {
+    const found = catalogueEntry(name) ?? byId.get(name)
+    if (!found) return name
+    const label = found.numbered && channelNumber(name) === 0 ? `${found.label}s` : channelLabel(name)
+    return /^[A-Z][a-z]/.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label
+  })
+}

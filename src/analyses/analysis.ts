@@ -1,3 +1,4 @@
+import { namesInWords } from '../../shared/channels.ts'
 import type { Channel, Drive } from '../../shared/drive.ts'
 import type { Limit, Limits } from '../../shared/limits.ts'
 import type { Assumption, Finding, Question, Review, Severity, Subject } from '../../shared/review.ts'
@@ -141,8 +142,8 @@ export function notAssessed(
     question,
     state: 'not-assessed',
     missing: [...missing],
-    why,
-    to_assess: toAssess,
+    why: namesInWords(why),
+    to_assess: toAssess === null ? null : namesInWords(toAssess),
     smallest_seen: null,
     unit,
     chance: null,
@@ -165,7 +166,7 @@ export function assessed(
     question,
     state: found ? 'found' : 'nothing-found',
     missing: [],
-    why,
+    why: namesInWords(why),
     to_assess: null,
     smallest_seen: smallest.value,
     unit: smallest.unit,

@@ -1,5 +1,6 @@
 import { missingBrakeSignal, SIGNAL_TIMEOUT_S } from '../models/brake-signal.ts'
 import { LOCAL_RULES } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
 
 const QUESTION = 'Is the brake pressure there whenever the car brakes?'
@@ -34,7 +35,9 @@ export function brakeSignal(facts: Facts): Answer {
           need.length > 0
             ? `not logged: ${need.join(', ')}`
             : 'the car hardly braked with its brake switch on',
-          'log brake pressure, brake switch and speed, and brake a few times from 50 km/h',
+          need.length > 0
+            ? 'Log brake pressure, brake switch and speed.'
+            : toDrive('brake a few times from 50 km/h', 'after five stops'),
           's',
         ),
       ],

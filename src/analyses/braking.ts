@@ -4,6 +4,7 @@ import { brakeDrag } from '../models/brake-drag.ts'
 import { brakeSplit } from '../models/brake-split.ts'
 import { brakeTrace } from '../models/brake-trace.ts'
 import { LOCAL_RULES } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { regenMap } from '../models/regen-map.ts'
 import { regenStep } from '../models/regen-step.ts'
 import { kineticWh } from '../models/road-load.ts'
@@ -29,7 +30,10 @@ export function braking(facts: Facts): Answer {
   const split = facts.once(brakeSplit)
   const trace = facts.once(brakeTrace)
   const missing = ['brake_pressure', 'torque', 'speed'].filter((id) => !facts.drive.channels.has(id))
-  const log = 'log brake pressure, torque and speed at 10 Hz or more over ten stops'
+  const toAssess =
+    missing.length > 0
+      ? 'Log brake pressure, torque and speed at 10 Hz or more.'
+      : toDrive('brake from 50 km/h, lightly and firmly in turn', 'after ten stops')
   if (!split || !trace || trace.input === 'none')
     return {
       questions: [SPLIT, DRAG].map((each) =>
@@ -38,7 +42,7 @@ export function braking(facts: Facts): Answer {
           each,
           missing,
           missing.length > 0 ? `not logged: ${missing.join(', ')}` : 'too little driving to read',
-          log,
+          toAssess,
           'm/s²',
         ),
       ),
@@ -76,7 +80,10 @@ export function braking(facts: Facts): Answer {
           SPLIT,
           missing,
           why,
-          'brake at equal pressure fast and slow, so that the fade tells friction from regeneration',
+          toDrive(
+            'brake at equal pressure fast and slow, so that the fade tells friction from regeneration',
+            'after five stops',
+          ),
           `m/s² per ${unit}`,
         )
       : assessed('brake', SPLIT, false, why, {
@@ -112,7 +119,7 @@ function dragQuestion(facts: Facts): Answer & { question: Answer['questions'][nu
       DRAG,
       [],
       'too few stretches right after a release',
-      'drive on after braking from 50 km/h to 30 km/h, ten times',
+      toDrive('brake from 50 km/h to 30 km/h and go on without braking', 'after ten times'),
       'm/s²',
     )
     return { question, questions: [question], findings: [] }

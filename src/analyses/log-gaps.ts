@@ -102,7 +102,7 @@ function judge(facts: Facts, { file, gaps }: FileGaps): Finding {
     reason: `No channel of it has a sample there${gaps.length > 1 ? `; it has ${gaps.length} gaps in all` : ''}. Nothing in this review speaks about that time.`,
     next_step:
       moving.length > 0
-        ? 'Look at the recorder’s supply, plug and memory; drive once more before trusting what this log does not show.'
+        ? 'Look at the recorder’s supply, plug and memory. What happened in the gap stays unknown.'
         : 'Nothing to do where the recorder rests with the key off; else look at its supply.',
     channels: [...facts.drive.channels.values()]
       .filter((each) => each.file === file)

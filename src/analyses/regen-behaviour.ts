@@ -1,6 +1,7 @@
 import type { Finding, Question } from '../../shared/review.ts'
 import { brakeTrace } from '../models/brake-trace.ts'
 import { BRAKE_CHANGE } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { regenDelay } from '../models/regen-delay.ts'
 import { regenLimited } from '../models/regen-limited.ts'
 import { regenMap } from '../models/regen-map.ts'
@@ -57,7 +58,7 @@ function limited(facts: Facts): Part {
         LIMITED,
         [],
         'too little braking with regeneration',
-        'brake a few times from 50 km/h',
+        toDrive('brake a few times from 50 km/h', 'after five stops'),
         '%',
       ),
       finding: null,

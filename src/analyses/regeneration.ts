@@ -4,6 +4,7 @@ import { brakeApplications, regenShares } from '../models/brake-applications.ts'
 import { brakeEnergy } from '../models/brake-energy.ts'
 import { brakeTrace } from '../models/brake-trace.ts'
 import { BRAKE_CHANGE } from '../models/cautions.ts'
+import { toDrive } from '../models/drive-advice.ts'
 import { regenDelay } from '../models/regen-delay.ts'
 import { regenLimited } from '../models/regen-limited.ts'
 import { type Figure, regenMap, SLOW_S } from '../models/regen-map.ts'
@@ -80,7 +81,9 @@ function unseen(facts: Facts): Answer {
         QUESTION,
         missing,
         why,
-        'log brake pressure, motor torque and speed at 20 Hz or more and brake from 50 km/h, lightly and firmly',
+        missing.length > 0
+          ? 'Log brake pressure, motor torque and speed at 20 Hz or more.'
+          : toDrive('brake from 50 km/h, lightly and firmly in turn', 'after ten stops'),
         'bar',
       ),
     ],

@@ -10,7 +10,11 @@ export function withholdDriving(questions: readonly Question[], findings: readon
   const why = whyWithheld(questions, findings)
   return questions.map((question) =>
     why !== null && question.to_assess?.startsWith(TO_DRIVE)
-      ? { ...question, to_assess: null, why: `${question.why} (what to drive is left out: ${why})` }
+      ? {
+          ...question,
+          to_assess: null,
+          why: `${question.why.replace(/\.$/, '')}. What to drive is left out: ${why}.`,
+        }
       : question,
   )
 }

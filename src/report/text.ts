@@ -1,4 +1,11 @@
-import { type Finding, NOTICE, type Question, type Review } from '../../shared/review.ts'
+import {
+  type Area,
+  type Finding,
+  NOTICE,
+  type Question,
+  type Review,
+  type Start,
+} from '../../shared/review.ts'
 
 const HEADS = {
   stop: 'SPEAKS AGAINST HANDING OVER',
@@ -11,7 +18,7 @@ const PAINT = { stop: 31, attention: 33, note: 36 } as const
 export function figure(value: number | null): string {
   if (value === null || !Number.isFinite(value)) return '–'
   const size = Math.abs(value)
-  const digits = size >= 1000 ? 0 : size >= 100 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3
+  const digits = size >= 100 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3
   return value.toFixed(digits)
 }
 
@@ -20,7 +27,8 @@ export function withInterval(finding: Finding): string {
   const { value, low, high, unit, bound } = finding
   if (value === null) return 'no figure'
   const sign = bound === 'at-least' ? 'at least ' : bound === 'at-most' ? 'at most ' : ''
-  if (low === null || high === null) return `${sign}${figure(value)} ${unit}`
+  if (low === null || high === null)
+    return `${sign}${Number.isInteger(value) ? value : figure(value)} ${unit}`.trim()
   const lopsided = Math.abs(high - value - (value - low)) > 0.2 * (high - low)
   const range = lopsided
     ? ` (95 %: ${figure(low)} to ${figure(high)})`
@@ -63,51 +71,95 @@ export function toText(
   for (const file of drive.files)
     for (const skipped of file.skipped)
       say(`${file.name}: ${skipped.count} × ${skipped.what} (first: ${skipped.first})`)
+  say(sums(review))
+  const said = new Set<string>()
   for (const severity of ['stop', 'attention', 'note'] as const) {
     const found = review.findings.filter((finding) => finding.severity === severity)
     if (found.length === 0) continue
     lines.push('', bold(paint(PAINT[severity], HEADS[severity])))
-    for (const finding of found) lines.push(...findingLines(finding, width, bold))
+    for (const finding of found) lines.push(...findingLines(finding, width, bold, said))
   }
   if (review.findings.length === 0) lines.push('', 'Nothing was found among the questions assessed.')
   const stuck = review.starts.filter((start) => start.first_failed !== null)
   if (stuck.length > 0) {
     lines.push('', bold('STARTS'))
-    for (const start of stuck) {
-      const held = start.steps.map(
-        (step) => `${step.name} ${step.held === null ? '?' : step.held ? 'held' : 'FAILED'}`,
-      )
-      say(`${clock(start.span_s[0])} reached ${start.reached}: ${held.join(', ')}`, 2)
+    for (const [steps, starts] of alike(stuck)) {
+      say(`${starts.map((start) => clock(start.span_s[0])).join(', ')} reached ${starts[0]!.reached}`, 2)
+      say(steps, 4)
     }
     if (review.check_sheet.length > 0) lines.push('', bold('WHAT TO CHECK, IN THIS ORDER'))
     review.check_sheet.forEach((check, at) => {
-      say(`${at + 1}. ${check.what} — with ${check.instrument}; expect ${check.expect}. ${check.tells}`, 2)
-      if (check.known) say(`the log already tells: ${check.known}`, 5)
-      for (const caution of check.cautions) say(`! ${caution}`, 5)
+      say(`${at + 1}. ${bold(sentence(check.what))}`, 2)
+      say(`Instrument: ${check.instrument}. Expect: ${sentence(check.expect, false)}`, 5)
+      say(sentence(check.tells), 5)
+      if (check.known) say(`The log already tells: ${sentence(check.known, false)}`, 5)
+      for (const caution of check.cautions) say(`! ${once(caution, said)}`, 5)
     })
   }
-  lines.push(...questionLines(review.questions, width, bold))
+  lines.push(...openLines(review.questions, width, bold), ...clearLines(review.questions, width, bold))
   lines.push('')
   say(NOTICE)
   return `${lines.join('\n')}\n`
 }
 
-function findingLines(finding: Finding, width: number, bold: (text: string) => string): string[] {
-  const lines = [...wrap(bold(finding.headline), width, 2)]
+/** How much was found, and out of how much. */
+function sums({ findings, questions }: Review): string {
+  const of = (severity: string): number => findings.filter((each) => each.severity === severity).length
+  const open = questions.filter((question) => question.state === 'not-assessed').length
+  return `Found: ${of('stop')} against handing over, ${of('attention')} needing attention, ${of('note')} noted. Asked: ${questions.length} questions, ${open} of them not assessed.`
+}
+
+/** Attempts that went alike, told once. */
+function alike(starts: readonly Start[]): Map<string, Start[]> {
+  const groups = new Map<string, Start[]>()
+  for (const start of starts) {
+    const steps = start.steps
+      .map((step) => `${step.name} ${step.held === null ? '?' : step.held ? 'held' : 'FAILED'}`)
+      .join(', ')
+    groups.set(steps, [...(groups.get(steps) ?? []), start])
+  }
+  return groups
+}
+
+/** A caution in full the first time, then by its first clause: said every time, read once. */
+function once(caution: string, said: Set<string>): string {
+  const first = /^[^;:.]+/.exec(caution)![0]
+  if (!said.has(caution)) {
+    said.add(caution)
+    return caution
+  }
+  return first.length + 20 < caution.length ? `${first} (in full above).` : caution
+}
+
+/** With a capital and a full stop. */
+function sentence(text: string, capital = true): string {
+  const ended = /[.!?]$/.test(text) ? text : `${text}.`
+  return capital && /^[a-z][a-z]* /.test(ended) ? ended.charAt(0).toUpperCase() + ended.slice(1) : ended
+}
+
+function findingLines(
+  finding: Finding,
+  width: number,
+  bold: (text: string) => string,
+  said: Set<string>,
+): string[] {
   const limit =
     finding.limit === null
       ? ''
       : `; limit ${figure(finding.limit)} ${finding.unit} (${finding.limit_source ?? 'no source'})`
-  lines.push(
+  const lines = [
+    ...wrap(bold(finding.headline), width, 2),
     ...wrap(`${finding.kind}: ${withInterval(finding)}${limit}; from ${clock(finding.onset_s)}`, width, 4),
-  )
-  lines.push(...wrap(finding.reason, width, 4))
-  lines.push(...wrap(`Next: ${finding.next_step}`, width, 4))
-  for (const caution of finding.cautions) lines.push(...wrap(`! ${caution}`, width, 4))
+    ...wrap(finding.reason, width, 4),
+    ...wrap(`Next: ${finding.next_step}`, width, 4),
+  ]
+  for (const caution of finding.cautions) lines.push(...wrap(`! ${once(caution, said)}`, width, 4))
   for (const rival of finding.rivals.slice(0, 2)) {
     const odds = rival.likelihood_ratio === null ? '' : `, ${odd(rival.likelihood_ratio)} less likely`
-    lines.push(...wrap(`or ${rival.kind}${odds}: ${rival.against} Decided by: ${rival.decided_by}`, width, 4))
+    lines.push(...wrap(`Or ${rival.kind}${odds}: ${sentence(rival.against, false)}`, width, 4))
   }
+  const decided = new Set(finding.rivals.slice(0, 2).map((rival) => rival.decided_by))
+  for (const by of decided) if (by !== '') lines.push(...wrap(`Decided by: ${sentence(by, false)}`, width, 4))
   return lines
 }
 
@@ -115,32 +167,62 @@ function odd(ratio: number): string {
   return ratio > 1000 ? 'over 1000 times' : `${figure(ratio)} times`
 }
 
-function questionLines(
+const AREAS: Readonly<Record<Area, string>> = {
+  log: 'the log',
+  start: 'the start',
+  pack: 'the pack',
+  heat: 'heat',
+  pedal: 'the pedal',
+  brake: 'the brakes',
+  isolation: 'isolation',
+  energy: 'energy',
+}
+
+/** Questions in one state, under the part of the car that they are about. */
+function byArea(
   questions: readonly Question[],
-  width: number,
-  bold: (text: string) => string,
-): string[] {
+  state: Question['state'],
+): readonly (readonly [Area, readonly Question[]])[] {
+  const areas = Object.keys(AREAS) as Area[]
+  return areas
+    .map((area) => [area, questions.filter((each) => each.area === area && each.state === state)] as const)
+    .filter(([, asked]) => asked.length > 0)
+}
+
+function openLines(questions: readonly Question[], width: number, bold: (text: string) => string): string[] {
   const lines: string[] = []
-  const clear = questions.filter((question) => question.state === 'nothing-found')
-  if (clear.length > 0) lines.push('', bold('ASKED, NOTHING FOUND'))
-  for (const question of clear) {
-    const smallest =
-      question.smallest_seen === null
-        ? ''
-        : ` ${figure(question.smallest_seen)} ${question.unit} would have shown ${chance(question.chance)}.`
-    lines.push(...wrap(`${question.question}${smallest} ${question.why}`, width, 2))
-  }
-  const open = questions.filter((question) => question.state === 'not-assessed')
-  if (open.length > 0) lines.push('', bold('NOT ASSESSED'))
-  for (const question of open) {
-    const to = question.to_assess === null ? '' : ` To assess: ${question.to_assess}`
-    lines.push(...wrap(`${question.question} ${question.why}${to}`, width, 2))
+  for (const [area, open] of byArea(questions, 'not-assessed')) {
+    if (lines.length === 0) lines.push('', bold('NOT ASSESSED'))
+    lines.push(`  ${AREAS[area]}`)
+    for (const question of open) {
+      lines.push(...wrap(question.question, width, 4), ...wrap(sentence(question.why), width, 6))
+      if (question.to_assess !== null)
+        lines.push(...wrap(`To assess: ${sentence(question.to_assess, false)}`, width, 6))
+    }
   }
   return lines
 }
 
-function chance(share: number | null): string {
-  return share === null ? 'at times' : `${Math.round(share * 10)} times in 10`
+function clearLines(questions: readonly Question[], width: number, bold: (text: string) => string): string[] {
+  const lines: string[] = []
+  for (const [area, clear] of byArea(questions, 'nothing-found')) {
+    if (lines.length === 0)
+      lines.push(
+        '',
+        bold('ASKED, NOTHING FOUND'),
+        ...wrap('“Shows at”: so large a fault would have shown, 9 times in 10.', width, 2),
+      )
+    lines.push(`  ${AREAS[area]}`)
+    for (const question of clear) {
+      const { smallest_seen, unit, chance } = question
+      const often =
+        chance === null || Math.round(chance * 10) === 9 ? '' : ` (${Math.round(chance * 10)} in 10)`
+      const shows =
+        smallest_seen === null ? '' : ` Shows at ${`${figure(smallest_seen)} ${unit}`.trim()}${often}.`
+      lines.push(...wrap(`${question.question}${shows}`, width, 4), ...wrap(sentence(question.why), width, 6))
+    }
+  }
+  return lines
 }
 
 /** Breaks a sentence at blanks; every line starts with the indent, later ones with two blanks more. */

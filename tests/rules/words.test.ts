@@ -44,3 +44,20 @@ test('no text says what the log cannot know, or proposes what could hurt', () =>
     }
   expect(found).toEqual([])
 })
+
+test('whoever says what to drive says where, with whom and until when', () => {
+  const advice =
+    /['`]([^'`\n]*\b(?:brake|drive|coast|accelerate|decelerat\w+|stops?)\b[^'`\n]*\b(?:from \d+ km\/h|until|a few|so that|(?:five|ten) (?:times|stops))\b[^'`\n]*)['`]/gi
+  const found: string[] = []
+  let through = 0
+  for (const entry of readdirSync(join(root, 'src/analyses'), { withFileTypes: true })) {
+    if (!entry.name.endsWith('.ts')) continue
+    const source = readFileSync(join(entry.parentPath, entry.name), 'utf8').replace(/\/\*[\s\S]*?\*\//g, '')
+    for (const match of source.matchAll(advice))
+      if (match[1]!.includes('keep away')) continue
+      else if (source.slice(Math.max(0, match.index - 120), match.index).includes('toDrive(')) through++
+      else found.push(`${entry.name}: ${match[1]}`)
+  }
+  expect(found).toEqual([])
+  expect(through).toBeGreaterThan(5)
+})
