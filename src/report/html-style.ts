@@ -1,18 +1,18 @@
 /** The printed report's style: black on white, A4, told apart by line and weight, not by colour. */
 export const REPORT_STYLE = `
-@page { size: A4; margin: 14mm 14mm 16mm }
+@page { size: A4; margin: 14mm 14mm 18mm }
 * { box-sizing: border-box }
-body { font: 11pt/1.45 "Liberation Sans", Arial, Helvetica, sans-serif; color: #111; background: #fff; max-width: 190mm; margin: 0 auto; padding: 8mm 4mm }
-h1 { font-size: 20pt; margin: 0 } h2 { font-size: 14pt; margin: 9mm 0 2mm; border-bottom: 1.5pt solid #111; break-after: avoid }
-h3 { font-size: 12pt; margin: 0 0 2mm; break-after: avoid }
+body { font: 10pt/1.4 "Liberation Sans", Arial, Helvetica, sans-serif; color: #111; background: #fff; max-width: 190mm; margin: 0 auto; padding: 8mm 4mm }
+h1 { font-size: 20pt; margin: 0 } h2 { font-size: 13pt; margin: 7mm 0 2mm; border-bottom: 1.5pt solid #111; break-after: avoid }
+h3 { font-size: 11.5pt; margin: 0 0 2mm; break-after: avoid }
 header p { margin: 1mm 0 } .notice, footer p { font-size: 9.5pt; border-left: 3pt double #111; padding-left: 3mm }
-article { border: 1pt solid #999; border-left-width: 5pt; padding: 3mm 4mm; margin: 0 0 4mm; break-inside: avoid }
+article { border: 1pt solid #999; border-left-width: 5pt; padding: 3mm 4mm; margin: 0 0 4mm; -webkit-box-decoration-break: clone; box-decoration-break: clone } .told, li, svg { break-inside: avoid } .label { break-after: avoid }
 article.stop { border-left: 8pt solid #000 } article.attention { border-left: 6pt double #000 } article.note { border-left: 4pt dotted #555 }
 .mark { display: inline-block; border: 1.2pt solid #000; padding: 0 2mm; margin-right: 1mm; font-size: 10pt }
-.stop .mark { background: #000; color: #fff; print-color-adjust: exact; -webkit-print-color-adjust: exact } .note .mark { border-style: dotted }
+table.summary { margin: 3mm 0 1mm } .summary td:first-child { width: 26mm } .summary td { border: 0; font-size: 10.5pt; font-weight: bold } .stop .mark { background: #000; color: #fff; print-color-adjust: exact; -webkit-print-color-adjust: exact } .note .mark { border-style: dotted }
 dl { display: grid; grid-template-columns: 24mm 1fr; gap: 1mm 3mm; margin: 0 } dt, .label { font-weight: bold } dd { margin: 0 } .label { margin: 2mm 0 0 }
-ul { margin: 1mm 0 0; padding-left: 5mm } table { border-collapse: collapse; width: 100%; font-size: 10pt } th, td { text-align: left; vertical-align: top; border-bottom: .5pt solid #999; padding: 1.2mm 2mm 1.2mm 0; overflow-wrap: anywhere }
-thead th { border-bottom: 1pt solid #111 } tr { break-inside: avoid } thead { display: table-header-group } .figures { width: auto } .figures td { padding-left: 6mm; font-variant-numeric: tabular-nums }
+ul { margin: 1mm 0 0; padding-left: 5mm } table { border-collapse: collapse; width: 100%; font-size: 9pt; line-height: 1.3 } th, td { text-align: left; vertical-align: top; border-bottom: .5pt solid #999; padding: .9mm 2mm .9mm 0; overflow-wrap: anywhere }
+thead th { border-bottom: 1pt solid #111; overflow-wrap: normal } tr { break-inside: avoid } thead { display: table-header-group } .asked td:first-child { width: 56% } .open td:first-child { width: 27% } .open td:last-child { width: 40% } .starts td:nth-child(-n+3) { white-space: nowrap; padding-right: 4mm } .checks td:nth-child(1) { width: 8mm } .checks td:nth-child(2) { width: 38% } .checks td:nth-child(3) { width: 20mm } .checks td:nth-child(4) { width: 17% } .figures { width: auto } .figures td { padding-left: 6mm; font-variant-numeric: tabular-nums }
 svg { display: block; width: 100%; height: auto; margin-top: 3mm } svg text { font: 10px "Liberation Sans", Arial, sans-serif; fill: #111 }
 code { font: 8.5pt/1.3 "Liberation Mono", monospace; overflow-wrap: anywhere } .box { display: inline-block; width: 4mm; height: 4mm; border: 1pt solid #000 } .known td { color: #555 }
 .notes { white-space: pre-wrap } .write { height: 24mm; background: repeating-linear-gradient(#fff 0 7.6mm, #bbb 7.6mm 8mm) } .sign span { display: inline-block; border-bottom: .7pt solid #111; width: 45mm; margin-right: 6mm }

@@ -41,17 +41,34 @@ export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}):
   ]
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
-<title>Drive review: ${t(title)}</title><style>${REPORT_STYLE}</style></head><body>
-<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p><p class="notice">${t(NOTICE)}</p>${unseen(review)}</header>
+<title>Drive review: ${t(title)}</title><style>${REPORT_STYLE}${pageFoot(title)}</style></head><body>
+<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p><p class="notice">${t(NOTICE)}</p>${unseen(review)}${summary(review)}</header>
 <main>
 ${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive)).join('')}
 ${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding among the questions that were assessed.</p></section>' : ''}
-${nothingFound(review)}${notAssessed(review)}${figures(review)}${packBars(review)}${starts(review)}${checkSheet(review)}
+${checkSheet(review)}${starts(review)}${notAssessed(review)}${nothingFound(review)}${figures(review)}${packBars(review)}
 ${notes(extras.notes ?? '')}${assumptions(review)}${files(review)}
 </main>
 <footer><p>${t(NOTICE)}</p><p>Made by Aftermile ${t(extras.version ?? VERSION)} from the files above.</p></footer>
 </body></html>
 `
+}
+
+/** Title and page at the foot of every printed sheet. */
+function pageFoot(title: string): string {
+  const text = title.replace(/[^\p{L}\p{N} .,&+()_-]/gu, ' ')
+  return `@page { @bottom-left { content: "${text}"; font: 8.5pt sans-serif } @bottom-right { content: "Page " counter(page) " of " counter(pages); font: 8.5pt sans-serif } }`
+}
+
+/** What the sheets hold, on the first of them. */
+function summary({ findings, questions }: Review): string {
+  const rows = findings.map(
+    (each) =>
+      `<tr class="${each.severity}"><td><span class="mark">${SEVERITY_WORDS[each.severity].word}</span></td><td>${t(each.headline)}</td></tr>`,
+  )
+  const of = (state: string) => questions.filter((question) => question.state === state).length
+  return `<table class="summary"><tbody>${rows.join('')}</tbody></table>
+<p>${questions.length} questions asked: ${of('found')} with a finding, ${of('nothing-found')} without one, ${of('not-assessed')} not assessed.</p>`
 }
 
 function findings(severity: Severity, review: Review, drive: Drive): string {
@@ -78,11 +95,11 @@ function finding(each: Finding, drive: Drive): string {
     (rival) =>
       `${sentence(`${rival.kind.replaceAll('-', ' ')}, ${subjectText(rival.subject)}`)} For it: ${sentence(rival.for)} Against it: ${sentence(rival.against)} Decided by: ${sentence(rival.decided_by)}`,
   )
-  return `<article class="${each.severity}"><h3><span class="mark">${SEVERITY_WORDS[each.severity].word}</span> ${t(each.headline)}</h3>
+  return `<article class="${each.severity}"><div class="told"><h3><span class="mark">${SEVERITY_WORDS[each.severity].word}</span> ${t(each.headline)}</h3>
 <dl>${rows
     .filter(([, value]) => value !== '')
     .map(([name, value]) => `<dt>${name}</dt><dd>${t(value)}</dd>`)
-    .join('')}</dl>
+    .join('')}</dl></div>
 ${list('Take care', each.cautions)}${list('What else it could be', rivals)}
 ${evidenceCharts(each, drive)}</article>`
 }
@@ -100,7 +117,7 @@ function nothingFound(review: Review): string {
     (question) =>
       `<tr><td>${t(question.question)}</td><td>${t(smallestText(question) ?? sentence(question.why))}</td></tr>`,
   )
-  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table><thead><tr><th>Question</th><th>The smallest fault that this log would have shown</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table class="asked"><thead><tr><th>Question</th><th>The smallest fault that this log would have shown</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function notAssessed(review: Review): string {
@@ -110,7 +127,7 @@ function notAssessed(review: Review): string {
     (question) =>
       `<tr><td>${t(question.question)}</td><td>${t(sentence(question.why))}</td><td>${t(sentence(question.to_assess ?? ''))}</td></tr>`,
   )
-  return `<section><h2>${STATE_HEADINGS['not-assessed']} (${asked.length})</h2><table><thead><tr><th>Question</th><th>Why not</th><th>To assess it</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  return `<section><h2>${STATE_HEADINGS['not-assessed']} (${asked.length})</h2><table class="open"><thead><tr><th>Question</th><th>Why not</th><th>To assess it</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function figures({ energy, drive: { peak } }: Review): string {
@@ -143,7 +160,7 @@ function starts({ starts: all }: Review): string {
     })
     return `<tr><td>${clockText(start.span_s[0], true)}</td><td>${start.reached}</td><td>${start.first_failed ?? 'none'}</td><td>${t(steps.join(', '))}</td></tr>`
   })
-  return `<section><h2>Starts</h2><table><thead><tr><th>At</th><th>Reached</th><th>First that failed</th><th>Steps</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  return `<section><h2>Starts</h2><table class="starts"><thead><tr><th>At</th><th>Reached</th><th>First that failed</th><th>Steps</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function checkSheet({ check_sheet }: Review): string {
@@ -152,7 +169,7 @@ function checkSheet({ check_sheet }: Review): string {
     (check) =>
       `<tr class="${check.known ? 'known' : ''}"><td><span class="box"></span></td><td>${t(check.what)}${check.cautions.map((each) => `<br><em>${t(each)}</em>`).join('')}</td><td>${t(check.instrument)}</td><td>${t(check.expect)}</td><td>${t(check.known ? `Known from the log: ${check.known}` : check.tells)}</td></tr>`,
   )
-  return `<section><h2>Check sheet</h2><table><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>What it tells</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  return `<section><h2>Check sheet</h2><table class="checks"><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>What it tells</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function notes(text: string): string {

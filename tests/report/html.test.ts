@@ -27,6 +27,15 @@ describe('the hand-over sheet', () => {
     expect(html.startsWith('<!doctype html>')).toBe(true)
   })
 
+  it('tells the whole on its first page and numbers the printed ones', () => {
+    const first = html.slice(0, html.indexOf('<h2>'))
+    expect(first).toContain('Cell 3 fell low')
+    expect(first).toMatch(/\d+ questions asked: \d+ with a finding, \d+ without one, \d+ not assessed/)
+    expect(html).toMatch(/counter\(page\) " of " counter\(pages\)/)
+    // A name cannot break out of the style sheet.
+    expect(toHtml(review, drive, { title: 'a"} </style><b>' })).not.toContain('"a"}')
+  })
+
   it('says notice, version, hash, what was found, asked and not assessed', () => {
     expect(html.split(NOTICE.slice(0, 40)).length).toBe(3)
     expect(html).toContain('Aftermile 0.1.0')
