@@ -1,7 +1,16 @@
 import { render } from 'preact'
 import { App } from './app.tsx'
 import './style/base.css'
-import './style/parts.css'
-import './style/views.css'
+import './style/frame.css'
+import './style/panels.css'
+import './style/charts.css'
+import './style/strips.css'
+import './style/home.css'
+import './style/findings.css'
+import './style/pack.css'
+import './style/start.css'
+import './style/channels.css'
+import './style/tables.css'
+import './style/forms.css'
 
 render(<App />, document.getElementById('app')!)
