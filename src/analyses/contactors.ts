@@ -1,7 +1,7 @@
 import type { Finding, Question } from '../../shared/review.ts'
 import { median } from '../math/stats.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../models/cautions.ts'
-import { type Opening, openings } from '../models/start-openings.ts'
+import { currentGoesOn, type Opening, openings } from '../models/start-openings.ts'
 import { MOVING_KMH, speedChannel } from '../models/start-sequences.ts'
 import {
   type ContactorName,
@@ -35,7 +35,7 @@ export function contactors(facts: Facts): Answer {
       ),
       feedbackQuestion(facts, disagreeing.length > 0),
     ],
-    findings: [...loaded, ...disagreeing, ...bounces(facts)],
+    findings: [...loaded, ...disagreeing, ...falseOpenings(facts), ...bounces(facts)],
     assumptions: economisers(facts),
   }
 }
@@ -177,6 +177,33 @@ function feedbackQuestion(facts: Facts, found: boolean): Question {
       's',
     )
   return assessed('start', ask, found, `compared: ${both.join(', ')}`, { value: MOVE_S, unit: 's' })
+}
+
+/** A main contactor that reads open while current goes on: its reading opened, not the contactor. */
+function falseOpenings(facts: Facts): Finding[] {
+  return (['positive', 'negative'] as const).flatMap((name) => {
+    const track = contactorTrack(facts, name)
+    const first = track?.changes.find((c, i) => i > 0 && c.value === 0 && currentGoesOn(facts, c))
+    if (!track || !first) return []
+    const endS = track.changes.find((c) => c.atS > first.atS)?.atS ?? facts.drive.durationS
+    return [
+      finding({
+        kind: 'contactor-feedback-disagrees',
+        subject: { type: 'contactor', name },
+        span_s: [first.atS, endS],
+        value: endS - first.atS,
+        unit: 's',
+        plusMinus: Number.isFinite(track.periodS) ? track.periodS : null,
+        limit: null,
+        severity: 'note',
+        headline: `The ${name} contactor reads open while the pack’s current goes on`,
+        reason: `It is read open at ${first.atS.toFixed(2)} s, and more than 5 A flow on after it. No current passes an open contactor: the reading opened, not the contactor.`,
+        next_step: 'Check the wire and the contact that this reading comes from, and its place in the log.',
+        cautions: [OUTSIDE_BOX],
+        channels: evidence(facts, [track.id, 'pack_current']),
+      }),
+    ]
+  })
 }
 
 /** Closed, open and closed again within a tenth of a second. */

@@ -4,6 +4,7 @@ import { conversionWords, convert, convertAll } from '../../shared/units.ts'
 import { median } from '../math/stats.ts'
 import type { Named } from '../naming/name-series.ts'
 import { type ChosenUnit, chooseUnit, type Spread, spreadOf } from './choose-unit.ts'
+import { dropThermalJumps } from './thermal-jumps.ts'
 import { dropUnbelievable } from './unbelievable.ts'
 
 /** A named series in the program's unit, unbelievable readings NaN. */
@@ -15,12 +16,14 @@ export interface Cleaned extends Named {
 
 /**
  * Units, words and placeholders of all series of one log. Changes the series' value arrays in place: the log is used
- * up. Channels of one family (all cells) written in one unit share one decision.
+ * up. Channels of one family (all cells, both tracks of a pedal) written in one unit share one decision.
  */
 export function cleanSeries(all: readonly Named[]): Cleaned[] {
   const families = new Map<string, Named[]>()
   const familyOf = (named: Named): string =>
-    /\.\d+$/.test(named.id) ? `${named.id.replace(/\.\d+$/, '')}|${named.series.unit ?? ''}` : `${named.id}|`
+    /\.\d+$|^pedal_track_/.test(named.id)
+      ? `${named.id.replace(/[._]\d+$/, '')}|${named.series.unit ?? ''}`
+      : `${named.id}|`
   for (const named of all) {
     const family = families.get(familyOf(named))
     if (family) family.push(named)
@@ -83,6 +86,11 @@ function clean(named: Named, chosen: ChosenUnit): Cleaned {
   const foreign = chosen.unit !== entry.unit
   const skipped = foreign
     ? []
-    : dropUnbelievable(entry, named.id, series.timeS, values, chosen.by?.factor ?? 1)
+    : [
+        ...dropUnbelievable(entry, named.id, series.timeS, values, chosen.by?.factor ?? 1),
+        ...(/^(module_temperature\.|coolant_(in|out)$)/.test(named.id)
+          ? dropThermalJumps(named.id, series.timeS, values)
+          : []),
+      ]
   return { ...named, unit: chosen.unit, conversion: chosen.words, skipped }
 }

@@ -116,6 +116,17 @@ function looksLikeFrames(roles: Roles, rows: readonly string[][]): boolean {
   return fits.length >= 0.7 * rows.length
 }
 
+/** Time, identifier, length, then as many bytes, in one field or a field each. */
+function isFrameRow(row: readonly string[]): boolean {
+  const length = Number(row[2])
+  if (!/\d/.test(row[0]!) || !HEX.test(row[1]!) || !/^\d{1,2}$/.test(row[2]!) || length > 64) return false
+  if (row.length === 4 || length === 0)
+    return row.length < 4 || row[3]!.replace(/0x|[^0-9a-f]/gi, '').length === 2 * length
+  return (
+    row.length >= 3 + length && row.slice(3, 3 + length).every((byte) => /^(0x)?[0-9a-f]{1,3}h?$/i.test(byte))
+  )
+}
+
 /** A log that begins with its first frame: time, identifier, length, then data. */
 function withoutHeader(
   lines: readonly string[],
@@ -128,19 +139,11 @@ function withoutHeader(
       .map((line) => fieldsOf(line, delimiter))
       .filter((row) => row.length >= 3)
     if (rows.length < 1) continue
-    const fits = rows.filter((row) => {
-      const length = Number(row[2])
-      return (
-        /\d/.test(row[0]!) &&
-        HEX.test(row[1]!) &&
-        /^\d{1,2}$/.test(row[2]!) &&
-        length <= 64 &&
-        (row.length === 4 || length === 0
-          ? row.length < 4 || row[3]!.replace(/0x|[^0-9a-f]/gi, '').length === 2 * length
-          : row.length >= 3 + length)
-      )
-    })
-    if (fits.length < 0.9 * rows.length || !rows.some((row) => row.length > 3)) continue
+    const fits = rows.filter(isFrameRow)
+    // It begins with its first frame: a first line of names is the header of something else, however frame-like two
+    // columns of switches under it look.
+    if (!isFrameRow(rows[0]!) || fits.length < 0.9 * rows.length || !rows.some((row) => row.length > 3))
+      continue
     const width = Math.max(...rows.map((row) => row.length))
     const data = width === 4 ? [3] : Array.from({ length: width - 3 }, (_, k) => 3 + k)
     const roles = { time: 0, identifier: 1, extended: -1, length: 2, kind: -1, data }

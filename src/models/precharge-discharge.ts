@@ -32,6 +32,12 @@ export interface OpenSpell {
 export const LOW_VOLTAGE_V = 60
 /** Shorter spells say nothing of a link that stays up, s. Common practice, no source. */
 const STAY_S = 3
+/**
+ * Before the first closing a link that stands within `AT_PACK` of pack voltage needs less, s: what is left of an earlier
+ * drive would be below it and falling. Common practice, no source.
+ */
+const STAY_AT_PACK_S = 1.5
+const AT_PACK = 0.01
 
 /**
  * What the link does with the contactors open. v(t) = V0 · e^(−t/τ), fitted where at least five samples show a fall
@@ -77,9 +83,10 @@ function spellOf(facts: Facts, startS: number, endS: number, afterOpening: boole
   const noise = Math.max(0.002 * packV, 3 * robustSpread(settled))
   const half = Math.floor(settled.length / 2)
   const drop = median(settled.slice(0, half)) - median(settled.slice(half))
+  const atPack = !afterOpening && Math.abs(median(settled) - packV) < AT_PACK * packV
   const staysUp =
     settled.length >= 4 &&
-    elapsed >= STAY_S &&
+    elapsed >= (atPack ? STAY_AT_PACK_S : STAY_S) &&
     Math.min(...settled) > 0.9 * packV &&
     lastV > 0.95 * packV &&
     drop < Math.min(noise, 0.01 * packV)

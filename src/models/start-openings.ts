@@ -25,7 +25,8 @@ export function openings(facts: Facts): Opening[] {
             c.value === 0 &&
             c.atS > sequence.startS &&
             c.atS <= sequence.endS + 1e-6 &&
-            !recloses(facts, name, c),
+            !recloses(facts, name, c) &&
+            !currentGoesOn(facts, c),
         ),
       }))
       .filter((each): each is { name: 'positive' | 'negative'; change: Change } => each.change !== undefined)
@@ -44,6 +45,28 @@ function recloses(facts: Facts, name: 'positive' | 'negative', opening: Change):
       (c) => c.value === 1 && c.atS > opening.atS && c.atS - opening.atS <= 0.06,
     ) ?? false
   )
+}
+
+/** A contactor takes this long to open after its coil is off, arc included, s. Common practice, no source. */
+const RELEASE_S = 0.15
+/** This much current proves a path, A. Common practice, no source. */
+const PATH_A = 5
+
+/**
+ * Does current flow on long after the contactor is read open? Then its reading opened, not the contactor: no current
+ * passes an open one. At least two samples, all of them past the release time, within the next second.
+ */
+export function currentGoesOn(facts: Facts, opening: Change): boolean {
+  const current = facts.once(packCurrent)
+  if (!current) return false
+  const fromS = opening.atS + RELEASE_S
+  let seen = 0
+  for (let i = 0; i < current.timeS.length && current.timeS[i]! <= opening.atS + 1; i++) {
+    if (current.timeS[i]! < fromS || Number.isNaN(current.amperes[i]!)) continue
+    if (Math.abs(current.amperes[i]!) < PATH_A) return false
+    seen++
+  }
+  return seen >= 2
 }
 
 /** Older than this a current sample says nothing of the opening, s. */

@@ -149,10 +149,11 @@ function partsOfOne(all: readonly Judged[]): Judged[] {
 const PLACE =
   /^(#?[a-h]?|front|rear|left|right|top|bottom|upper|lower|vorn|hinten|boot|engine|tunnel|tail|nose)$/
 
+const placeParts = (template: string): string[] =>
+  template.split(/[\s_.\-[\]()]+|(?=#)|(?<=#)/).filter((part) => part !== '')
+
 function differInPlace(a: string, b: string): boolean {
-  const split = (text: string): string[] =>
-    text.split(/[\s_.\-[\]()]+|(?=#)|(?<=#)/).filter((part) => part !== '')
-  const [left, right] = [split(a), split(b)]
+  const [left, right] = [placeParts(a), placeParts(b)]
   if (left.length !== right.length) {
     const [short, long] = left.length < right.length ? [left, right] : [right, left]
     const extra = long.filter((part) => !short.includes(part))
@@ -174,11 +175,24 @@ function samePlaceKind(a: string, b: string): boolean {
   )
 }
 
+/** Boxes with a letter go by it, wherever their columns stand; 0 where no letter tells. */
+function byLetter(a: Column, b: Column): number {
+  const [left, right] = [placeParts(a.name.template), placeParts(b.name.template)]
+  const differing = left.flatMap((part, at) => (part === right[at] ? [] : [[part, right[at] ?? ''] as const]))
+  const [one, other] = differing.length === 1 ? differing[0]! : ['', '']
+  return /^[a-h]$/.test(one.slice(-1)) && /^[a-h]$/.test(other.slice(-1)) && one.length === other.length
+    ? one.charCodeAt(one.length - 1) - other.charCodeAt(other.length - 1)
+    : 0
+}
+
 /** Gives the members their channel numbers. */
 function numbered(id: string, parts: readonly Judged[], columns: readonly Column[]): Family[] {
   if (parts.length === 0) return []
   const order = new Map(columns.map((column, at) => [column, at]))
-  const inOrder = [...parts].sort((a, b) => order.get(a.group.members[0]!)! - order.get(b.group.members[0]!)!)
+  const first = (part: Judged): Column => part.group.members[0]!
+  const inOrder = [...parts].sort(
+    (a, b) => byLetter(first(a), first(b)) || order.get(first(a))! - order.get(first(b))!,
+  )
   const members: Column[] = []
   const numbers: number[] = []
   let offset = 0

@@ -22,23 +22,26 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/(on[\s_-]*board|vehicle)[\s_-]*charger/gi, ' charger '],
   [/lead[\s_-]*acid/gi, ' lv '],
   [
-    /(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)(12|14)[\s_]?v(olts?)?(?![a-z])/gi,
+    /(?<!\d|\d\.)(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)(12|14)[\s_]?v(olts?)?(?![a-z])/gi,
     ' lv ',
   ],
   [
-    /(?<![\d.])(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)5[\s_]?v(olts?)?(?![a-z])/gi,
+    /(?<!\d|\d\.)(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)5[\s_]?v(olts?)?(?![a-z])/gi,
     ' vref ',
   ],
   [/(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/gi, ' key '],
   [/(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/gi, ' lv '],
-  [/ready[\s_-]*to[\s_-]*(drive|run|go)/gi, ' ready '],
+  [/ready[\s_.-]*to[\s_.-]*(drive|run|go)/gi, ' ready '],
+  [/prêt[\s_.-]*à[\s_.-]*rouler/gi, ' ready '],
+  // In French the switch is called what the contactor is: "contacteur frein", "contacteur à inertie".
+  [/contacteur[\s_.-]*(?=(de[\s_.-]*|à[\s_.-]*|d[\s_.'’-]*)?(frein|inertie))/gi, ' switch '],
   [/(traction|slip)[\s_-]*(control|ctrl)/gi, ' tcs '],
   [/anti[\s_-]*lock/gi, ' abs '],
   [/low[\s_-]*voltage(?=[\s_-]*(batt|bat|supply|system|bus))/gi, ' lv '],
   [/(?<![a-z])ccl(?![a-z])/gi, ' charge limit '],
   [/(?<![a-z])dcl(?![a-z])/gi, ' discharge limit '],
-  [/pre[\s_-]+charge/gi, ' precharge '],
-  [/dis[\s_-]+charge/gi, ' discharge '],
+  [/pre[\s_.-]+charge/gi, ' precharge '],
+  [/dis[\s_.-]+charge/gi, ' discharge '],
   [/motor[\s_-]*controller/gi, ' inverter '],
   [/high[\s_-]*voltage(?=[\s_-]*(batt|bat|pack|interlock|bus))/gi, ' hv '],
 ]
@@ -54,13 +57,12 @@ export function nameWords(name: string, unit: string | null): NameWords {
     .replace(/(?<=\s)[-−–](?=\s|$)/g, ' minus ')
     .replace(/(?<=[a-z])\+/gi, ' plus ')
   text = text.replace(/(?<=(relay|contactor|pos|main|k)\s?)[-−]$/i, ' minus ')
-  for (const [phrase, word] of PHRASES) text = text.replace(phrase, word)
+  // Twice: as written (`SoC`), and with its humps taken apart (`12vBattery`, `PreCharge`).
+  text = withPhrases(withoutHumps(withPhrases(text)))
   const template = text.replace(/\d+/g, '#').toLowerCase().trim()
   const parts = text
-    .replace(/([a-zäöüéè])([A-ZÄÖÜ])/g, '$1 $2')
-    .replace(/([A-ZÄÖÜ]+)([A-ZÄÖÜ][a-zäöü])/g, '$1 $2')
-    .replace(/([A-Za-zÄÖÜäöüß])(\d)/g, '$1 $2')
-    .replace(/(\d)([A-Za-zÄÖÜäöüß])/g, '$1 $2')
+    .replace(/(\p{L})(\d)/gu, '$1 $2')
+    .replace(/(\d)(\p{L})/gu, '$1 $2')
     .split(/[^A-Za-zÀ-ÿ0-9]+/)
     .filter((part) => part !== '')
   const words: string[] = []
@@ -70,6 +72,13 @@ export function nameWords(name: string, unit: string | null): NameWords {
     else words.push(...splitGlued(part.toLowerCase()))
   return { words, numbers, template }
 }
+
+const withPhrases = (text: string): string =>
+  PHRASES.reduce((so, [phrase, word]) => so.replace(phrase, word), text)
+
+/** `packVoltageHV` → `pack Voltage HV`. */
+const withoutHumps = (text: string): string =>
+  text.replace(/(\p{Ll})(\p{Lu})/gu, '$1 $2').replace(/(\p{Lu}+)(\p{Lu}\p{Ll})/gu, '$1 $2')
 
 /** The name without its unit at the end: `pack_i_a`, `Cell 1, mV`, `Speed in km/h`, `t_mod_deg_c`. */
 function withoutUnit(name: string, unit: string | null): string {

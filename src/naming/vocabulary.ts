@@ -23,7 +23,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
   vehicle: 'vehicle veh car vhcl road gps fahrzeug véhicule vss ground',
   wheel: 'wheel whl wheels rad roue wss',
   pedal:
-    'pedal accelerator accel acc apps app tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott',
+    'pedal accelerator accel acc apps app tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott fp pédale',
   brake: 'brake brk brakes bremse brems bremspedal frein bremsdruck',
   link: 'link dclink dcbus bus zwischenkreis zk capacitor cap busvoltage',
   dc: 'dc',
@@ -41,9 +41,9 @@ const MEANINGS: Readonly<Record<string, string>> = {
   temperature: 'temperature temperatures temp temps tmp t temperatur température',
   resistance: 'resistance res resist r ri ir dcir impedance rint widerstand résistance',
   insulation:
-    'iso isolation insulation isol insul riso imd ir leakage isolationswiderstand iso-r isowiderstand',
+    'iso isolation insulation isol insul riso imd ir leakage isolationswiderstand iso-r isowiderstand isolations isolationsw',
   pressure: 'pressure press pres prs p druck pression',
-  torque: 'torque trq tq torq moment drehmoment couple',
+  torque: 'torque trq tq torq moment drehmoment couple m md',
   speed: 'speed spd velocity vel geschwindigkeit tempo vitesse v kmh',
   rpm: 'rpm drehzahl revs rev n régime',
   acceleration: 'acceleration accel acc ax longacc beschleunigung accx axle-acc',
@@ -61,17 +61,18 @@ const MEANINGS: Readonly<Record<string, string>> = {
   plug: 'plug plugged proximity pilot cable inlet connector socket stecker prise pp ladestecker evse',
   interlock: 'interlock hvil intlk ilk ilock hvinterlock',
   inertia: 'inertia crash impact crashsensor inertie',
-  ready: 'ready rtd bereit prêt readytodrive',
+  ready: 'ready rtd bereit prêt readytodrive fahrbereit fahrbereitschaft',
   selector:
-    'selector gear shifter shift prnd fnr lever direction dir sel gearsel wählhebel gang fahrstufe prndl drivemode',
+    'selector gear shifter shift prnd fnr lever direction dir sel gearsel wählhebel gang fahrstufe prndl drivemode sélecteur selektor wählhebelstellung',
   lamp: 'lamp light lights licht lampe feu',
   reverse: 'reverse rev reversing backup rückfahr rückwärts recul',
   pump: 'pump pumpe wp pompe',
   contactor:
     'contactor contactors relay relays rly rel cont k ctr contactors schütz schuetz relais contacteur sch air ctct',
-  precharge: 'precharge prechg pre prech prechrg pchg vorladung vorlade vorladen précharge pchrg prchg',
-  positive: 'positive pos plus p hvp positiv',
-  negative: 'negative neg minus n m hvn negativ',
+  precharge:
+    'precharge prechg pre prech prechrg pchg vorladung vorlade vorladen précharge pchrg prchg vor vorl',
+  positive: 'positive pos plus p hvp positiv positif',
+  negative: 'negative neg minus n m hvn negativ négatif',
   main: 'main haupt principal hv',
   tractioncontrol: 'tc tcs asr tractioncontrol slipcontrol',
   traction: 'traction',
@@ -118,13 +119,21 @@ export interface Vocabulary {
   readonly foreign: ReadonlySet<string>
 }
 
+/** `zündung` → `zundung`, `zuendung`: many boxes write plain letters only. */
+function plainLetters(word: string): string[] {
+  const bare = word.normalize('NFD').replace(/\p{M}/gu, '')
+  return bare === word ? [] : [bare, word.replace(/[äöü]/g, (sign) => `${sign.normalize('NFD')[0]}e`)]
+}
+
 function build(): Vocabulary {
   const meanings = new Map<string, string[]>()
   for (const [meaning, words] of Object.entries(MEANINGS))
-    for (const word of words.split(' ')) {
-      const known = meanings.get(word)
-      if (known) known.push(meaning)
-      else meanings.set(word, [meaning])
+    for (const word of new Set(words.split(' '))) {
+      for (const spelling of new Set([word, ...plainLetters(word)])) {
+        const known = meanings.get(spelling)
+        if (known) known.push(meaning)
+        else meanings.set(spelling, [meaning])
+      }
     }
   return { meanings, noise: new Set(NOISE.split(' ')), foreign: new Set(FOREIGN.split(' ')) }
 }

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { Finding } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { contactors } from '../../src/analyses/contactors.ts'
+import { driveLost } from '../../src/analyses/drive-lost.ts'
 import { linkVoltage } from '../../src/analyses/link-voltage.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { type DrawnStart, drawnStart } from '../helpers/drawn-start.ts'
@@ -53,6 +54,37 @@ describe('contactors', () => {
       bound: 'exact',
     })
     expect(answer.findings[0]!.value).toBeCloseTo(8 * Math.log(400 / 60), 0)
+  })
+
+  it('a link at pack voltage before anything closed is a weld after 1.5 s already', () => {
+    const from = (startS: number) => (t: number) => (t >= startS && t < 20 ? 1 : 0)
+    const closing = {
+      contactor_negative: from(2.4),
+      contactor_precharge: (t: number) => (t >= 2.5 && t < 3.4 ? 1 : 0),
+      contactor_positive: from(3.2),
+    }
+    const link = (before: number) => (t: number) =>
+      (t < 2.5 ? before : t < 20 ? 400 : 400 * Math.exp(-(t - 20))) + wave(t)
+    const signs = (before: number): Finding[] =>
+      look({ columns: { ...closing, link_voltage: link(before) } }).findings.filter(
+        ({ kind }) => kind === 'contactor-welded',
+      )
+    expect(signs(400)).toMatchObject([{ severity: 'stop', span_s: [0, expect.any(Number)] }])
+    // Two in a hundred below the pack: what an earlier drive left, not what a contactor gives.
+    expect(signs(392)).toEqual([])
+  })
+
+  it('a contactor read open while current goes on: its reading, a note, and no loss of drive', () => {
+    const positive = (t: number): number => (t >= 2.2 && t < 20 && !(t >= 8 && t < 8.4) ? 1 : 0)
+    const { findings } = look({ columns: { contactor_positive: positive } })
+    expect(findings).toMatchObject([
+      { kind: 'contactor-feedback-disagrees', severity: 'note', subject: { name: 'positive' } },
+    ])
+    const facts = gatherFacts(drawnStart({ columns: { contactor_positive: positive } }), {})
+    expect(driveLost(facts).findings).toEqual([])
+    // The same opening with the current gone is what it says.
+    const broken = { contactor_positive: positive, pack_current: (t: number) => (t >= 5 && t < 8 ? 40 : 0) }
+    expect(kinds(look({ columns: broken }).findings)).toContain('contactor-opened-under-load')
   })
 
   it('the link stays at pack voltage with everything open: welded, stop, with bleed and back-feed as rivals', () => {

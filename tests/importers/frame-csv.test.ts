@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { isFrameCsv } from '../../src/importers/frame-csv.ts'
 import { byteSignals, frameLogFromBytes, valuesOf } from '../helpers/frame-log-from-bytes.ts'
 
 /** Rows of one small bus, written by a function each; the same frames must come out of every way of writing. */
@@ -191,4 +192,15 @@ describe('frame CSV', () => {
       [8, 10],
     ])
   })
+})
+
+test('a table whose first columns are switches is no frame log, though they look like identifier and length', () => {
+  const rows = Array.from({ length: 40 }, (_, i) => `${i / 10},0,1,1,0,335.${i % 10},0.2`)
+  const table = ['Time [s],Plug,Interlock,Inertia,Brake,Pack voltage [V],Pack current [A]', ...rows].join(
+    '\n',
+  )
+  expect(isFrameCsv(Buffer.from(table))).toBe(false)
+  // A log that begins with its first frame still is one.
+  const frames = Array.from({ length: 40 }, (_, i) => `${i / 10},123,2,0A,${hex2(i)}`).join('\n')
+  expect(isFrameCsv(Buffer.from(frames))).toBe(true)
 })
