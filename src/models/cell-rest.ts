@@ -26,7 +26,8 @@ export interface CellRest {
   readonly spreadV: number
 }
 
-const STILL_A = 3
+/** Hardly any load, and what still counts as a rest where there is no better one, A. */
+const STILL_A = [1.5, 3] as const
 const SHORTEST_S = 3
 /** Half a minute after a drive the cells still relax; from a quarter of an hour on an offset is called one at rest. */
 const SETTLED_S = 900
@@ -36,13 +37,17 @@ const FIT_MODEL_V = 0.001
 const CHARGED_BEFORE = 0.3
 /** What bleeding through the sense leads may shift where it never paused, V: common practice, no source. */
 const BLED_V = 0.004
+/** So many readings of its own a cell needs before they say as much of its noise as the other cells do. */
+const USUAL_COUNT = 20
+/** No cell moves this far at rest, V. */
+const STRAY_V = 0.05
 /** No rest is read finer than this, V. */
-const FINEST_V = 1e-4
+const FINEST_V = 6e-5
 
 /**
  * How far each cell stands from the pack's median without load.
  *
- * Read in the stretch before the log's first load where there is one (three seconds or more with under 3 A): the best
+ * Read in the stretch before the log's first load where there is one (three seconds or more with under 1.5 A, or else 3 A): the best
  * rest there is, though nothing tells how long it had lasted. Else after at least a quarter of an hour without load.
  * Else from the fit, carried back to the start of the log, and said so. A coarse measuring step without noise hides up
  * to half a step; then the fit, whose readings move across many steps, is weighed in.
@@ -74,9 +79,12 @@ export function cellRest(facts: Facts): CellRest | null {
       }))
     : []
   const noiseV = fit ? fitNoise(fit) : null
-  const still = stillSpans(facts)
-  const first = still.find(([from]) => from - (facts.drive.segments[0]?.span_s[0] ?? 0) < 1)
-  const before = first && first[1] - first[0] >= SHORTEST_S ? first : null
+  const startS = facts.drive.segments[0]?.span_s[0] ?? 0
+  const atStart = (amps: number): Span | null =>
+    stillSpans(facts, amps).find(([from, to]) => from - startS < 1 && to - from >= SHORTEST_S) ?? null
+  const before = atStart(STILL_A[0]) ?? atStart(STILL_A[1])
+  const still = stillSpans(facts, STILL_A[1])
+  const first = still.find(([from]) => from - startS < 1)
   const settled = still.filter((span) => span !== first && span[1] - span[0] > SETTLED_S)
   const after = settled[settled.length - 1]
   if (before) {
@@ -117,11 +125,11 @@ interface Reading {
 }
 
 /** Stretches without load: by current, or by contactors where no current is logged. */
-function stillSpans(facts: Facts): Span[] {
+function stillSpans(facts: Facts, mostA: number): Span[] {
   const current = facts.once(packCurrent)
   const positive = facts.drive.channels.get('contactor_positive')
   if (current) {
-    const spans = spansWhere(current.timeS, (i) => !(Math.abs(current.amperes[i]!) > STILL_A))
+    const spans = spansWhere(current.timeS, (i) => !(Math.abs(current.amperes[i]!) > mostA))
     // single samples of noise do not end a rest
     const joined: [number, number][] = []
     for (const [from, to] of spans) {
@@ -136,38 +144,67 @@ function stillSpans(facts: Facts): Span[] {
 }
 
 /**
- * Mean voltages over a span. What the measuring step hides: a step's own spread (step / √12), less what noise over
- * the steps evens out, exp(−2π²σ²/step²), σ² the readings' variance less the step's own (Widrow's rule, from memory).
+ * Mean voltages over a span, from what each reading is beside the mean cell of its row: a cell that was read in part of
+ * the span only (bled later, a stray) is compared with what the others were then. What the measuring step hides: a
+ * step's own spread (step / √12), less what noise over the steps evens out, exp(−2π²σ²/step²), σ² the readings'
+ * variance less the step's own (Widrow's rule, from memory).
  */
 function readings(table: CellTable, span: Span, noiseV: number | null): Reading[] {
-  const all = table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
-    const { timeS, fresh } = table.rows[rows]!
-    const kept: number[] = []
-    const whileBled: number[] = []
-    let fresher = 0
-    for (let i = 0; i < timeS.length; i++) {
-      if (timeS[i]! < span[0] || timeS[i]! >= span[1] || !Number.isFinite(volts[i]!)) continue
-      fresher += fresh[i]!
-      if (bled?.[i]) whileBled.push(volts[i]!)
-      else kept.push(volts[i]!)
-    }
-    const bledV = kept.length === 0 ? BLED_V : 0
-    const read = withoutStrays(kept.length > 0 ? kept : whileBled, stepV)
-    if (read.length === 0) return []
-    const noise = read.length > 2 ? standardDeviation(read) : 0
-    return [
-      { cell, volts: mean(read), noise, count: Math.max(1, Math.min(read.length, fresher)), stepV, bledV },
-    ]
+  const all = table.rows.flatMap(({ timeS, fresh }, at) => {
+    const rows: number[] = []
+    for (let i = 0; i < timeS.length; i++) if (timeS[i]! >= span[0] && timeS[i]! < span[1]) rows.push(i)
+    const cells = table.cells.filter((each) => each.rows === at)
+    const common = meanCell(cells, rows)
+    const level = mean(common)
+    return cells.flatMap(({ cell, volts, bled, stepV }) => {
+      const kept: number[] = []
+      const whileBled: number[] = []
+      let fresher = 0
+      rows.forEach((i, j) => {
+        const beside = volts[i]! - common[j]!
+        if (!Number.isFinite(beside)) return
+        fresher += fresh[i]!
+        if (bled?.[i]) whileBled.push(beside)
+        else kept.push(beside)
+      })
+      const bledV = kept.length === 0 ? BLED_V : 0
+      const read = withoutStrays(kept.length > 0 ? kept : whileBled, stepV)
+      if (read.length === 0) return []
+      const noise = read.length > 2 ? standardDeviation(read) : 0
+      const count = Math.max(1, Math.min(read.length, fresher))
+      return [{ cell, volts: level + mean(read), noise, count, stepV, bledV }]
+    })
   })
   const stepV = median(all.map((each) => each.stepV))
   const seen = Math.max(0, median(all.map((each) => each.noise ** 2)) - stepV ** 2 / 12)
   const dither = noiseV === null ? seen : Math.min(seen, noiseV ** 2)
   const hidden = stepV > 0 ? (stepV / Math.sqrt(12)) * Math.exp((-2 * Math.PI ** 2 * dither) / stepV ** 2) : 0
-  return all.map(({ cell, volts, noise, count, bledV }) => ({
-    cell,
-    volts,
-    error: Math.hypot(noise / Math.sqrt(count), hidden, bledV, FINEST_V),
-  }))
+  // a handful of readings tells a cell's noise badly: all cells' counts as many more
+  const usual = median(all.map((each) => each.noise ** 2))
+  return all.map(({ cell, volts, noise, count, bledV }) => {
+    const square = (noise ** 2 * count + usual * USUAL_COUNT) / (count + USUAL_COUNT)
+    return { cell, volts, error: Math.hypot(Math.sqrt(square / count), hidden, bledV, FINEST_V) }
+  })
+}
+
+/** Mean voltage of the cells on each of the rows, each cell's own level evened out; bled and stray readings left out. */
+function meanCell(cells: CellTable['cells'], rows: readonly number[]): Float64Array {
+  const levels = cells.map(({ volts, bled }) => {
+    const free = rows.filter((i) => !bled?.[i])
+    return median((free.length > 0 ? free : rows).map((i) => volts[i]!))
+  })
+  const level = median(levels)
+  return Float64Array.from(rows, (i) => {
+    let sum = 0
+    let count = 0
+    cells.forEach(({ volts, bled }, c) => {
+      const moved = volts[i]! - levels[c]!
+      if (bled?.[i] || !(Math.abs(moved) < STRAY_V)) return
+      sum += moved
+      count++
+    })
+    return count > 0 ? level + sum / count : Number.NaN
+  })
 }
 
 /** Readings within six robust spreads, or three measuring steps, of their median. */

@@ -37,6 +37,13 @@ const OHMIC_PER_K = 0.028
 const SLOW_PER_K = 0.05
 /** How well a stated open-circuit curve's slope is known, as a share. */
 const SLOPE_TOLERANCE = 0.05
+/**
+ * How much an unknown open-circuit curve may bend, per slope squared, 1/V: the slope changes by half over a quarter of
+ * the charge, whose whole spans about half a volt to one (from memory).
+ */
+const BEND_OF_SLOPE = 4
+/** Error of the slow parts' sum where one of them is held at zero, as a share: both are usually alike (from memory). */
+const UNSEEN = 0.4
 /** Seconds over which the residual hangs together: so many rows count as one. */
 const TOGETHER_S = 30
 
@@ -45,9 +52,10 @@ const TOGETHER_S = 30
  *
  * Model:  v(t) = a + U(s₀ − q/C) − d · q − R₀(T) · i − P₁(T) · s₁ − P₂(T) · s₂
  *   U the vehicle file's open-circuit curve from the charge that the first rest shows (d then is held near 0), without
- *   one U = 0 and d is free; R(T), P(T) fall with the modules' mean temperature by one shared Arrhenius factor, fitted
+ *   one U = 0, d is free and a bend of it in q² is allowed for; R(T), P(T) fall with the modules' mean temperature by one shared Arrhenius factor, fitted
  *   with 1 ± ½ times the usual slope expected.
- * Time constants: the pair with the least residual; pairs that do nearly as well widen the errors.
+ * Time constants: the pair with the least residual gives the shape; the figures are means over all pairs, each by how
+ * well it does, and their scatter is part of the errors.
  */
 export function packTypical(
   facts: Facts,
@@ -84,27 +92,40 @@ export function packTypical(
   const pick = (column: Float64Array): Float64Array => Float64Array.from(rows, (bin) => column[bin]!)
   const warmth = warming(facts, rows, bins.startS, widthS)
   const slopeV = (curve ? Math.abs(curve(0) - curve(1)) : 0) * SLOPE_TOLERANCE
-  const columns = [pick(design.fast), ...design.slow.map(pick), pick(design.charge)]
+  // by the usual slopes first: over tens of kelvin they bend, and only what is left is straight enough for a column
+  const usual = (perK: number, column: Float64Array): Float64Array =>
+    warmth ? column.map((value, i) => value * Math.exp(-perK * warmth[i]!)) : column
+  const columns = [
+    usual(OHMIC_PER_K, pick(design.fast)),
+    ...design.slow.map((column) => usual(SLOW_PER_K, pick(column))),
+    pick(design.charge),
+  ]
   const one = new Float64Array(rows.length).fill(1)
   const effective = Math.max(5, (rows.length * widthS) / TOGETHER_S)
   const cost = (each: Solved): number =>
     each.variance * (1 + (Math.log(each.tauS[1] / USUAL_SLOW_S) / Math.log(SLOW_FACTOR)) ** 2 / effective)
   let best: Solved | null = null
   let all: Solved[] = []
-  // the temperature's column needs resistances: two rounds
-  for (let round = 0; round < (warmth ? 3 : 1); round++) {
-    const warm = warmth && best ? warmthColumn(columns, warmth, best) : null
-    const products = productsOf([...columns, one, ...(warm ? [warm] : [])], y)
+  const charge = columns[columns.length - 1]!
+  const middleAh = (charge[0]! + charge[charge.length - 1]!) / 2
+  const squared = charge.map((ah) => (ah - middleAh) ** 2)
+  // the temperature's column needs resistances, the bend's prior a slope: two rounds and one more
+  for (let round = 0; round < (warmth || !curve ? 3 : 1); round++) {
+    const more: { column: Float64Array; spread: number }[] = []
+    if (warmth && best) more.push({ column: warmthColumn(columns, warmth, best), spread: 0.5 })
+    if (!curve && best)
+      more.push({ column: squared, spread: BEND_OF_SLOPE * best.coefficients[3]! ** 2 + 1e-9 })
+    const products = productsOf([...columns, one, ...more.map((each) => each.column)], y)
     const noise = (best?.variance ?? 1e-6) * Math.max(1, TOGETHER_S / widthS)
     all = []
     FAST_TAUS_S.forEach((tau1, a) => {
       SLOW_TAUS_S.forEach((tau2, b) => {
         if (!curve && tau2 !== USUAL_SLOW_S) return
         const places = [0, 1 + a, 1 + FAST_TAUS_S.length + b, columns.length - 1, columns.length]
-        if (warm) places.push(columns.length + 1)
+        places.push(...more.map((_, j) => columns.length + 1 + j))
         const priors = [
           ...(slopeV > 0 ? [{ at: 3, mean: 0, spread: slopeV }] : []),
-          ...(warm ? [{ at: 5, mean: 1, spread: 0.5 }] : []),
+          ...more.map(({ spread }, j) => ({ at: 5 + j, mean: 0, spread })),
         ]
         const found = solveWithPriors(products, places, priors, noise, [1, 2])
         if (found) all.push({ ...found, tauS: [tau1, tau2] })
@@ -117,26 +138,39 @@ export function packTypical(
     if (!best) return null
   }
   if (!best) return null
-  const near = all.filter((each) => cost(each) < cost(best!) * (1 + 4 / effective))
-  const apart = (of: (each: Solved) => number): number =>
-    Math.max(...near.map((each) => Math.abs(of(each) - of(best!))))
-  const ohmic = (each: Solved): number => -each.coefficients[0]!
-  const settled = (each: Solved): number => -each.coefficients[1]! - each.coefficients[2]!
-  const slowOhm = settled(best)
-  const charge = columns[columns.length - 1]!
+  // pairs of time constants that do nearly as well count in proportion
+  const likely = all.map((each) => Math.exp((-effective / 2) * (cost(each) / cost(best!) - 1)))
+  const over = (of: (each: Solved) => number): number =>
+    all.reduce((sum, each, i) => sum + likely[i]! * of(each), 0) / likely.reduce((sum, each) => sum + each, 0)
   const spanAh = charge[charge.length - 1]! - charge[0]!
   const own = curve ? curve(charge[charge.length - 1]!) - curve(charge[0]!) : 0
+  const ohmicOhm = over(ohmic)
+  const slowOhm = over(settled)
+  const apart = (of: (each: Solved) => number, middle: number): number =>
+    Math.sqrt(over((each) => (of(each) - middle) ** 2))
+  const bestOhm = settled(best)
   return {
     of: few,
     tauS: best.tauS,
-    firstShare: slowOhm > 1e-6 ? Math.max(0, Math.min(1, -best.coefficients[1]! / slowOhm)) : 0.5,
-    ohmicOhm: ohmic(best),
+    firstShare: bestOhm > 1e-6 ? Math.max(0, Math.min(1, -best.coefficients[1]! / bestOhm)) : 0.5,
+    ohmicOhm,
     slowOhm,
-    fallVPerAh: -best.coefficients[3]! - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
-    ohmicError: Math.hypot(Math.sqrt(best.covariance[0]!), apart(ohmic) / 3),
-    slowError: Math.hypot(sumError(best), apart(settled) / 2, (curve ? 0.09 : 0.2) * slowOhm),
+    fallVPerAh: -over((each) => each.coefficients[3]!) - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
+    ohmicError: Math.hypot(Math.sqrt(best.covariance[0]!), apart(ohmic, ohmicOhm)),
+    slowError: Math.hypot(
+      sumError(best),
+      apart(settled, slowOhm),
+      (curve ? 0.09 : 0.2) * slowOhm,
+      over(heldAtZero) * UNSEEN * slowOhm,
+    ),
   }
 }
+
+const ohmic = ({ coefficients }: Solved): number => -coefficients[0]!
+/** One slow part was held at zero: the drive does not show it, and its share of the sum is open. */
+const heldAtZero = ({ coefficients }: Solved): number =>
+  Math.min(-coefficients[1]!, -coefficients[2]!) < 1e-8 ? 1 : 0
+const settled = ({ coefficients }: Solved): number => -coefficients[1]! - coefficients[2]!
 
 /** What the mean of the cells follows: the mean of their designs. */
 function meanDesign({ designs, designOf, bins }: CellBins): Design {

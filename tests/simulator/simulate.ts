@@ -1,5 +1,6 @@
 import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { median } from '../../src/math/stats.ts'
 import { asDrive } from './as-drive.ts'
 import { type Box, type BoxStyle, oneBox } from './boxes.ts'
 import { RegenMap } from './brakes.ts'
@@ -96,6 +97,6 @@ function restOffsets(trace: Trace): Float64Array {
     { length: trace.pack.cells },
     (_, k) => truth.values(`cell_voltage.${k + 1}`, [0])[0]!,
   )
-  const median = volts.slice().sort()[volts.length >> 1]!
-  return volts.map((volt) => 1000 * (volt - median))
+  const middle = median(volts)
+  return volts.map((volt) => 1000 * (volt - middle))
 }

@@ -1,3 +1,4 @@
+import { median } from '../../src/math/stats.ts'
 import type { Fault } from './faults.ts'
 import type { Ledger } from './ledger.ts'
 import { arrhenius } from './pack.ts'
@@ -88,8 +89,7 @@ export function truthOf(
       restOffsetMv: restOffsetMv[k]!,
     }
   })
-  const middle = (of: (cell: CellTruth) => number): number =>
-    cells.map(of).sort((a, b) => a - b)[cells.length >> 1]!
+  const middle = (of: (cell: CellTruth) => number): number => median(cells.map(of))
   return {
     faults,
     durationS: (trace.length - 1) * STEP_S,
