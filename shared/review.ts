@@ -73,6 +73,18 @@ export const stepSchema = z.object({
   held: z.boolean().nullable(),
   at_s: maybe,
   why: z.string().describe('what shows it, or why it cannot be seen'),
+  earlier: z
+    .object({
+      took_s: z.number(),
+      median_s: z.number(),
+      low_s: z.number(),
+      high_s: z.number(),
+      starts: z.int(),
+    })
+    .optional()
+    .describe(
+      'how long it took after the step before it, against the good starts of this car’s stored drives',
+    ),
 })
 
 export const startSchema = z.object({

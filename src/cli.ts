@@ -90,7 +90,8 @@ async function main(args: readonly string[]): Promise<number> {
 
 async function review(paths: readonly string[], values: Values): Promise<number> {
   const { drive, vehicle } = await open('review', paths, values)
-  const made: Review = reviewDrive(drive, vehicle)
+  const alone: Review = reviewDrive(drive, vehicle)
+  const made = values.save ? await besideEarlier(alone, vehicle, values.data) : alone
   if (values.report !== undefined) await write(values.report, toHtml(made, drive))
   if (values.save) {
     const { saveDrive } = await import('./library/save.ts')
@@ -109,6 +110,13 @@ async function review(paths: readonly string[], values: Values): Promise<number>
     process.stdout.write(await tableCsv(made, values.table))
   } else process.stdout.write(values.json ? toJson(made) : toText(made, { colour: colour() }))
   return exitStatus(made)
+}
+
+/** A drive that is kept stands beside the earlier ones of its car; any other review depends on its logs alone. */
+async function besideEarlier(review: Review, vehicle: Vehicle, dataDir: string | undefined): Promise<Review> {
+  const { earlierStarts, withEarlierStarts } = await import('./library/earlier-starts.ts')
+  const { openPlace } = await import('./library/place.ts')
+  return withEarlierStarts(review, earlierStarts(openPlace(dataDir), vehicle.name, review))
 }
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {

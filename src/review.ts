@@ -13,7 +13,7 @@ import { findSegments } from './drive/segments.ts'
 const RANK = { stop: 0, attention: 1, note: 2 } as const
 
 /** Worst first; equals by onset, then kind and subject, so that the order never depends on luck. */
-function worstFirst(a: Finding, b: Finding): number {
+export function worstFirst(a: Finding, b: Finding): number {
   return (
     RANK[a.severity] - RANK[b.severity] ||
     (a.onset_s ?? 0) - (b.onset_s ?? 0) ||

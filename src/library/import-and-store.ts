@@ -1,5 +1,6 @@
 import type { Corrections } from '../../shared/api.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { earlierStarts, withEarlierStarts } from './earlier-starts.ts'
 import { importDrive } from './import-drive.ts'
 import { openPlace } from './place.ts'
 import { rememberCorrections, rememberedCorrections } from './remembered.ts'
@@ -45,9 +46,11 @@ export async function importAndStore(
   if (task.remember)
     for (const fingerprint of imported.fingerprints) rememberCorrections(place, fingerprint, task.remember)
   const { replaces } = task
+  const { review } = imported
+  const earlier = earlierStarts(place, task.vehicle.name, review, replaces?.id)
   return storeDrive(place, {
     drive: imported.drive,
-    review: imported.review,
+    review: withEarlierStarts(review, earlier),
     logs: task.logs,
     vehicle: task.vehicle,
     signals: task.signals,

@@ -1,11 +1,11 @@
 import { useEffect } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { PrechargeRow, Start as StartRow } from '../../shared/review.ts'
-import { clockText, lengthText } from '../../shared/wording.ts'
+import { clockText, lengthText, sentence, stepWord } from '../../shared/wording.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
-import { NotHere, Related } from '../parts/related.tsx'
+import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { choose } from '../route.ts'
 import { showSpan } from '../state.ts'
 import { CheckSheet } from './check-sheet.tsx'
@@ -17,13 +17,13 @@ const KINDS =
   /^(no-drive|precharge|link|contactor|inertia|interlock|charge-plug|selector|lv-|isolation|drive-lost|dcdc)/
 
 const REACHED: Readonly<Record<StartRow['reached'], string>> = {
-  unknown: 'How far it came cannot be told',
+  unknown: 'How far it came cannot be told from these logs',
   off: 'Nothing came on',
-  waiting: 'It waited',
+  waiting: 'It waited: no contactor closed',
   precharge: 'It came as far as precharge',
-  contactors: 'The contactors closed, drive was not ready',
-  ready: 'Drive was ready',
-  driving: 'It drove',
+  contactors: 'The contactors closed; drive was not ready',
+  ready: 'It became ready to drive',
+  driving: 'It started and drove',
 }
 
 /** Each attempt to start: the chain as a row of steps, and the precharge curve. */
@@ -39,6 +39,7 @@ export function Start({ drive, item }: ViewProps) {
   return (
     <>
       <h1>Start</h1>
+      <FoundHere drive={drive} kinds={KINDS} />
       {start ? (
         <>
           <ul class="button-row" aria-label="Attempts to start">
@@ -51,8 +52,9 @@ export function Start({ drive, item }: ViewProps) {
             ))}
           </ul>
           <p class="lead">
-            {REACHED[start.reached]}
-            {start.first_failed ? `; the first step that failed: ${start.first_failed}.` : '.'}
+            {start.first_failed
+              ? `The first step that failed: ${stepWord(start.first_failed).toLowerCase()}.`
+              : `${REACHED[start.reached]}.`}
           </p>
           <Chain start={start} />
           {run ? <Precharge drive={drive} run={run} /> : <p>No precharge was seen in this attempt.</p>}
@@ -60,11 +62,16 @@ export function Start({ drive, item }: ViewProps) {
           <ChartStack drive={drive} charts={CHARTS.map((ids) => channelsOf(drive, ids))} height={120} />
         </>
       ) : (
-        <NotHere drive={drive} areas={['start']} what="No attempt to start is in this log." />
+        <NotHere
+          drive={drive}
+          areas={['start']}
+          asks={/^Which step/}
+          what="No attempt to start is in this log."
+        />
       )}
       <IsolationFigures isolation={drive.review.isolation} />
       <CheckSheet rows={drive.review.check_sheet} />
-      <Related drive={drive} kinds={KINDS} areas={['start', 'isolation']} />
+      <AskedHere drive={drive} areas={['start', 'isolation']} />
     </>
   )
 }
@@ -83,22 +90,31 @@ function Chain({ start }: { start: StartRow }) {
         const first = step.name === start.first_failed
         return (
           <li key={step.name} class={`step step-${kind} ${first ? 'step-first' : ''}`}>
-            <span class="step-name">{step.name}</span>
+            <span class="step-name">{stepWord(step.name)}</span>
             <span class="step-state">
               <StepShape kind={kind} /> {STATES[kind]}
             </span>
             <span class="tabular soft">
               {step.at_s === null
                 ? ''
-                : `${clockText(step.at_s, true)} (+${lengthText(Math.max(0, step.at_s - start.span_s[0]))})`}
+                : `${clockText(step.at_s, true)}, ${after(step.at_s - start.span_s[0])}`}
             </span>
-            <span class="step-why">{step.why}</span>
+            {step.earlier ? (
+              <span class="tabular soft">
+                took {step.earlier.took_s.toFixed(2)} s, earlier {step.earlier.median_s.toFixed(2)} s (
+                {step.earlier.low_s.toFixed(2)} to {step.earlier.high_s.toFixed(2)})
+              </span>
+            ) : null}
+            <span class="step-why">{sentence(step.why)}</span>
           </li>
         )
       })}
     </ol>
   )
 }
+
+/** How long after the attempt began. */
+const after = (seconds: number) => (seconds < 0.05 ? 'at once' : `${lengthText(seconds)} on`)
 
 function StepShape({ kind }: { kind: keyof typeof STATES }) {
   return (
