@@ -23,6 +23,10 @@ export const driveSummarySchema = z.object({
   attention: z.int(),
   note: z.int(),
   not_assessed: z.int(),
+  /** Headline of the worst finding above a note. */
+  worst: z.string().nullable().optional(),
+  /** Of start, pedal and pack, those of which nothing was assessed. */
+  unseen: z.array(z.string()).optional(),
 })
 export type DriveSummary = z.infer<typeof driveSummarySchema>
 export const drivesSchema = z.array(driveSummarySchema)

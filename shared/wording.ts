@@ -33,13 +33,13 @@ export function withInterval(value: number | null, plusMinus: number | null, uni
 
 /** "0.52 ± 0.06 mΩ", "at least 0.48 mΩ". */
 export function figureText({ value, plus_minus, unit, bound }: Finding): string {
-  const text = withInterval(value, plus_minus, unit)
+  const text = withInterval(value, plus_minus, unit === '' ? 'times' : unit)
   if (value === null || bound === 'exact') return text
   return `${bound === 'at-least' ? 'at least' : 'at most'} ${text}`
 }
 
 export function limitText({ limit, unit }: Finding): string | null {
-  return limit === null ? null : `${numberText(limit)}${unit === '' ? '' : ` ${unit}`}`
+  return limit === null ? null : `${numberText(limit)} ${unit === '' ? 'times' : unit}`
 }
 
 /** "joint read with cell 41, between cells 40 and 41". */
@@ -57,6 +57,58 @@ export function smallestText({ smallest_seen, unit, chance }: Question): string 
   if (smallest_seen === null) return null
   const often = chance === null ? '' : ` ${chanceText(chance)}`
   return `${numberText(smallest_seen)}${unit === '' ? '' : ` ${unit}`} would have shown${often}`
+}
+
+/** "2.58 A" for a question that found nothing: the smallest fault that would have shown; how often where not 9 in 10. */
+export function smallestFigure({ smallest_seen, unit, chance }: Question): string | null {
+  if (smallest_seen === null) return null
+  const usual = chance === null || Math.abs(chance - 0.9) < 0.005
+  return `${numberText(smallest_seen)} ${unit === '' ? 'times' : unit}${usual ? '' : `, ${chanceText(chance)}`}`
+}
+
+/** Decimals for a column of figures: three digits of its largest, so that points stand under points. */
+export function placesOf(values: readonly (number | null)[], digits = 3): number {
+  let most = 0
+  for (const value of values)
+    if (value !== null && Number.isFinite(value)) most = Math.max(most, Math.abs(value))
+  if (most === 0) return 0
+  return Math.min(6, Math.max(0, digits - 1 - Math.floor(Math.log10(most))))
+}
+
+/** A figure with so many decimals, whatever they are. */
+export function fixedText(value: number | null, places: number): string {
+  return value === null || !Number.isFinite(value) ? '–' : minus(value.toFixed(places))
+}
+
+/** The steps of the start chain in the workshop's words. */
+export const STEP_WORDS: Readonly<Record<string, string>> = {
+  supply: '12 V supply',
+  key: 'Key on',
+  plug: 'Charge plug out',
+  interlock: 'Interlock loop',
+  inertia: 'Inertia switch',
+  battery: 'Battery unit',
+  isolation: 'Isolation',
+  negative: 'Negative contactor',
+  precharge: 'Precharge',
+  positive: 'Positive contactor',
+  inverter: 'Inverter',
+  brake: 'Brake pressed',
+  selector: 'Selector in neutral',
+  pedal: 'Accelerator released',
+  ready: 'Drive ready',
+  torque: 'Torque',
+}
+
+/** Name of a step; one that a vehicle file adds keeps its own. */
+export const stepWord = (name: string) => STEP_WORDS[name] ?? sentence(name).replace(/\.$/, '')
+
+/** How a cell is classed: a cell that shows nothing is like its peers, not proved healthy. */
+export const classWord = (word: string) => (word === 'healthy' ? 'like its peers' : word.replaceAll('-', ' '))
+
+/** The first sentence of a longer text. */
+export function firstSentence(text: string): string {
+  return /^.*?[.!?](?=\s+[A-Z]|$)/s.exec(text.trim())?.[0] ?? text
 }
 
 function chanceText(chance: number): string {

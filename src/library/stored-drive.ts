@@ -2,6 +2,7 @@ import { z } from 'zod'
 import { type DriveSummary, driveSummarySchema } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
+import { unseenAreas } from '../../shared/wording.ts'
 
 /** A drive but for its samples. */
 export type DriveFrame = Omit<Drive, 'channels' | 'spares'>
@@ -38,5 +39,7 @@ export function summarise(
     attention: count('attention'),
     note: count('note'),
     not_assessed: review.questions.filter((each) => each.state === 'not-assessed').length,
+    worst: review.findings.find(({ severity }) => severity !== 'note')?.headline ?? null,
+    unseen: unseenAreas(review.questions),
   }
 }

@@ -21,7 +21,11 @@ export function drawShade(u: Surface, shade: Span | null, colour: string): void 
   if (to <= from) return
   u.ctx.save()
   u.ctx.fillStyle = colour
+  // Light over the stretch, full along its upper edge: lines and grid stay legible over it.
+  u.ctx.globalAlpha = 0.4
   u.ctx.fillRect(from, top, to - from, height)
+  u.ctx.globalAlpha = 1
+  u.ctx.fillRect(from, top, to - from, 4 * devicePixelRatio)
   u.ctx.restore()
 }
 

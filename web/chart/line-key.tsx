@@ -4,11 +4,14 @@ import { DASHES, lineColour } from './colours.ts'
 /** A line's sample, its name and unit; a button takes it off the chart where that is offered. */
 export function LineKey({
   channel,
+  says,
   at,
   dark,
   onRemove,
 }: {
   channel: ChannelInfo
+  /** The channel's whole name, where `channel.label` is shortened. */
+  says: string
   at: number
   dark: boolean
   onRemove?: ((id: string) => void) | undefined
@@ -34,7 +37,7 @@ export function LineKey({
         <button
           type="button"
           class="small-x"
-          aria-label={`Take ${channel.label} off the chart`}
+          aria-label={`Take ${says} off the chart`}
           onClick={() => onRemove(channel.id)}
         >
           ×

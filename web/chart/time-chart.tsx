@@ -103,11 +103,27 @@ export function TimeChart(props: TimeChartProps) {
   }, [markA, markB, events, remade])
 
   const names = channels.map(({ label }) => label).join(', ')
+  const stem = commonStem(channels)
   return (
     <figure class="chart">
       <figcaption class="chart-keys">
+        {stem ? (
+          <strong>
+            {stem}
+            {channels[0]?.unit ? <span class="unit"> {channels[0].unit}</span> : null}
+          </strong>
+        ) : null}
         {channels.map((channel, at) => (
-          <LineKey key={channel.id} channel={channel} at={at} dark={dark} onRemove={props.onRemove} />
+          <LineKey
+            key={channel.id}
+            channel={
+              stem ? { ...channel, label: channel.label.slice(stem.length).trim(), unit: '' } : channel
+            }
+            says={channel.label}
+            at={at}
+            dark={dark}
+            onRemove={props.onRemove}
+          />
         ))}
       </figcaption>
       {/* biome-ignore lint/a11y/useSemanticElements: a drawing with keys has no element of its own */}
@@ -124,6 +140,14 @@ export function TimeChart(props: TimeChartProps) {
       <Extremes points={points} span={span} channels={channels} />
     </figure>
   )
+}
+
+/** "Module temperature" where every line is one of its numbers: then it is said once. */
+function commonStem(channels: readonly ChannelInfo[]): string | null {
+  if (channels.length < 3) return null
+  const stems = new Set(channels.map(({ label, unit }) => `${label.replace(/\s*\d+$/, '')} ${unit}`))
+  const stem = channels[0]!.label.replace(/\s*\d+$/, '')
+  return stems.size === 1 && stem !== channels[0]!.label ? stem : null
 }
 
 /** Several switches on one chart are drawn above each other. */

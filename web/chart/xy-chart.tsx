@@ -48,8 +48,16 @@ export function XyChart({
     watch.observe(element)
     return () => watch.disconnect()
   }, [])
-  const xs = extent([...(dots?.x ?? []), ...lines.flatMap((l) => l.points.map(([x]) => x))])
-  const ys = extent([...(dots?.y ?? []), ...lines.flatMap((l) => l.points.map(([, y]) => y))])
+  const xs = extent([
+    ...(dots?.x ?? []),
+    ...lines.flatMap((l) => l.points.map(([x]) => x)),
+    ...(band?.outline.map(([x]) => x) ?? []),
+  ])
+  const ys = extent([
+    ...(dots?.y ?? []),
+    ...lines.flatMap((l) => l.points.map(([, y]) => y)),
+    ...(band?.outline.map(([, y]) => y) ?? []),
+  ])
   const toX = (x: number) => LEFT + ((x - xs[0]) / (xs[1] - xs[0])) * (width - LEFT - RIGHT)
   const toY = (y: number) => height - BOTTOM - ((y - ys[0]) / (ys[1] - ys[0])) * (height - TOP - BOTTOM)
   const path = (points: readonly (readonly [number, number])[]) =>

@@ -29,10 +29,10 @@ export function ChartTools() {
       </button>
       <button
         type="button"
-        aria-pressed={drag === 'move'}
+        title="What dragging on a chart does; press to change it"
         onClick={() => state.set({ drag: drag === 'zoom' ? 'move' : 'zoom' })}
       >
-        Drag moves
+        Dragging {drag === 'zoom' ? 'zooms' : 'moves'}
       </button>
       <span class="shown tabular">
         {clockText(span[0], span[1] - span[0] < 20)} to {clockText(span[1], span[1] - span[0] < 20)} (

@@ -1,5 +1,6 @@
 import { useEffect, useMemo, useState } from 'preact/hooks'
 import type { ChannelInfo, DriveAnswer, Measure } from '../../shared/api.ts'
+import type { Span } from '../../shared/units.ts'
 import { clockText, lengthText, numberText } from '../../shared/wording.ts'
 import { measure } from '../api.ts'
 import { useMoment } from '../chart/use-moment.ts'
@@ -7,7 +8,10 @@ import { fail, state } from '../state.ts'
 import { useStore } from '../store.ts'
 import { figureHeadings, ScrollTable } from './scroll-table.tsx'
 
-/** Values at the cursor; between the marks A and B: how long, mean, extremes, integral, slope. */
+/** How long the charts must rest before their stretch is measured. */
+const REST_MS = 250
+
+/** Values at the cursor; of the stretch shown, or between the marks A and B: mean, extremes, integral, slope. */
 export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: readonly ChannelInfo[] }) {
   const cursorS = useStore(state, (now) => now.cursorS)
   const markA = useStore(state, (now) => now.markA)
@@ -15,8 +19,13 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
   const key = channels.map(({ id }) => id).join(' ')
   const ids = useMemo(() => key.split(' ').filter(Boolean), [key])
   const moment = useMoment(drive.summary.id, ids, cursorS)
-  const between = useMeasures(drive.summary.id, channels, markA, markB)
-  const { span } = state.get()
+  const span = useStore(state, (now) => now.span)
+  const marked = markA !== null && markB !== null && markA !== markB
+  const over = useMemo<Span>(
+    () => (marked ? [Math.min(markA, markB), Math.max(markA, markB)] : span),
+    [marked, markA, markB, span],
+  )
+  const between = useMeasures(drive.summary.id, channels, over)
   const set = (name: 'markA' | 'markB') =>
     state.set({ [name]: state.get().cursorS ?? (span[0] + span[1]) / 2 })
   return (
@@ -40,14 +49,14 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
         <span class="tabular" role="status">
           {markA !== null && markB !== null
             ? `A ${clockText(markA, true)}, B ${clockText(markB, true)}: Δt ${lengthText(Math.abs(markB - markA))} (${numberText(Math.abs(markB - markA), 5)} s)`
-            : 'Set A and B to measure between them.'}
+            : 'The figures are of the stretch shown; set A and B to measure between them.'}
         </span>
       </div>
       <ScrollTable
         label="Read-out table"
         headings={[
           { text: 'Channel' },
-          ...figureHeadings('At cursor', 'Mean A–B', 'Lowest', 'Highest', 'Integral', 'Slope per s'),
+          ...figureHeadings('At cursor', 'Mean', 'Lowest', 'Highest', 'Integral', 'Slope'),
         ]}
       >
         {channels.map((channel) => {
@@ -60,7 +69,9 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
               <td class="num">{withUnit(figures?.min, channel.unit)}</td>
               <td class="num">{withUnit(figures?.max, channel.unit)}</td>
               <td class="num">{integralText(figures?.integral, channel.unit)}</td>
-              <td class="num">{withUnit(figures?.slope_per_s, channel.unit ? `${channel.unit}/s` : '')}</td>
+              <td class="num">
+                {withUnit(figures?.slope_per_s, channel.unit ? `${channel.unit}/s` : '', 2)}
+              </td>
             </tr>
           )
         })}
@@ -72,25 +83,28 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
 function useMeasures(
   driveId: string,
   channels: readonly ChannelInfo[],
-  a: number | null,
-  b: number | null,
+  [from, to]: Span,
 ): ReadonlyMap<string, Measure> {
   const [found, setFound] = useState<ReadonlyMap<string, Measure>>(new Map())
   const ids = channels.map(({ id }) => id).join(' ')
   useEffect(() => {
-    if (a === null || b === null || a === b || ids === '') {
+    if (ids === '') {
       setFound(new Map())
       return
     }
     let wanted = true
-    measure(driveId, ids.split(' '), [Math.min(a, b), Math.max(a, b)]).then(
-      (all) => wanted && setFound(new Map(all.map((each) => [each.id, each]))),
-      fail,
-    )
+    // While the charts pan or zoom nothing is asked: the figures follow when they rest.
+    const timer = setTimeout(() => {
+      measure(driveId, ids.split(' '), [from, to]).then(
+        (all) => wanted && setFound(new Map(all.map((each) => [each.id, each]))),
+        fail,
+      )
+    }, REST_MS)
     return () => {
       wanted = false
+      clearTimeout(timer)
     }
-  }, [driveId, ids, a, b])
+  }, [driveId, ids, from, to])
   return found
 }
 
@@ -101,9 +115,9 @@ export function valueText(channel: ChannelInfo, value: number | null): string {
   return withUnit(value, channel.unit)
 }
 
-function withUnit(value: number | null | undefined, unit: string): string {
+function withUnit(value: number | null | undefined, unit: string, digits = 4): string {
   if (value === null || value === undefined) return '–'
-  return `${numberText(value, 4)}${unit ? ` ${unit}` : ''}`
+  return `${numberText(value, digits)}${unit ? ` ${unit}` : ''}`
 }
 
 /** Ampere seconds as ampere hours, watt seconds as watt hours; else the unit times seconds. */

@@ -1,72 +1,81 @@
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { Area } from '../../shared/review.ts'
-import { figureText, sentence, smallestText } from '../../shared/wording.ts'
+import { figureText, limitText, sentence } from '../../shared/wording.ts'
 import { hrefOf } from '../route.ts'
+import { AskedList } from './asked-list.tsx'
 import { SeverityMark } from './severity-mark.tsx'
 
-/** The findings and questions of one area, short, with the way to the whole finding. */
-export function Related({
-  drive,
-  kinds,
-  areas,
-}: {
-  drive: DriveAnswer
-  kinds: RegExp
-  areas: readonly Area[]
-}) {
-  const { findings, questions } = drive.review
-  const own = findings
+/** The findings of one view, a line each, with the way to the whole finding: the first thing that the view says. */
+export function FoundHere({ drive, kinds }: { drive: DriveAnswer; kinds: RegExp }) {
+  const own = drive.review.findings
     .map((finding, at) => ({ finding, at }))
     .filter(({ finding }) => kinds.test(finding.kind))
-  const asked = questions.filter((question) => areas.includes(question.area) && question.state !== 'found')
-  if (own.length === 0 && asked.length === 0) return null
+  if (own.length === 0) return null
   return (
-    <section class="related" aria-label="What was found here">
-      <ul>
-        {own.map(({ finding, at }) => (
+    <ul class="related" aria-label="What was found here">
+      {own.map(({ finding, at }) => {
+        const limit = limitText(finding)
+        const facts = [
+          finding.value === null || finding.headline.includes('±') ? null : figureText(finding),
+          limit === null ? null : `limit ${limit}`,
+        ].filter((fact) => fact !== null)
+        return (
           <li key={at}>
             <a href={hrefOf({ page: 'drive', id: drive.summary.id, view: 'findings', item: String(at) })}>
               <SeverityMark kind={finding.severity} /> <span>{finding.headline}</span>{' '}
-              <span class="tabular soft">{finding.value === null ? '' : figureText(finding)}</span>
+              <span class="tabular soft">{facts.join(', ')}</span>
             </a>
           </li>
-        ))}
-      </ul>
-      {asked.length === 0 ? null : (
-        <details open={own.length === 0}>
-          <summary>Asked here, and not found or not assessed ({asked.length})</summary>
-          <ul class="asked">
-            {asked.map((question) => (
-              <li key={question.question}>
-                <SeverityMark kind={question.state === 'not-assessed' ? 'not-assessed' : 'nothing-found'} />
-                <div>
-                  <strong>{question.question}</strong>
-                  <p>
-                    {(question.state === 'nothing-found' ? smallestText(question) : null) ??
-                      sentence(question.why)}
-                  </p>
-                  {question.to_assess ? <p>To assess it: {sentence(question.to_assess)}</p> : null}
-                </div>
-              </li>
-            ))}
-          </ul>
-        </details>
-      )}
+        )
+      })}
+    </ul>
+  )
+}
+
+/** What else was asked about a view's part of the car. */
+export function AskedHere({ drive, areas }: { drive: DriveAnswer; areas: readonly Area[] }) {
+  const asked = drive.review.questions.filter(
+    (question) => areas.includes(question.area) && question.state !== 'found',
+  )
+  if (asked.length === 0) return null
+  const open = asked.filter(({ state }) => state === 'not-assessed')
+  const clear = asked.filter(({ state }) => state === 'nothing-found')
+  return (
+    <section class="asked-here" aria-labelledby="asked-here-title">
+      <h2 id="asked-here-title">Asked here, and not found or not assessed</h2>
+      <div class="areas areas-two">
+        {clear.length === 0 ? null : (
+          <div class="area">
+            <h3>Nothing found; the smallest fault that would have shown, 9 times in 10</h3>
+            <AskedList questions={clear} whys={false} />
+          </div>
+        )}
+        {open.length === 0 ? null : (
+          <div class="area">
+            <h3>Not assessed</h3>
+            <AskedList questions={open} whys={false} />
+          </div>
+        )}
+      </div>
     </section>
   )
 }
 
-/** Why a view has nothing to draw, in the words of the questions that could not be answered. */
+/** Why a view has nothing to draw, in the words of the question that could not be answered. */
 export function NotHere({
   drive,
   areas,
+  asks,
   what,
 }: {
   drive: DriveAnswer
   areas: readonly Area[]
+  /** Words of the question that stands for the view; the area's first one without. */
+  asks?: RegExp
   what: string
 }) {
-  const why = drive.review.questions.find((q) => areas.includes(q.area) && q.state === 'not-assessed')
+  const open = drive.review.questions.filter((q) => areas.includes(q.area) && q.state === 'not-assessed')
+  const why = open.find((q) => asks?.test(q.question)) ?? open[0]
   return (
     <p class="panel">
       {what} {why ? `${sentence(why.why)} ${sentence(why.to_assess ?? '')}` : ''}

@@ -1,6 +1,7 @@
+import { useState } from 'preact/hooks'
 import type { Area, Question } from '../../shared/review.ts'
-import { STATE_HEADINGS, sentence, smallestText } from '../../shared/wording.ts'
-import { Shape } from '../parts/severity-mark.tsx'
+import { STATE_HEADINGS } from '../../shared/wording.ts'
+import { AskedList } from '../parts/asked-list.tsx'
 
 const AREAS: Readonly<Record<Area, string>> = {
   log: 'The logs',
@@ -21,6 +22,7 @@ export function Asked({
   questions: readonly Question[]
   state: 'nothing-found' | 'not-assessed'
 }) {
+  const [whys, setWhys] = useState(false)
   const own = questions.filter((question) => question.state === state)
   if (own.length === 0) return null
   const areas = (Object.keys(AREAS) as Area[]).filter((area) => own.some((each) => each.area === area))
@@ -30,33 +32,21 @@ export function Asked({
         {STATE_HEADINGS[state]} <span class="number">{own.length}</span>
       </h2>
       {state === 'nothing-found' ? (
-        <p class="soft">Under each question: the smallest fault that this log would have shown.</p>
-      ) : null}
-      {areas.map((area) => (
-        <div key={area} class="area">
-          <h3>{AREAS[area]}</h3>
-          <ul class="asked">
-            {own
-              .filter((question) => question.area === area)
-              .map((question) => (
-                <li key={question.question}>
-                  <Shape kind={state} />
-                  <div>
-                    <strong>{question.question}</strong>
-                    <p>
-                      {(state === 'nothing-found' ? smallestText(question) : null) ?? sentence(question.why)}
-                    </p>
-                    {question.to_assess ? (
-                      <p>
-                        <b>To assess it:</b> {sentence(question.to_assess)}
-                      </p>
-                    ) : null}
-                  </div>
-                </li>
-              ))}
-          </ul>
+        <div class="tool-row">
+          <p class="soft">Beside each: the smallest fault that these logs would have shown, 9 times in 10.</p>
+          <button type="button" class="quiet" aria-pressed={whys} onClick={() => setWhys(!whys)}>
+            {whys ? 'Hide how each was judged' : 'Show how each was judged'}
+          </button>
         </div>
-      ))}
+      ) : null}
+      <div class="areas">
+        {areas.map((area) => (
+          <div key={area} class="area">
+            <h3>{AREAS[area]}</h3>
+            <AskedList questions={own.filter((question) => question.area === area)} whys={whys} />
+          </div>
+        ))}
+      </div>
     </section>
   )
 }

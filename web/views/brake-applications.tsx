@@ -1,5 +1,5 @@
 import type { Review } from '../../shared/review.ts'
-import { clockText, numberText } from '../../shared/wording.ts'
+import { clockText, fixedText, placesOf } from '../../shared/wording.ts'
 import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { go } from '../route.ts'
 import { around, showSpan, state } from '../state.ts'
@@ -20,10 +20,18 @@ export function Applications({ regen, driveId }: { regen: Regen; driveId: string
     showSpan(around(span))
     go({ page: 'drive', id: driveId, view: 'drive', item: '' })
   }
+  const rows = regen.applications
+  const places = {
+    bar: placesOf(rows.map((row) => row.peak_bar)),
+    nm: placesOf(rows.map((row) => row.peak_regen_nm)),
+    wh: placesOf(rows.map((row) => row.recovered_wh)),
+    ms2: placesOf(rows.map((row) => row.deceleration_ms2)),
+    a: placesOf(rows.map((row) => row.peak_charge_a)),
+  }
   return (
     <section>
       <h2>
-        Brake applications <span class="number">{regen.applications.length}</span>
+        Brake applications <span class="number">{rows.length}</span>
       </h2>
       <ScrollTable
         label="Brake applications"
@@ -31,28 +39,28 @@ export function Applications({ regen, driveId }: { regen: Regen; driveId: string
         headings={[
           { text: 'At' },
           ...figureHeadings(
-            'Speed, km/h',
-            'Pressure, bar',
-            'Regeneration, N·m',
+            'From, km/h',
+            'To, km/h',
+            'Most pressure, bar',
+            'Most regeneration, N·m',
             'Recovered, Wh',
-            'Deceleration, m/s²',
-            'Charging, A',
+            'Mean deceleration, m/s²',
+            'Most charging, A',
           ),
           { text: 'Limited by' },
           { text: 'Show', hidden: true },
         ]}
       >
-        {regen.applications.map((row) => (
+        {rows.map((row) => (
           <tr key={row.span_s[0]}>
             <td class="tabular">{clockText(row.span_s[0], true)}</td>
-            <td class="num">
-              {numberText(row.from_kmh)} to {numberText(row.to_kmh)}
-            </td>
-            <td class="num">{numberText(row.peak_bar)}</td>
-            <td class="num">{numberText(row.peak_regen_nm)}</td>
-            <td class="num">{numberText(row.recovered_wh)}</td>
-            <td class="num">{numberText(row.deceleration_ms2)}</td>
-            <td class="num">{numberText(row.peak_charge_a)}</td>
+            <td class="num">{fixedText(row.from_kmh, 0)}</td>
+            <td class="num">{fixedText(row.to_kmh, 0)}</td>
+            <td class="num">{fixedText(row.peak_bar, places.bar)}</td>
+            <td class="num">{fixedText(row.peak_regen_nm, places.nm)}</td>
+            <td class="num">{fixedText(row.recovered_wh, places.wh)}</td>
+            <td class="num">{fixedText(row.deceleration_ms2, places.ms2)}</td>
+            <td class="num">{fixedText(row.peak_charge_a, places.a)}</td>
             <td>{row.limited_by ?? '–'}</td>
             <td>
               <button

@@ -1,10 +1,10 @@
 import { useState } from 'preact/hooks'
 import type { Review } from '../../shared/review.ts'
-import { numberText } from '../../shared/wording.ts'
+import { numberText, sentence } from '../../shared/wording.ts'
 import { XyChart, type XyLine } from '../chart/xy-chart.tsx'
 import { Compare } from '../parts/compare.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
-import { NotHere, Related } from '../parts/related.tsx'
+import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
 import { Applications } from './brake-applications.tsx'
 import type { ViewProps } from './drive-frame.tsx'
@@ -53,12 +53,14 @@ export function Brake({ drive }: ViewProps) {
   return (
     <>
       <h1>Brake and regeneration</h1>
+      <FoundHere drive={drive} kinds={/^(regen|brake|wheel|lamp)/} />
       {regen ? (
         <RegenFigures regen={regen} unit={press?.id === 'brake_travel' ? '%' : 'bar'} />
       ) : (
         <NotHere
           drive={drive}
           areas={['brake']}
+          asks={/^From which brake pressure/}
           what="No map of regeneration could be read from this drive."
         />
       )}
@@ -97,7 +99,7 @@ export function Brake({ drive }: ViewProps) {
         <Applications regen={regen} driveId={drive.summary.id} />
       ) : null}
       <Compare drive={drive} />
-      <Related drive={drive} kinds={/^(regen|brake|wheel|lamp)/} areas={['brake']} />
+      <AskedHere drive={drive} areas={['brake']} />
     </>
   )
 }
@@ -114,32 +116,32 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
       <FiguresList
         figures={[
           {
-            name: 'Starts at',
+            name: 'Regeneration starts at',
             value: regen.start_bar,
             plusMinus: regen.start_bar_plus_minus,
             unit,
             bound: regen.start_bar_bound,
           },
           {
-            name: 'Full at',
+            name: 'Full from',
             value: regen.full_bar,
             plusMinus: regen.full_bar_plus_minus,
             unit,
             bound: regen.full_bar_bound,
           },
           {
-            name: 'Most',
+            name: 'Most torque',
             value: regen.max_nm,
             plusMinus: regen.max_nm_plus_minus,
             unit: 'N·m',
             bound: regen.max_nm_bound,
           },
           {
-            name: 'Fades out below',
+            name: 'Fades below',
             value: regen.fade_kmh?.[1] ?? null,
             plusMinus: regen.fade_kmh_plus_minus,
             unit: 'km/h',
-            note: regen.fade_kmh ? `gone at ${numberText(regen.fade_kmh[0])} km/h` : '',
+            note: regen.fade_kmh ? `and is gone at ${numberText(regen.fade_kmh[0], 2)} km/h` : '',
           },
           { name: 'On lift-off', value: regen.lift_regen_nm, unit: 'N·m' },
           {
@@ -195,7 +197,7 @@ function Proposals({ regen }: { regen: Regen }) {
               most {numberText(proposal.map.max_nm)} N·m, fade{' '}
               {proposal.map.fade_kmh.map((v) => numberText(v)).join(' to ')} km/h
             </h3>
-            <p>{proposal.reason}</p>
+            <p>{sentence(proposal.reason)}</p>
             {proposal.aims.length > 0 ? <p>Meets: {proposal.aims.join('; ')}.</p> : null}
             <p>
               <b>The same press with regeneration gone:</b> {proposal.without_regen}

@@ -1,7 +1,7 @@
 import { useEffect, useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { CellRow } from '../../shared/review.ts'
-import { numberText, withInterval } from '../../shared/wording.ts'
+import { classWord, numberText, withInterval } from '../../shared/wording.ts'
 import { openDrive } from '../api.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
@@ -12,7 +12,7 @@ import { choose } from '../route.ts'
 import { state } from '../state.ts'
 
 /** One cell: its figures, its history beside its neighbours, its fit against current, and other drives. */
-export function CellPanel({ drive, index }: { drive: DriveAnswer; index: number }) {
+export function CellPanel({ drive, index, last }: { drive: DriveAnswer; index: number; last: number }) {
   const cell = drive.review.cells.find((each) => each.index === index)
   const neighbours = [index - 1, index, index + 1].map((each) => `cell_voltage.${each}`)
   const charts = [channelsOf(drive, neighbours), channelsOf(drive, ['pack_current'])]
@@ -23,8 +23,8 @@ export function CellPanel({ drive, index }: { drive: DriveAnswer; index: number 
         <button type="button" disabled={index <= 1} onClick={() => choose(String(index - 1))}>
           ◀ Cell {Math.max(1, index - 1)}
         </button>
-        <button type="button" onClick={() => choose(String(index + 1))}>
-          Cell {index + 1} ▶
+        <button type="button" disabled={index >= last} onClick={() => choose(String(index + 1))}>
+          Cell {Math.min(last, index + 1)} ▶
         </button>
         <button type="button" class="quiet" onClick={() => choose('')}>
           Close
@@ -47,7 +47,7 @@ function CellFigures({ cell }: { cell: CellRow }) {
       <p>
         Module {cell.module}
         {cell.between_cells ? `; its joint lies between cells ${cell.between_cells.join(' and ')}` : ''}
-        {cell.class ? `; read as: ${cell.class.replaceAll('-', ' ')}` : ''}.
+        {cell.class ? `; read as: ${classWord(cell.class)}` : ''}.
       </p>
       <FiguresList
         figures={[
@@ -160,20 +160,30 @@ function OtherDrives({ drive, index }: { drive: DriveAnswer; index: number }) {
       <thead>
         <tr>
           <th scope="col">Drive</th>
-          <th scope="col">Joint, extra</th>
-          <th scope="col">Resistance</th>
-          <th scope="col">Rest offset</th>
+          <th scope="col" class="num">
+            Joint, extra
+          </th>
+          <th scope="col" class="num">
+            Resistance
+          </th>
+          <th scope="col" class="num">
+            Rest offset
+          </th>
         </tr>
       </thead>
       <tbody>
         {rows.map(({ title, cell }, at) => (
           <tr key={at}>
             <th scope="row">{title}</th>
-            <td>
+            <td class="num">
               {cell ? withInterval(cell.joint_extra_mohm, cell.joint_extra_mohm_plus_minus, 'mΩ') : '–'}
             </td>
-            <td>{cell ? withInterval(cell.resistance_mohm, cell.resistance_mohm_plus_minus, 'mΩ') : '–'}</td>
-            <td>{cell ? withInterval(cell.rest_offset_mv, cell.rest_offset_mv_plus_minus, 'mV') : '–'}</td>
+            <td class="num">
+              {cell ? withInterval(cell.resistance_mohm, cell.resistance_mohm_plus_minus, 'mΩ') : '–'}
+            </td>
+            <td class="num">
+              {cell ? withInterval(cell.rest_offset_mv, cell.rest_offset_mv_plus_minus, 'mV') : '–'}
+            </td>
           </tr>
         ))}
       </tbody>

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { catalogueEntry, channelLabel, channelNumber } from '../../shared/channels.ts'
 import type { Review } from '../../shared/review.ts'
-import { lengthText, numberText } from '../../shared/wording.ts'
+import { lengthText, numberText, sentence } from '../../shared/wording.ts'
 import { CorrectColumn } from './correct-column.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 
@@ -34,7 +34,7 @@ export function Channels({ drive }: ViewProps) {
         <h2>
           {title} <span class="number">{all.length}</span>
         </h2>
-        <p>{words}</p>
+        <p class="soft">{words}</p>
         <ul class="channel-list">
           {families(all).map(([family, members]) =>
             members.length < 4 ? (
@@ -116,11 +116,17 @@ function ChannelRow({
         </div>
         <Sureness value={row.sureness} known={known !== undefined} />
         <span class="soft tabular channel-facts">{factsOf(row)}</span>
-        <button type="button" aria-expanded={open} onClick={toggle} aria-label={`Correct ${column}`}>
+        <button
+          type="button"
+          class="inline"
+          aria-expanded={open}
+          onClick={toggle}
+          aria-label={`Correct ${column}`}
+        >
           Correct
         </button>
       </div>
-      <p class="soft why">{row.why}</p>
+      <p class="soft why">{sentence(row.why)}</p>
       {open ? <CorrectColumn key={row.from} row={row} drive={drive} column={column} /> : null}
     </li>
   )
@@ -133,7 +139,7 @@ function factsOf(row: Row): string {
   const facts = [
     row.unit_in === null ? 'no unit given' : `in ${row.unit_in}`,
     row.conversion === 'none' ? '' : row.conversion,
-    `${row.samples} samples`,
+    `${row.samples.toLocaleString('en').replaceAll(',', ' ')} samples`,
     row.rate_hz === null ? '' : `${numberText(row.rate_hz)} Hz`,
     row.gaps.length === 0
       ? ''
@@ -187,7 +193,7 @@ function Files({ drive }: { drive: DriveAnswer }) {
           <ul class="plain-list">
             {drive.review.assumptions.map(({ what, value, unit, source }, at) => (
               <li key={at}>
-                {what}
+                {sentence(what).replace(/\.$/, '')}
                 {value === null
                   ? ''
                   : `: ${typeof value === 'number' ? numberText(value, 4) : value}${unit ? ` ${unit}` : ''}`}{' '}

@@ -1,8 +1,10 @@
 import type { Review } from '../../shared/review.ts'
+import { sentence } from '../../shared/wording.ts'
 
-/** What to look at next, with what, what to expect, and what each outcome tells. */
+/** What to look at next, with what, what to expect, and what each outcome tells; what the log tells already comes last. */
 export function CheckSheet({ rows }: { rows: Review['check_sheet'] }) {
   if (rows.length === 0) return null
+  const said = new Set<string>()
   return (
     <section aria-labelledby="sheet-title">
       <h2 id="sheet-title">Check sheet</h2>
@@ -11,23 +13,44 @@ export function CheckSheet({ rows }: { rows: Review['check_sheet'] }) {
           <li key={at} class={row.known ? 'known' : ''}>
             <label class="check-line">
               <input type="checkbox" checked={row.known !== null} disabled={row.known !== null} />
-              <strong class={row.known ? 'crossed-off' : ''}>{row.what}</strong>
+              <strong class={row.known ? 'crossed-off' : ''}>
+                {at + 1}. {sentence(row.what)}
+              </strong>
             </label>
-            <p>
-              <b>With:</b> {row.instrument} · <b>Expect:</b> {row.expect}
-            </p>
-            <p>
-              <b>It tells:</b> {row.tells}
-            </p>
-            {row.known ? <p>Known from the log: {row.known}</p> : null}
-            {row.cautions.map((caution) => (
-              <p key={caution} class="caution-line">
-                ■ {caution}
-              </p>
-            ))}
+            <div class="check-body">
+              <dl>
+                <dt>With</dt>
+                <dd>{sentence(row.instrument)}</dd>
+                <dt>Expect</dt>
+                <dd>{sentence(row.expect)}</dd>
+                <dt>It tells</dt>
+                <dd>{sentence(row.tells)}</dd>
+                {row.known ? (
+                  <>
+                    <dt>Known already</dt>
+                    <dd>{sentence(row.known)}</dd>
+                  </>
+                ) : null}
+              </dl>
+              {row.cautions.length === 0 ? null : (
+                <ul class="check-cautions" aria-label="Take care">
+                  {row.cautions.map((caution) => (
+                    <li key={caution}>{once(caution, said)}</li>
+                  ))}
+                </ul>
+              )}
+            </div>
           </li>
         ))}
       </ol>
     </section>
   )
+}
+
+/** A caution in full the first time, by its first clause after that: said at every step, read once. */
+function once(caution: string, said: Set<string>): string {
+  const first = /^[^;:.]+/.exec(caution)?.[0] ?? caution
+  if (said.has(caution) && first.length + 20 < caution.length) return `${first} (in full above).`
+  said.add(caution)
+  return caution
 }

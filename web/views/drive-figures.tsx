@@ -1,4 +1,5 @@
 import type { Review } from '../../shared/review.ts'
+import { sentence } from '../../shared/wording.ts'
 import { type Figure, FiguresList } from '../parts/figures-list.tsx'
 
 /** Energy and extremes of the drive, each with its interval where there is one. */
@@ -49,7 +50,7 @@ export function IsolationFigures({ isolation }: { isolation: Review['isolation']
           { name: 'Trend', value: isolation.trend_percent_per_h, unit: '% an hour' },
         ]}
       />
-      {isolation.note ? <p>{isolation.note}</p> : null}
+      {isolation.note ? <p>{sentence(isolation.note)}</p> : null}
     </section>
   )
 }

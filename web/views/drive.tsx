@@ -5,7 +5,7 @@ import type { PlotMark } from '../chart/plot.ts'
 import { AddChannel } from '../parts/add-channel.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { EventList } from '../parts/event-list.tsx'
-import { OverviewStrip } from '../parts/overview-strip.tsx'
+import { OverviewStrip, Stretches } from '../parts/overview-strip.tsx'
 import { ReadOut } from '../parts/read-out.tsx'
 import { state } from '../state.ts'
 import { useStore } from '../store.ts'
@@ -31,6 +31,7 @@ export function Drive({ drive }: ViewProps) {
       <OverviewStrip drive={drive} />
       <div class="tool-row">
         <ChartTools />
+        <Stretches drive={drive} />
         <AddChannel
           channels={drive.channels}
           onAdd={(channel) => set(withChannel(charts, channel))}
@@ -44,6 +45,9 @@ export function Drive({ drive }: ViewProps) {
         events={events}
         onRemove={(id) => set(charts.map((chart) => chart.filter((channel) => channel.id !== id)))}
       />
+      {events.length > 0 ? (
+        <p class="soft">Dotted lines are the moments listed at the end of this page.</p>
+      ) : null}
       <ReadOut drive={drive} channels={charts.flat()} />
       <DriveFigures review={drive.review} />
       <EventList events={drive.review.timeline} />

@@ -1,10 +1,10 @@
 import { useEffect, useMemo } from 'preact/hooks'
 import type { ChannelInfo } from '../../shared/api.ts'
 import type { ModuleRow } from '../../shared/review.ts'
-import { lengthText, withInterval } from '../../shared/wording.ts'
+import { fixedText, lengthText, withInterval } from '../../shared/wording.ts'
 import { ChartStack } from '../chart/chart-stack.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
-import { NotHere, Related } from '../parts/related.tsx'
+import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { showWhole } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
@@ -24,6 +24,7 @@ export function Heat({ drive }: ViewProps) {
   return (
     <>
       <h1>Heat</h1>
+      <FoundHere drive={drive} kinds={KINDS} />
       {charts.length === 0 ? (
         <NotHere drive={drive} areas={['heat']} what="No temperatures are in this log." />
       ) : (
@@ -33,7 +34,7 @@ export function Heat({ drive }: ViewProps) {
         </>
       )}
       {modules.length > 0 ? <ModuleTable modules={modules} accused={accused} /> : null}
-      <Related drive={drive} kinds={KINDS} areas={['heat']} />
+      <AskedHere drive={drive} areas={['heat']} />
     </>
   )
 }
@@ -41,6 +42,7 @@ export function Heat({ drive }: ViewProps) {
 function ModuleTable({ modules, accused }: { modules: readonly ModuleRow[]; accused: ReadonlySet<number> }) {
   const ratios = modules.flatMap((module) => module.thermal_resistance_ratio ?? [])
   const most = Math.max(1, ...ratios)
+  const forecasts = modules.some((module) => module.forecast_c !== null)
   return (
     <>
       <h2>Module by module</h2>
@@ -50,9 +52,9 @@ function ModuleTable({ modules, accused }: { modules: readonly ModuleRow[]; accu
           { text: 'Module' },
           { text: 'Box' },
           ...figureHeadings('Rise'),
-          { text: 'Thermal resistance against its cooling group' },
+          ...(ratios.length > 0 ? [{ text: 'Thermal resistance against its cooling group' }] : []),
           ...figureHeadings('Hottest', 'Spread inside'),
-          { text: 'If driven on like this' },
+          ...(forecasts ? [{ text: 'If driven on like this' }] : []),
         ]}
       >
         {modules.map((module) => (
@@ -63,16 +65,26 @@ function ModuleTable({ modules, accused }: { modules: readonly ModuleRow[]; accu
             </th>
             <td>{module.box ?? '–'}</td>
             <td class="num">{withIntervalOrDash(module.rise_c, module.rise_c_plus_minus, 'K')}</td>
-            <td>
-              <Ratio module={module} most={most} />
-            </td>
+            {ratios.length === 0 ? null : (
+              <td>
+                <Ratio module={module} most={most} />
+              </td>
+            )}
             <td class="num">{withIntervalOrDash(module.hottest_c, module.hottest_c_plus_minus, '°C')}</td>
-            <td class="num">{withIntervalOrDash(module.spread_c, null, 'K')}</td>
-            <td>{forecastText(module)}</td>
+            <td class="num">{module.spread_c === null ? '–' : `${fixedText(module.spread_c, 2)} K`}</td>
+            {forecasts ? <td>{forecastText(module)}</td> : null}
           </tr>
         ))}
       </ScrollTable>
-      <p class="soft">A forecast holds for this drive’s load and weather only. It is no leave to go on.</p>
+      {ratios.length > 0 ? null : (
+        <p class="soft">
+          How well each module is cooled against its peers cannot be told from this drive; what to drive for
+          it stands below.
+        </p>
+      )}
+      {forecasts ? (
+        <p class="soft">A forecast holds for this drive’s load and weather only. It is no leave to go on.</p>
+      ) : null}
     </>
   )
 }

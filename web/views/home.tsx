@@ -37,7 +37,7 @@ export function Home() {
       {samples.length > 0 ? (
         <section aria-labelledby="samples">
           <h2 id="samples">Sample drives</h2>
-          <p>Made by a simulator, of an invented workshop’s cars.</p>
+          <p>Made by a simulator, of an invented workshop’s cars. Open one to look around.</p>
           <ul class="button-row">
             {samples.map((sample) => (
               <li key={sample.id}>
@@ -54,16 +54,25 @@ export function Home() {
 }
 
 function DriveRow({ drive }: { drive: DriveSummary }) {
+  const files = drive.files.map((file) => file.name).join(', ')
+  const started = drive.started_at?.slice(0, 16).replace('T', ' ') ?? null
+  // A title that only says the car (and the day) is said by the heading already.
+  const plain = drive.started_at === null ? drive.car : `${drive.car}, ${drive.started_at.slice(0, 10)}`
+  const ownTitle = drive.car === null || (drive.title !== drive.car && drive.title !== plain)
   const facts = [
-    drive.started_at?.slice(0, 16).replace('T', ' ') ?? `stored ${drive.added_at.slice(0, 10)}`,
+    ownTitle ? (started ?? (files.startsWith(drive.title) ? null : files)) : started === null ? null : files,
     lengthText(drive.duration_s),
     drive.distance_km === null ? null : `${numberText(drive.distance_km)} km`,
-    drive.files.map((file) => file.name).join(', '),
+    `stored ${drive.added_at.slice(0, 10)}`,
   ].filter((fact) => fact !== null)
   return (
     <li class="drive-row">
       <a href={hrefOf({ page: 'drive', id: drive.id, view: 'findings', item: '' })}>
-        <strong>{drive.title}</strong>
+        <strong>
+          {drive.car === null ? null : <span class="unseen">{drive.car}: </span>}
+          {ownTitle ? drive.title : (started ?? files)}
+        </strong>
+        {drive.worst ? <span>{drive.worst}</span> : null}
         <span class="facts">{facts.join(' · ')}</span>
       </a>
       <Counts drive={drive} />
@@ -76,6 +85,7 @@ function DriveRow({ drive }: { drive: DriveSummary }) {
 
 export function Counts({ drive }: { drive: DriveSummary }) {
   const shown = (['stop', 'attention', 'note'] as const).filter((kind) => drive[kind] > 0)
+  const little = (drive.unseen ?? []).length > 0
   return (
     <span class="counts">
       {shown.map((kind) => (
@@ -83,7 +93,8 @@ export function Counts({ drive }: { drive: DriveSummary }) {
           {drive[kind]} <SeverityMark kind={kind} />
         </span>
       ))}
-      {shown.length === 0 ? <SeverityMark kind="nothing-found" /> : null}
+      {shown.length === 0 && !little ? <SeverityMark kind="nothing-found" /> : null}
+      {little ? <span>Too little assessed</span> : null}
       {drive.not_assessed > 0 ? (
         <span class="count">
           {drive.not_assessed} <SeverityMark kind="not-assessed" />

@@ -22,6 +22,14 @@ export const FIGURES = [
 ] as const
 export type FigureKey = (typeof FIGURES)[number][0]
 
+/** Which figure of the cells shows a finding. */
+const SHOWS = [
+  [/^(joint|sense-tap)/, 'joint_extra_mohm'],
+  [/^(cell-weak|parallel)/, 'resistance_mohm'],
+  [/^(cell-imbalance|sense-lead)/, 'rest_offset_mv'],
+  [/^cell-voltage-limit/, 'min_v'],
+] as const
+
 const REST_MV = LIMITS.restOffset.attention ?? 0
 
 export const AT_MOMENT: readonly FigureKey[] = ['voltage', 'difference', 'temperature']
@@ -45,6 +53,13 @@ export function scaleEnds(figure: FigureKey, values: readonly number[]): [number
   }
 }
 
+/** The attention limit on the figure itself; null where it is judged otherwise. */
+export function limitOf(figure: FigureKey): number | null {
+  if (figure === 'joint_extra_mohm') return LIMITS.joint.attention
+  if (figure === 'rest_offset_mv' || figure === 'difference') return LIMITS.restOffset.attention
+  return null
+}
+
 export const shortText = (value: number, unit: string) =>
   unit === 'V'
     ? value.toFixed(3)
@@ -55,7 +70,13 @@ export const shortText = (value: number, unit: string) =>
           .replace('-', '−')
       : numberText(value, 2)
 
-export function usualFigure({ review: { cells } }: DriveAnswer): FigureKey {
+/** The figure that the worst finding rests on; without one the joints. */
+export function usualFigure({ review: { cells, findings } }: DriveAnswer): FigureKey {
+  const worst = findings.find(
+    ({ severity, kind }) => severity !== 'note' && SHOWS.some(([of]) => of.test(kind)),
+  )
+  const shown = SHOWS.find(([of]) => worst && of.test(worst.kind))?.[1]
+  if (shown && cells.some((cell) => cell[shown] !== null)) return shown
   if (cells.some((cell) => cell.joint_extra_mohm !== null)) return 'joint_extra_mohm'
   if (cells.some((cell) => cell.resistance_mohm !== null)) return 'resistance_mohm'
   return 'voltage'

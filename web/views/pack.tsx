@@ -3,7 +3,7 @@ import type { DriveAnswer } from '../../shared/api.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { clockText, numberText } from '../../shared/wording.ts'
 import { inkOn, scaleColour } from '../chart/colours.ts'
-import { NotHere, Related } from '../parts/related.tsx'
+import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { choose } from '../route.ts'
 import { state } from '../state.ts'
 import { useStore } from '../store.ts'
@@ -13,12 +13,18 @@ import {
   AT_MOMENT,
   FIGURES,
   type FigureKey,
+  limitOf,
   scaleEnds,
   shortText,
   useFigure,
   usualFigure,
 } from './pack-figures.ts'
 import { boxesOf } from './pack-layout.ts'
+
+const KINDS = /^(joint|cell|sense|parallel|main-path|box-link|contactor-res|soc|current)/
+
+/** Modules of at most so many cells keep to one row when two boxes stand side by side. */
+const SIDE_BY_SIDE = 12
 
 /** The boxes and modules as built, each cell coloured and numbered by a chosen figure. */
 export function Pack({ drive, item }: ViewProps) {
@@ -36,11 +42,8 @@ export function Pack({ drive, item }: ViewProps) {
           areas={['pack']}
           what="No single cells are in this log, so there is no picture of the pack."
         />
-        <Related
-          drive={drive}
-          kinds={/^(joint|cell|sense|parallel|main-path|box-link|contactor-res|soc|current)/}
-          areas={['pack']}
-        />
+        <FoundHere drive={drive} kinds={KINDS} />
+        <AskedHere drive={drive} areas={['pack']} />
       </>
     )
   const known = [...values.values()]
@@ -49,9 +52,12 @@ export function Pack({ drive, item }: ViewProps) {
   const [, name, unit] = FIGURES.find(([key]) => key === figure)!
   const picked = Number(item) || null
   const accused = accusedCells(drive)
+  const boxes = boxesOf(vehicle, cells)
+  const widest = Math.max(...boxes.flatMap((box) => box.modules.map((module) => module.cells.length)))
   return (
     <>
       <h1>Pack</h1>
+      <FoundHere drive={drive} kinds={KINDS} />
       <div class="tool-row">
         <label class="field">
           Colour the cells by
@@ -72,13 +78,27 @@ export function Pack({ drive, item }: ViewProps) {
             : `${name}: this drive could not tell it for any cell.`}
         </p>
       ) : (
-        <Legend low={low} high={high} unit={unit} name={name} />
+        <Legend
+          low={low}
+          high={high}
+          unit={unit}
+          name={name}
+          limit={limitOf(figure)}
+          framed={accused.size > 0}
+          gaps={boxes.some((box) => box.longAfter.size > 0)}
+        />
       )}
       <div class={picked ? 'pack-split' : ''}>
-        <div class="boxes">
-          {boxesOf(vehicle, cells).map((box) => (
+        <div class={picked || widest > SIDE_BY_SIDE ? 'boxes' : 'boxes boxes-wide'}>
+          {boxes.map((box) => (
             <section key={box.name} class="box" aria-label={box.name}>
-              <h2 class="box-name">{box.name}</h2>
+              {box.modules[0]?.known ? (
+                <h2 class="box-name">{box.name}</h2>
+              ) : (
+                <p class="soft">
+                  Modules are not known: “cells per module” in the vehicle file draws the pack as built.
+                </p>
+              )}
               {box.modules.map((module) => (
                 <div key={module.index} class="module">
                   <h3>{module.known ? `Module ${module.index}` : 'All cells, in order'}</h3>
@@ -111,35 +131,53 @@ export function Pack({ drive, item }: ViewProps) {
             </section>
           ))}
         </div>
-        {picked ? <CellPanel drive={drive} index={picked} /> : null}
+        {picked ? <CellPanel drive={drive} index={picked} last={cells.length} /> : null}
       </div>
-      <Related
-        drive={drive}
-        kinds={/^(joint|cell|sense|parallel|main-path|box-link|contactor-res|soc|current)/}
-        areas={['pack']}
-      />
+      <AskedHere drive={drive} areas={['pack']} />
     </>
   )
 }
 
-function Legend({ low, high, unit, name }: { low: number; high: number; unit: string; name: string }) {
+function Legend({
+  low,
+  high,
+  unit,
+  name,
+  limit,
+  framed,
+  gaps,
+}: {
+  low: number
+  high: number
+  unit: string
+  name: string
+  limit: number | null
+  framed: boolean
+  gaps: boolean
+}) {
   const stops = Array.from({ length: 9 }, (_, i) => scaleColour(i / 8)).join(', ')
   return (
     <div class="legend">
       <span class="tabular">
-        {numberText(low)} {unit}
+        {shortText(low, unit)} {unit}
       </span>
       <span
         class="legend-bar"
         role="img"
-        aria-label={`Scale of ${name}`}
+        aria-label={`Scale of ${name}${limit === null ? '' : `, limit ${numberText(limit)} ${unit}`}`}
         style={{ background: `linear-gradient(90deg, ${stops})` }}
-      />
+      >
+        {limit !== null && limit > low && limit < high ? (
+          <span class="legend-limit" style={{ left: `${((limit - low) / (high - low)) * 100}%` }} />
+        ) : null}
+      </span>
       <span class="tabular">
-        {numberText(high)} {unit}
+        {shortText(high, unit)} {unit}
       </span>
       <span class="soft">
-        A thick frame marks what a finding names. A gap marks a longer busbar or cable.
+        {limit === null ? '' : `Limit: ${numberText(limit)} ${unit}. `}
+        {framed ? 'A thick frame marks what a finding names. ' : ''}
+        {gaps ? 'A gap marks a longer busbar or cable.' : ''}
       </span>
     </div>
   )

@@ -5,7 +5,7 @@ import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
-import { NotHere, Related } from '../parts/related.tsx'
+import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
 import { around, showSpan } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
@@ -55,6 +55,7 @@ export function Pedal({ drive }: ViewProps) {
   return (
     <>
       <h1>Accelerator pedal</h1>
+      <FoundHere drive={drive} kinds={/^(pedal|torque)/} />
       {pedal ? (
         <PedalFigures pedal={pedal} limit={limit} />
       ) : (
@@ -99,7 +100,7 @@ export function Pedal({ drive }: ViewProps) {
           <ChartStack drive={drive} charts={lanes} />
         </>
       ) : null}
-      <Related drive={drive} kinds={/^(pedal|torque)/} areas={['pedal']} />
+      <AskedHere drive={drive} areas={['pedal']} />
     </>
   )
 }
@@ -127,15 +128,19 @@ function PedalFigures({ pedal, limit }: { pedal: PedalReview; limit: number }) {
             unit: 'points',
           },
           {
-            name: 'Time between the tracks',
+            name: 'Track 2 is read later by',
             value: ms(pedal.skew_s),
             plusMinus: ms(pedal.skew_s_plus_minus),
             unit: 'ms',
           },
-          { name: 'Track 2’s travel for track 1’s', value: pedal.gain_ratio, unit: '', note: 'times' },
-          { name: 'Offset between tracks', value: pedal.offset_points, unit: 'points' },
-          { name: 'Noise', value: pedal.noise_points, unit: 'points' },
-          { name: 'Difference of ways (hysteresis)', value: pedal.hysteresis_points, unit: 'points' },
+          { name: 'Travel of track 2 over that of track 1', value: pedal.gain_ratio, unit: '' },
+          {
+            name: 'Lasting difference of the tracks',
+            value: hundredths(pedal.offset_points),
+            unit: 'points',
+          },
+          { name: 'Noise of the difference', value: hundredths(pedal.noise_points), unit: 'points' },
+          { name: 'Pressing against releasing', value: hundredths(pedal.hysteresis_points), unit: 'points' },
           { name: 'Time between samples', value: ms(pedal.sample_s), unit: 'ms' },
         ]}
       />
@@ -143,6 +148,8 @@ function PedalFigures({ pedal, limit }: { pedal: PedalReview; limit: number }) {
   )
 }
 
+/** Finer than a hundredth of a point of travel nobody reads. */
+const hundredths = (points: number | null) => (points === null ? null : Math.round(points * 100) / 100)
 const ms = (seconds: number | null) => (seconds === null ? null : seconds * 1000)
 const voltsText = ([from, to]: readonly [number, number]) =>
   `${numberText(from)} V released, ${numberText(to)} V pressed`

@@ -72,7 +72,7 @@ export function Replay({
         onInput={(full_bar) => set({ full_bar })}
       />
       <Slider
-        label="Most"
+        label="Most torque"
         unit="N·m"
         value={map.max_nm}
         min={0}
@@ -99,8 +99,8 @@ export function Replay({
         onInput={(high) => set({ fade_kmh: [Math.min(map.fade_kmh[0], high - 0.5), high] })}
       />
       <p class="soft">
-        The sliders stop at what this drive showed: more regeneration needs the check against the driven axle
-        locking first.
+        Torque stops at the most that this drive showed. A lower start or full pressure gives more
+        regeneration at a light press: before that is tried, check against the driven axle locking.
       </p>
       <button type="button" disabled={!changed} onClick={() => setMap(first)}>
         Back to the map of the drive
@@ -168,8 +168,8 @@ function Slider({
 }
 
 const DRIVERS: Readonly<Record<Row['driver'], string>> = {
-  'same-pressure': 'Same press',
-  'same-deceleration': 'Same slowing',
+  'same-pressure': 'Pressed the same',
+  'same-deceleration': 'Slowed the same',
 }
 
 /** Before and after, with both ends of the driver: presses the same, or slows the same. */
@@ -180,17 +180,20 @@ function BeforeAfter({ answer }: { answer: ReplayAnswer }) {
     ...replays.map((row) => [DRIVERS[row.driver], row] as const),
   ]
   const rows: readonly (readonly [string, (row: Row) => string])[] = [
-    ['Recovered', (row) => text(row.recovered_wh, row.recovered_wh_plus_minus, 'Wh')],
-    ['Share', (row) => text(row.share_percent, null, '%')],
-    ['Highest charging current', (row) => text(row.peak_charge_a, row.peak_charge_a_plus_minus, 'A')],
-    ['Time at the limit', (row) => text(row.at_limit_percent, null, '%')],
+    ['Recovered, Wh', (row) => text(row.recovered_wh, row.recovered_wh_plus_minus)],
+    ['Share of the energy drawn, %', (row) => text(row.share_percent, null)],
+    ['Highest charging current, A', (row) => text(row.peak_charge_a, row.peak_charge_a_plus_minus)],
+    ['Braking time at a limit, %', (row) => text(row.at_limit_percent, null)],
     [
-      'Deceleration per bar',
-      (row) => text(row.deceleration_per_bar, row.deceleration_per_bar_plus_minus, 'm/s²'),
+      'Deceleration, m/s² per bar',
+      (row) => text(row.deceleration_per_bar, row.deceleration_per_bar_plus_minus),
     ],
   ]
   return (
     <>
+      <p class="soft">
+        The new map twice: with the pedal pressed as on this drive, and with the car slowed as on this drive.
+      </p>
       <ScrollTable
         label="Before and after"
         headings={[{ text: 'Figure', hidden: true }, ...figureHeadings(...columns.map(([name]) => name))]}
@@ -223,5 +226,5 @@ function BeforeAfter({ answer }: { answer: ReplayAnswer }) {
   )
 }
 
-const text = (value: number | null, plusMinus: number | null, unit: string) =>
-  value === null ? '–' : withInterval(value, plusMinus, unit)
+const text = (value: number | null, plusMinus: number | null) =>
+  value === null ? '–' : withInterval(value, plusMinus, '')

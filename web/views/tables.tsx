@@ -1,6 +1,6 @@
 import { useEffect, useState } from 'preact/hooks'
 import type { Table } from '../../shared/api.ts'
-import { numberText, withInterval } from '../../shared/wording.ts'
+import { classWord, fixedText, placesOf, withInterval } from '../../shared/wording.ts'
 import { table } from '../api.ts'
 import { choose } from '../route.ts'
 import { fail } from '../state.ts'
@@ -101,6 +101,7 @@ function Rows({
     ),
   )
   const shown = columns.filter((each) => !each.key.endsWith(PLUS_MINUS))
+  const places = new Map(shown.map(({ key, values }) => [key, columnPlaces(values)]))
   return (
     <>
       <h2>
@@ -138,7 +139,7 @@ function Rows({
               <tr key={row}>
                 {shown.map(({ key, values }) => (
                   <td key={key} class={typeof values[row] === 'number' ? 'num' : ''}>
-                    {cellText(values[row] ?? null, plusMinus.get(key)?.[row] ?? null)}
+                    {cellText(values[row] ?? null, plusMinus.get(key)?.[row] ?? null, places.get(key)!)}
                   </td>
                 ))}
               </tr>
@@ -157,6 +158,7 @@ function Summary({ table: { summary, columns } }: { table: Table }) {
   return (
     <>
       <h2>Summary</h2>
+      <p class="soft">Mean ± spread (one standard deviation), and below it the lowest and the highest.</p>
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table that scrolls must be reached by keys */}
       <section class="table-scroll" tabIndex={0} aria-label="Summary">
         <table class="wide-table">
@@ -170,8 +172,6 @@ function Summary({ table: { summary, columns } }: { table: Table }) {
                 <th key={key} scope="col" class="num">
                   {column(key).label}
                   {column(key).unit ? `, ${column(key).unit}` : ''}
-                  <br />
-                  <span class="soft">mean ± spread (lowest … highest)</span>
                 </th>
               ))}
             </tr>
@@ -179,15 +179,19 @@ function Summary({ table: { summary, columns } }: { table: Table }) {
           <tbody>
             {summary.map((row) => (
               <tr key={row.group}>
-                <th scope="row">{row.group}</th>
+                <th scope="row">{classWord(row.group)}</th>
                 <td class="num">{row.rows}</td>
                 {keys.map((key) => {
-                  const figure = row.figures[key]!
+                  const { mean, spread, min, max } = row.figures[key]!
+                  const places = placesOf([mean, min, max])
                   return (
                     <td key={key} class="num">
-                      {figure.mean === null
-                        ? '–'
-                        : `${numberText(figure.mean)}${figure.spread === null ? '' : ` ± ${numberText(figure.spread, 2)}`} (${numberText(figure.min)} … ${numberText(figure.max)})`}
+                      {mean === null ? '–' : withInterval(mean, spread, '')}
+                      {mean === null ? null : (
+                        <span class="soft lowest-highest">
+                          {fixedText(min, places)} to {fixedText(max, places)}
+                        </span>
+                      )}
                     </td>
                   )
                 })}
@@ -205,11 +209,17 @@ const isNumbers = (values: Table['columns'][number]['values']) =>
 
 const PLUS_MINUS = '_plus_minus'
 
-const cellText = (value: number | string | null, plusMinus: number | string | null) =>
+/** Whole numbers stay whole; figures share their decimals, so that points stand under points. */
+function columnPlaces(values: Table['columns'][number]['values']): number {
+  const numbers = values.filter((value) => typeof value === 'number')
+  return numbers.every(Number.isInteger) ? 0 : placesOf(numbers, 4)
+}
+
+const cellText = (value: number | string | null, plusMinus: number | string | null, places: number) =>
   value === null
     ? '–'
     : typeof value === 'string'
-      ? value
+      ? classWord(value)
       : typeof plusMinus === 'number'
         ? withInterval(value, plusMinus, '')
-        : numberText(value, 4)
+        : fixedText(value, places)

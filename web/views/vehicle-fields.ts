@@ -169,7 +169,7 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
     ],
   ],
   [
-    'Words and steps',
+    'Words of states and faults, steps of the start',
     [
       field('sources', 'Where the figures came from', '', 'json', 'text, or { "field": "source" }'),
       field('states.bms', 'Names of the battery unit’s states', '', 'json', '{ "5": "fault" }'),
