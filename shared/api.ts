@@ -60,6 +60,7 @@ export const driveAnswerSchema = z.object({
   channels: z.array(channelInfoSchema),
   vehicle: z.unknown(),
   corrections: correctionsSchema,
+  offsets: z.array(z.number().nullable()),
   notes: z.string(),
   version: z.string(),
   can_replay: z.boolean(),
@@ -141,6 +142,8 @@ export const reviseRequestSchema = z.object({
   corrections: correctionsSchema.optional(),
   remember: z.boolean().optional(),
   vehicle: z.unknown().optional(),
+  /** Seconds to add to the second, third … log's own time; null where the data decide. */
+  offsets: z.array(z.number().nullable()).max(40).optional(),
 })
 export type ReviseRequest = z.infer<typeof reviseRequestSchema>
 

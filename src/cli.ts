@@ -53,13 +53,22 @@ const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> = {
 
 function parse(args: readonly string[]) {
   try {
-    return parseArgs({ args: [...args], allowPositionals: true, options: OPTIONS })
+    return parseArgs({ args: withNegatives(args), allowPositionals: true, options: OPTIONS })
   } catch (error) {
     throw new LogError(
       'usage',
       `aftermile: ${(error as Error).message.replace(/\.?$/, '')}; see aftermile --help.`,
     )
   }
+}
+
+/** `--offset -3` means what it says: a number after it is its value, not another option. */
+function withNegatives(args: readonly string[]): string[] {
+  const out: string[] = []
+  for (const arg of args)
+    if (/^-\.?\d/.test(arg) && out.at(-1) === '--offset') out.push(`${out.pop()}=${arg}`)
+    else out.push(arg)
+  return out
 }
 
 async function main(args: readonly string[]): Promise<number> {
@@ -101,6 +110,7 @@ async function review(paths: readonly string[], values: Values): Promise<number>
       review: made,
       vehicle,
       dataDir: values.data,
+      offsets: offsetsOf('review', values),
       ...fileOptions(values),
     })
     process.stderr.write(`kept as ${id}\n`)
@@ -108,7 +118,8 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   if (values.table !== undefined) {
     const { tableCsv } = await import('./tables/table-csv.ts')
     process.stdout.write(await tableCsv(made, values.table))
-  } else process.stdout.write(values.json ? toJson(made) : toText(made, { colour: colour() }))
+  } else
+    process.stdout.write(values.json ? toJson(made) : toText(made, { colour: colour(), width: columns() }))
   return exitStatus(made)
 }
 
@@ -148,12 +159,12 @@ async function open(
   if (paths.length === 0)
     throw new LogError('usage', `aftermile ${command}: no log was named; at least one was expected.`)
   const vehicle = values.vehicle === undefined ? {} : await readVehicleFile(values.vehicle)
-  const offsets = (values.offset ?? []).map((text) => {
-    const seconds = Number(text)
-    if (!Number.isFinite(seconds))
-      throw new LogError('usage', `aftermile ${command}: --offset ${text} is not a number of seconds.`)
-    return seconds
-  })
+  const offsets = offsetsOf(command, values)
+  if (offsets.length > Math.max(0, paths.length - 1))
+    throw new LogError(
+      'usage',
+      `aftermile ${command}: ${offsets.length} offsets for ${paths.length} logs; one for each log after the first was expected.`,
+    )
   const { rememberedMaps } = await import('./library/remembered.ts')
   const bar = progressBar(process.stderr)
   try {
@@ -168,6 +179,19 @@ async function open(
   } finally {
     bar.clear()
   }
+}
+
+/** Seconds for the second, third … log. */
+function offsetsOf(command: string, values: Values): number[] {
+  return (values.offset ?? []).map((text) => {
+    const seconds = Number(text)
+    if (text.trim() === '' || !Number.isFinite(seconds))
+      throw new LogError(
+        'usage',
+        `aftermile ${command}: --offset "${text}" is no number of seconds; such as --offset 12.5 was expected.`,
+      )
+    return seconds
+  })
 }
 
 function fileOptions(values: Values): { signals?: string; map?: string } {
@@ -186,6 +210,11 @@ async function write(path: string, text: string): Promise<void> {
       `${path}: cannot be written (${(error as NodeJS.ErrnoException).code ?? error}).`,
     )
   }
+}
+
+/** As wide as the terminal, where there is one, but never too wide to read. */
+function columns(): number {
+  return Math.min(110, Math.max(50, process.stdout.columns ?? 100))
 }
 
 function colour(): boolean {

@@ -1,6 +1,5 @@
 import type { z } from 'zod'
 import {
-  type Corrections,
   comparisonSchema,
   type DriveAnswer,
   driveAnswerSchema,
@@ -12,6 +11,7 @@ import {
   momentSchema,
   pairsSchema,
   type ReplayAnswer,
+  type ReviseRequest,
   replayAnswerSchema,
   samplesSchema,
   tableSchema,
@@ -70,10 +70,8 @@ export const table = (id: string, name: string, group: string, sort: string, fal
 export const saveNotes = (id: string, notes: string, title?: string) =>
   ask(`drives/${id}/notes`, sending('PUT', title === undefined ? { notes } : { notes, title }))
 
-export const revise = (
-  id: string,
-  wish: { corrections?: Corrections; remember?: boolean; vehicle?: unknown },
-) => get(jobSchema, `drives/${id}/revise`, sending('POST', wish))
+export const revise = (id: string, wish: ReviseRequest) =>
+  get(jobSchema, `drives/${id}/revise`, sending('POST', wish))
 
 export const compare = (id: string, before: string) => get(comparisonSchema, `drives/${id}/compare/${before}`)
 

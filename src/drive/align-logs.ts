@@ -41,9 +41,12 @@ export const NOT_ALIGNED = 'not aligned'
  *
  * Steps of a log's clock that only another log shows are taken out of its time arrays in place (`clock-heal.ts`).
  *
- * @param offsets seconds to add to the second, third … log's own time to get the first's
+ * @param offsets seconds to add to the second, third … log's own time to get the first's; null where the data decide
  */
-export function alignLogs(logs: readonly NamedLog[], offsets: readonly number[] = []): ClockReport[] {
+export function alignLogs(
+  logs: readonly NamedLog[],
+  offsets: readonly (number | null)[] = [],
+): ClockReport[] {
   const placed = place(logs, offsets)
   let earliest = Number.POSITIVE_INFINITY
   logs.forEach((log, at) => {
@@ -62,11 +65,11 @@ export function alignLogs(logs: readonly NamedLog[], offsets: readonly number[] 
   }))
 }
 
-function place(logs: readonly NamedLog[], offsets: readonly number[]): Placed[] {
+function place(logs: readonly NamedLog[], offsets: readonly (number | null)[]): Placed[] {
   if (logs.length <= 1) return logs.map(() => ({ ...STILL, plusMinusS: 0, foundFrom: 'the only log' }))
   const placed: (Placed | null)[] = logs.map((_, at) => {
-    const given = at === 0 ? undefined : offsets[at - 1]
-    return given === undefined || !Number.isFinite(given)
+    const given = (at === 0 ? null : offsets[at - 1]) ?? null
+    return given === null || !Number.isFinite(given)
       ? null
       : { rate: 1, offsetS: given, plusMinusS: null, foundFrom: `given with --offset (${given} s)` }
   })

@@ -16,7 +16,7 @@ import { laterStamp } from './wall-clock.ts'
 
 export interface BuildOptions {
   readonly vehicle?: Vehicle
-  readonly offsets?: readonly number[]
+  readonly offsets?: readonly (number | null)[]
 }
 
 /**

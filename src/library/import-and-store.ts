@@ -13,6 +13,8 @@ export interface ImportTask {
   readonly vehicle: Vehicle
   readonly signals?: string | undefined
   readonly map?: string | undefined
+  /** Seconds to add to the second, third … log's own time; null where the data decide. */
+  readonly offsets?: readonly (number | null)[] | undefined
   /** Corrections of this drive; without them what is remembered for the logs' layout is used. */
   readonly corrections?: Corrections | undefined
   /** Corrections to keep for the next logs of these layouts. */
@@ -35,6 +37,7 @@ export async function importAndStore(
     vehicle: task.vehicle,
     signals: task.signals,
     map: task.map,
+    offsets: task.offsets,
     corrections(fingerprint) {
       if (task.corrections) return task.corrections
       const remembered = rememberedCorrections(place, fingerprint)
@@ -55,6 +58,7 @@ export async function importAndStore(
     vehicle: task.vehicle,
     signals: task.signals,
     map: task.map,
+    offsets: task.offsets,
     corrections: used,
     ...(replaces ? { ...replaces } : {}),
   }).id

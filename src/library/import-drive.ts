@@ -15,6 +15,8 @@ export interface DriveToImport {
   readonly vehicle: Vehicle
   readonly signals?: string | undefined
   readonly map?: string | undefined
+  /** Seconds to add to the second, third … log's own time; null where the data decide. */
+  readonly offsets?: readonly (number | null)[] | undefined
   /** Corrections for logs of this fingerprint. */
   readonly corrections?: (fingerprint: string) => Corrections
   readonly progress?: (doing: string, share: number) => void
@@ -43,7 +45,7 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
     raw.push(read)
   }
   progress('Putting the logs on one clock', 0.82)
-  const drive = buildDrive(raw, { vehicle: request.vehicle })
+  const drive = buildDrive(raw, { vehicle: request.vehicle, offsets: request.offsets ?? [] })
   progress('Looking for what the drive shows', 0.88)
   const review = reviewDrive(drive, request.vehicle)
   progress('Storing', 0.95)

@@ -21,6 +21,7 @@ export interface ShownDrive {
   readonly logs: readonly LogFile[]
   readonly signals: string | undefined
   readonly map: string | undefined
+  readonly offsets: readonly (number | null)[]
 }
 
 const readJson = (path: string): unknown => JSON.parse(readFileSync(path, 'utf8'))
@@ -50,6 +51,7 @@ export function showDrive(place: Place, id: string): ShownDrive {
     logs: stored.logs.map(({ name }, at) => ({ name, path: join(dir, 'logs', String(at + 1)) })),
     signals: stored.signals ? join(dir, stored.signals) : undefined,
     map: stored.has_map ? join(dir, 'map.json') : undefined,
+    offsets: stored.offsets ?? [],
   }
 }
 

@@ -14,6 +14,7 @@ export async function saveDrive(save: {
   readonly dataDir?: string | undefined
   readonly signals?: string
   readonly map?: string
+  readonly offsets?: readonly number[]
 }): Promise<string> {
   const { paths, dataDir, ...rest } = save
   const logs = paths.map((path) => ({ path, name: basename(path) }))

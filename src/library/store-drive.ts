@@ -24,6 +24,8 @@ export interface DriveToSave {
   readonly signals?: string | undefined
   readonly map?: string | undefined
   readonly corrections?: Corrections
+  /** Seconds given for the second, third … log (`--offset`); kept, so that a new review puts them there again. */
+  readonly offsets?: readonly (number | null)[] | undefined
   readonly title?: string | undefined
   readonly notes?: string
   /** Replaces this stored drive; a new one is made without it. */
@@ -55,6 +57,7 @@ export function storeDrive(place: Place, save: DriveToSave): DriveSummary {
       logs: save.logs.map(({ path, name }) => ({ name, bytes: statSync(path).size })),
       signals,
       has_map: save.map !== undefined,
+      offsets: [...(save.offsets ?? [])],
       frame,
     }
     const write = (name: string, value: unknown) =>

@@ -14,6 +14,8 @@ export const storedDriveSchema = z.object({
   logs: z.array(z.object({ name: z.string(), bytes: z.int() })),
   signals: z.enum(['signals.json', 'signals.csv']).nullable(),
   has_map: z.boolean(),
+  /** Seconds that a person gave for the second, third … log's own time; null where the data decide. */
+  offsets: z.array(z.number().nullable()).optional(),
   frame: z.custom<DriveFrame>((value) => typeof value === 'object' && value !== null),
 })
 export type StoredDrive = z.infer<typeof storedDriveSchema>

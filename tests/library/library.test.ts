@@ -56,6 +56,21 @@ describe('the library', () => {
     expect(back.channels.get('pack_voltage')!.timeS).toBe(back.channels.get('pack_current')!.timeS)
   })
 
+  it('keeps the offsets that were given, and the worst finding for the list', async () => {
+    const { place, log } = freshPlace()
+    const id = await saveDrive({
+      paths: [log, log],
+      drive,
+      review,
+      vehicle: {},
+      dataDir: place.dataDir,
+      offsets: [-3.25],
+    })
+    expect(showDrive(place, id).offsets).toEqual([-3.25])
+    const worst = review.findings.find(({ severity }) => severity !== 'note')?.headline ?? null
+    expect(drivesIn(place)[0]).toMatchObject({ worst, unseen: ['start', 'pedal'] })
+  })
+
   it('lists the newest first, removes, and leaves nothing half-written', () => {
     const { place, log } = freshPlace()
     const save = { drive, review, logs: [{ path: log, name: 'a.csv' }], vehicle: {} }

@@ -253,6 +253,33 @@ describe('a stored drive', () => {
     await ask(`api/drives/${next.drive_id}`, { method: 'DELETE' })
   })
 
+  it('puts a second log where a person says, and keeps it there through the next review', async () => {
+    const row = (at: number, v: number) => `${at.toFixed(1)},${v}`
+    const log = (name: string, from: number) =>
+      Buffer.from(
+        [`Time [s],${name}`, ...Array.from({ length: 60 }, (_, i) => row(from + i / 2, (i * 7) % 5))].join(
+          '\n',
+        ),
+      )
+    const job = await upload([
+      ['one.csv', 'log', log('Zeta', 0)],
+      ['two.csv', 'log', log('Eta', 0)],
+    ])
+    const id = job.drive_id!
+    const clocks = async () =>
+      (await ask(`api/drives/${id}`))
+        .json()
+        .review.drive.files.map(({ clock }: { clock: { offset_s: number } }) => clock.offset_s)
+    const revise = async (wish: object) =>
+      settle((await ask(`api/drives/${id}/revise`, sending('POST', wish))).json())
+    expect(await revise({ offsets: [12.5] })).toMatchObject({ state: 'done' })
+    expect(await clocks()).toEqual([0, 12.5])
+    expect(await revise({ vehicle: { name: 'Teasel' } })).toMatchObject({ state: 'done' })
+    expect(await clocks()).toEqual([0, 12.5])
+    expect((await ask(`api/drives/${id}`)).json().offsets).toEqual([12.5])
+    await ask(`api/drives/${id}`, { method: 'DELETE' })
+  })
+
   it('keeps notes, prints them, and runs nothing that stands in them', async () => {
     const notes = '<script>alert(1)</script> Joint opened & cleaned.'
     await ask(`api/drives/${driveId}/notes`, sending('PUT', { notes, title: '<b>Teasel</b>' }))

@@ -5,6 +5,7 @@ import type { Review } from '../../shared/review.ts'
 import { lengthText, numberText, sentence } from '../../shared/wording.ts'
 import { CorrectColumn } from './correct-column.tsx'
 import type { ViewProps } from './drive-frame.tsx'
+import { PlaceLog } from './place-log.tsx'
 
 type Row = Review['channels'][number]
 
@@ -168,7 +169,7 @@ function Files({ drive }: { drive: DriveAnswer }) {
     <section>
       <h2>Files</h2>
       <ul class="channel-list">
-        {drive.review.drive.files.map((file) => (
+        {drive.review.drive.files.map((file, at) => (
           <li key={file.sha256 + file.name} class="channel-row">
             <strong>{file.name}</strong>
             <p>
@@ -184,6 +185,7 @@ function Files({ drive }: { drive: DriveAnswer }) {
               </p>
             ))}
             <p class="hash soft">SHA-256 {file.sha256}</p>
+            {at === 0 ? null : <PlaceLog drive={drive} at={at} name={file.name} />}
           </li>
         ))}
       </ul>

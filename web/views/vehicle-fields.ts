@@ -60,6 +60,8 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
       field('car.front_mass_share', 'Share of mass on the front axle', '', 'number', '0 to 1'),
       field('car.centre_of_gravity_m', 'Height of the centre of gravity', 'm', 'number'),
       field('car.torque_error_percent', 'Tolerance of the inverter’s torque', '%', 'number', 'usual: 8'),
+      field('car.inverter_temperature_max', 'Hottest inverter', '°C', 'number'),
+      field('car.motor_temperature_max', 'Hottest motor', '°C', 'number'),
     ],
   ],
   [
