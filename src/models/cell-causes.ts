@@ -1,7 +1,7 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { median } from '../math/stats.ts'
 import { disagreeingHalves } from './cell-halves.ts'
-import { type CellAgainstPeers, cellPeers, type PeerView } from './cell-peers.ts'
+import { type CellAgainstPeers, cellPeers, type Excess, type PeerView } from './cell-peers.ts'
 import { openCircuit } from './open-circuit.ts'
 import { type Explanation, explain, type Usual } from './resistance-evidence.ts'
 
@@ -95,10 +95,8 @@ function mirrored(worse: CellAgainstPeers, better: CellAgainstPeers): boolean {
   )
 }
 
-function score(cell: CellAgainstPeers): number {
-  return Math.max(
-    cell.ohmic.value / cell.ohmic.error,
-    // slow parts alone count only together with the ohmic part
-    cell.ohmic.value > 2 * cell.ohmic.error ? cell.slow.value / cell.slow.error : 0,
-  )
+/** In standard errors; slow part and fall with charge alone count only together with the ohmic part. */
+function score({ ohmic, slow, fall }: CellAgainstPeers): number {
+  const by = ({ value, error }: Excess): number => value / error
+  return Math.max(by(ohmic), by(ohmic) > 2 ? by(slow) : 0, by(ohmic) > 3 ? by(fall) : 0)
 }

@@ -66,6 +66,8 @@ export function cellRest(facts: Facts): CellRest | null {
         error: Math.hypot(
           FIT_MODEL_V,
           fallSpread * fit.middleAh,
+          // a cell far from the others' charge falls along another, bent stretch of the curve
+          0.5 * Math.abs(each.fallVPerAh - fit.typical.fallVPerAh) * fit.middleAh,
           CHARGED_BEFORE * rmsA * (each.slowOhm - fit.typical.slowOhm),
           Math.sqrt(
             Math.max(
@@ -181,9 +183,12 @@ function readings(table: CellTable, span: Span, noiseV: number | null): Reading[
   const hidden = stepV > 0 ? (stepV / Math.sqrt(12)) * Math.exp((-2 * Math.PI ** 2 * dither) / stepV ** 2) : 0
   // a handful of readings tells a cell's noise badly: all cells' counts as many more
   const usual = median(all.map((each) => each.noise ** 2))
+  const centre = median(all.map((each) => each.volts))
   return all.map(({ cell, volts, noise, count, bledV }) => {
     const square = (noise ** 2 * count + usual * USUAL_COUNT) / (count + USUAL_COUNT)
-    return { cell, volts, error: Math.hypot(Math.sqrt(square / count), hidden, bledV, FINEST_V) }
+    // what the step hides of the median cell is the same for cells on the same step, and another's for the rest
+    const ofCentre = Math.abs(volts - centre) > stepV / 2 ? hidden : 0
+    return { cell, volts, error: Math.hypot(Math.sqrt(square / count), hidden, ofCentre, bledV, FINEST_V) }
   })
 }
 

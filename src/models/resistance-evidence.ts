@@ -143,7 +143,14 @@ export function explain(
   for (let missing = 1; parallel !== null && missing < parallel; missing++) {
     const growth = missing / (parallel - missing)
     const alike = ALIKE * (1 + growth)
-    const wide = widened(scale, alike * r0, Math.hypot(alike, 0.1 * growth) * p, fallSpread(growth))
+    // a cell of less capacity is the first to reach the curve's knee: then it falls as fast as it likes
+    const knee = Math.max(0, z - fallsBy(growth, growth) - 2 * Math.sqrt(scale[8]!))
+    const wide = widened(
+      scale,
+      alike * r0,
+      Math.hypot(alike, 0.1 * growth) * p,
+      Math.hypot(fallSpread(growth), knee),
+    )
     const off = [x - growth * r0, y - growth * p, z - fallsBy(growth, growth)] as const
     found.push({
       ...alone,

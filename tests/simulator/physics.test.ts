@@ -134,8 +134,9 @@ describe('cells', () => {
       faults: [{ kind: 'sense-lead', cell: 30, volt: 0.015 }],
     }).truth
     const whole = simulate({ seed: 11, route: null }).truth.cells
-    expect(cells[29]!.restOffsetMv - whole[29]!.restOffsetMv).toBeCloseTo(15, 2)
-    expect(cells[30]!.restOffsetMv - whole[30]!.restOffsetMv).toBeCloseTo(-15, 2)
+    // within the little that the median cell itself moves by
+    expect(cells[29]!.restOffsetMv - whole[29]!.restOffsetMv).toBeCloseTo(15, 1)
+    expect(cells[30]!.restOffsetMv - whole[30]!.restOffsetMv).toBeCloseTo(-15, 1)
   })
 })
 

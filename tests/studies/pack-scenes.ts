@@ -10,6 +10,10 @@ const STEPS_V = [0.001, 0.001, 0.0015, 0.002, 0.005, 0.01]
 const RATES_HZ = [1, 2, 5, 10, 10, 20]
 const ROUTES: readonly RouteOptions['kind'][] = ['urban', 'rural', 'mixed', 'mixed', 'hard', 'gentle']
 
+/** What may be wrong; joints are the commonest. */
+const KINDS = ['joint', 'joint', 'joint', 'weak', 'sense', 'tap', 'open', 'imbalance', 'two'] as const
+export type SceneKind = (typeof KINDS)[number]
+
 export interface Wanted {
   readonly kind: string
   readonly index: number
@@ -29,7 +33,8 @@ const whole = (random: Random, low: number, high: number): number =>
   Math.floor(between(random, low, high + 1))
 const oneOf = <T>(random: Random, all: readonly T[]): T => all[whole(random, 0, all.length - 1)]!
 
-export function scene(seed: number, faulty: boolean): Scene {
+/** @param kinds to draw the fault from; each scene has one of them, where its car allows */
+export function scene(seed: number, faulty: boolean, kinds: readonly SceneKind[] = KINDS): Scene {
   const random = new Random(seed)
   const modules = whole(random, 3, 9)
   const per = whole(random, 8, 16)
@@ -68,7 +73,7 @@ export function scene(seed: number, faulty: boolean): Scene {
     },
     heat: { startC: between(random, 5, 28), ambientC: between(random, 0, 28) },
   }
-  const faults = faulty ? someFaults(random, count, parallel, lfp, per) : []
+  const faults = faulty ? someFaults(random, kinds, count, parallel, lfp, per) : []
   const made = simulate({
     seed,
     car,
@@ -96,10 +101,16 @@ function withBalancing(boxes: readonly Box[], count: number, on: boolean): Box[]
   )
 }
 
-function someFaults(random: Random, count: number, parallel: number, lfp: boolean, per: number): Fault[] {
+function someFaults(
+  random: Random,
+  kinds: readonly SceneKind[],
+  count: number,
+  parallel: number,
+  lfp: boolean,
+  per: number,
+): Fault[] {
   const cell = whole(random, 3, count - 4)
   const inside = cell % per === 0 ? cell - 1 : cell
-  const kinds = ['joint', 'joint', 'joint', 'weak', 'sense', 'tap', 'open', 'imbalance', 'two'] as const
   let kind = oneOf(random, kinds)
   // on the flat curve an offset says nothing about charge, and one cell of one in parallel cannot be open
   if (kind === 'imbalance' && lfp) kind = 'joint'

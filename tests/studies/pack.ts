@@ -12,7 +12,7 @@ import { quantile, standardDeviation } from '../../src/math/stats.ts'
 import { type CellFit, cellFit } from '../../src/models/cell-fit.ts'
 import { Random } from '../simulator/random.ts'
 import { blockBootstrap } from './block-bootstrap.ts'
-import { type Scene, scene } from './pack-scenes.ts'
+import { type Scene, type SceneKind, scene } from './pack-scenes.ts'
 
 /**
  * How far can the cells' figures be trusted? Simulated drives with random cars, faults, duty and boxes: errors of
@@ -20,7 +20,7 @@ import { type Scene, scene } from './pack-scenes.ts'
  * how wide they are; how often the cause is named right first; and what healthy drives are accused of.
  *
  *     npm run study:pack -- [faulty drives, default 200] [healthy drives, default 100] [--without-vehicle]
- *         [--seed=5000] [--verbose]
+ *         [--seed=5000] [--kinds=weak,sense] [--verbose]
  */
 const ANALYSES: readonly Analysis[] = [
   { name: 'joints', run: joints },
@@ -140,6 +140,10 @@ function main(): void {
   const args = process.argv.slice(2)
   const [faulty = 200, healthy = 100] = args.filter((each) => /^\d+$/.test(each)).map(Number)
   const seed = Number(args.find((each) => each.startsWith('--seed='))?.slice(7) ?? 5000)
+  const kinds = args
+    .find((each) => each.startsWith('--kinds='))
+    ?.slice(8)
+    .split(',') as SceneKind[] | undefined
   const bare = args.includes('--without-vehicle')
   const verbose = args.includes('--verbose')
   const say = (text: string): void => {
@@ -151,7 +155,7 @@ function main(): void {
   const fits: number[] = []
   const byKind = new Map<string, [number, number]>()
   for (let n = 0; n < faulty; n++) {
-    const each = scene(seed + n, true)
+    const each = scene(seed + n, true, kinds)
     const { loud, all, fitMs, answers } = look(each, bare)
     fits.push(fitMs)
     for (const why of answers) console.log(`  BROKE ${why} ${each.what}`)
