@@ -19,7 +19,6 @@ import { measures, moment, pairs } from './figures.ts'
 import { REPORT_POLICY } from './guard.ts'
 import type { Jobs } from './jobs.ts'
 import type { OpenDrives } from './open-drives.ts'
-import { replayAnswer } from './replay-drive.ts'
 import { windowBytes } from './window-bytes.ts'
 
 /** Stored drives: what was found, their samples, corrections, notes, tables, report. */
@@ -95,11 +94,11 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
     response.status(204).end()
   })
 
-  routes.post('/:id/replay', json, (request: Request<{ id: string }>, response) => {
+  routes.post('/:id/replay', json, async (request: Request<{ id: string }>, response) => {
     const { map } = replayRequestSchema.parse(request.body)
-    const model = open.replayModel(request.params.id)
-    if (!model) throw new Refusal('cannot-replay')
-    response.json(replayAnswer(model, map))
+    const answer = await open.replays.answer(request.params.id, map)
+    if (!answer) throw new Refusal('cannot-replay')
+    response.json(answer)
   })
 
   routes.post('/:id/revise', json, (request: Request<{ id: string }>, response) => {
