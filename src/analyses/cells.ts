@@ -17,7 +17,7 @@ import { type Answer, type Facts, family } from './analysis.ts'
  * Gives:  `cells[]`; no question of its own.
  *   resistance, polarisation   the reading's own error and the current sensor's gain
  *   joint_extra                the cause's error, peers' spread included; null for a cell that another cause explains
- *   class                      healthy, joint, weak, open, tap, sense-lead, imbalance, frozen, invalid
+ *   class                      like-its-peers, joint, joint-and-weak, weak, open, tap, sense-lead, imbalance, frozen, invalid
  */
 export function cells(facts: Facts): Answer {
   const peers = facts.once(cellPeers)
@@ -66,7 +66,7 @@ export function cells(facts: Facts): Answer {
       rest_s: offsets?.rest.restS ?? null,
       min_v: Number.isFinite(low) ? low : null,
       max_v: Number.isFinite(high) ? high : null,
-      class: classes.get(number) ?? (peers || offsets ? 'healthy' : null),
+      class: classes.get(number) ?? (peers || offsets ? 'like-its-peers' : null),
     }
   })
   return { questions: [], findings: [], sections: { cells: rows } }

@@ -216,7 +216,7 @@ describe('healthy packs', () => {
     expect(first!.resistance_mohm_plus_minus).toBeGreaterThan(0)
     expect(first!.polarisation_mohm_plus_minus).toBeGreaterThan(0)
     expect(first!.between_cells).toEqual([1, 2])
-    expect(first!.class).toBe('healthy')
+    expect(first!.class).toBe('like-its-peers')
     expect(seen.cells[12]!.module).toBe(2)
   })
 })
