@@ -6,6 +6,16 @@ import {
   type Review,
   type Start,
 } from '../../shared/review.ts'
+import {
+  figureText,
+  limitText,
+  numberText,
+  smallestFigure,
+  sentence as spoken,
+  stepWord,
+  subjectText,
+  unseenAreas,
+} from '../../shared/wording.ts'
 
 const HEADS = {
   stop: 'SPEAKS AGAINST HANDING OVER',
@@ -14,28 +24,15 @@ const HEADS = {
 } as const
 const PAINT = { stop: 31, attention: 33, note: 36 } as const
 
-/** A figure with three significant digits more than its interval needs, never in powers of ten below a million. */
-export function figure(value: number | null): string {
-  if (value === null || !Number.isFinite(value)) return '–'
-  const size = Math.abs(value)
-  const digits = size >= 100 ? 0 : size >= 10 ? 1 : size >= 1 ? 2 : 3
-  return value.toFixed(digits)
-}
-
 /** `0.51 ± 0.06 mΩ`, or with the interval's ends where it is lopsided. */
 export function withInterval(finding: Finding): string {
   const { value, low, high, unit, bound } = finding
   if (value === null) return 'no figure'
+  const lopsided =
+    low !== null && high !== null && Math.abs(high - value - (value - low)) > 0.2 * (high - low)
+  if (!lopsided) return figureText(finding)
   const sign = bound === 'at-least' ? 'at least ' : bound === 'at-most' ? 'at most ' : ''
-  if (low === null || high === null)
-    return `${sign}${Number.isInteger(value) ? value : figure(value)} ${unit}`.trim()
-  const lopsided = Math.abs(high - value - (value - low)) > 0.2 * (high - low)
-  const range = lopsided
-    ? ` (95 %: ${figure(low)} to ${figure(high)})`
-    : high > low
-      ? ` ± ${figure((high - low) / 2)}`
-      : ''
-  return `${sign}${figure(value)}${range} ${unit}`.trim()
+  return `${sign}${numberText(value)} (95 %: ${numberText(low)} to ${numberText(high)}) ${unit || 'times'}`
 }
 
 /** `3:07` or `1:02:33` for a moment of the drive. */
@@ -66,12 +63,17 @@ export function toText(
   if (drive.distance_km !== null) parts.push(`${drive.distance_km.toFixed(1)} km`)
   if (drive.peak.speed_kmh !== null) parts.push(`up to ${drive.peak.speed_kmh.toFixed(0)} km/h`)
   if (energy.out_wh !== null)
-    parts.push(`${energy.out_wh.toFixed(0)} Wh out, ${figure(energy.in_wh)} Wh back`)
+    parts.push(
+      `${energy.out_wh.toFixed(0)} Wh out, ${energy.in_wh === null ? '–' : energy.in_wh.toFixed(0)} Wh back`,
+    )
   say(parts.join(', '))
   for (const file of drive.files)
     for (const skipped of file.skipped)
       say(`${file.name}: ${skipped.count} × ${skipped.what} (first: ${skipped.first})`)
   say(sums(review))
+  const unseen = unseenAreas(review.questions)
+  if (unseen.length > 0)
+    say(bold(`Too little was assessed to conclude: nothing of ${unseen.join(', ')} could be seen.`))
   const said = new Set<string>()
   for (const severity of ['stop', 'attention', 'note'] as const) {
     const found = review.findings.filter((finding) => finding.severity === severity)
@@ -113,13 +115,18 @@ function sums({ findings, questions }: Review): string {
 function alike(starts: readonly Start[]): Map<string, Start[]> {
   const groups = new Map<string, Start[]>()
   for (const start of starts) {
-    const steps = start.steps
-      .map((step) => `${step.name} ${step.held === null ? '?' : step.held ? 'held' : 'FAILED'}`)
-      .join(', ')
+    const named = (held: boolean | null, word: string): string => {
+      const names = start.steps.filter((step) => step.held === held).map((step) => inSentence(step.name))
+      return names.length === 0 ? '' : `${word}: ${names.join(', ')}.`
+    }
+    const steps = [named(false, 'FAILED'), named(true, 'Held'), named(null, 'Not seen')].join(' ').trim()
     groups.set(steps, [...(groups.get(steps) ?? []), start])
   }
   return groups
 }
+
+/** A step's name inside a sentence. */
+const inSentence = (name: string): string => stepWord(name).replace(/^[A-Z](?=[a-z])/, (c) => c.toLowerCase())
 
 /** A caution in full the first time, then by its first clause: said every time, read once. */
 function once(caution: string, said: Set<string>): string {
@@ -131,10 +138,9 @@ function once(caution: string, said: Set<string>): string {
   return first.length + 20 < caution.length ? `${first} (in full above).` : caution
 }
 
-/** With a capital and a full stop. */
+/** With a full stop, and a capital unless it goes on a sentence. */
 function sentence(text: string, capital = true): string {
-  const ended = /[.!?]$/.test(text) ? text : `${text}.`
-  return capital && /^[a-z][a-z]* /.test(ended) ? ended.charAt(0).toUpperCase() + ended.slice(1) : ended
+  return capital ? spoken(text) : /[.!?]$/.test(text) ? text : `${text}.`
 }
 
 function findingLines(
@@ -143,20 +149,19 @@ function findingLines(
   bold: (text: string) => string,
   said: Set<string>,
 ): string[] {
-  const limit =
-    finding.limit === null
-      ? ''
-      : `; limit ${figure(finding.limit)} ${finding.unit} (${finding.limit_source ?? 'no source'})`
+  const shown = limitText(finding)
+  const limit = shown === null ? '' : `; limit ${shown} (${finding.limit_source ?? 'no source'})`
   const lines = [
     ...wrap(bold(finding.headline), width, 2),
-    ...wrap(`${finding.kind}: ${withInterval(finding)}${limit}; from ${clock(finding.onset_s)}`, width, 4),
+    ...wrap(`${withInterval(finding)}${limit}; from ${clock(finding.onset_s)}; ${finding.kind}`, width, 4),
     ...wrap(finding.reason, width, 4),
     ...wrap(`Next: ${finding.next_step}`, width, 4),
   ]
   for (const caution of finding.cautions) lines.push(...wrap(`! ${once(caution, said)}`, width, 4))
   for (const rival of finding.rivals.slice(0, 2)) {
     const odds = rival.likelihood_ratio === null ? '' : `, ${odd(rival.likelihood_ratio)} less likely`
-    lines.push(...wrap(`Or ${rival.kind}${odds}: ${sentence(rival.against, false)}`, width, 4))
+    const name = `${rival.kind.replaceAll('-', ' ')}, ${subjectText(rival.subject)}`
+    lines.push(...wrap(`Or ${name}${odds}: ${sentence(rival.against, false)}`, width, 4))
   }
   const decided = new Set(finding.rivals.slice(0, 2).map((rival) => rival.decided_by))
   for (const by of decided) if (by !== '') lines.push(...wrap(`Decided by: ${sentence(by, false)}`, width, 4))
@@ -164,7 +169,7 @@ function findingLines(
 }
 
 function odd(ratio: number): string {
-  return ratio > 1000 ? 'over 1000 times' : `${figure(ratio)} times`
+  return ratio > 1000 ? 'over 1000 times' : `${numberText(ratio, 2)} times`
 }
 
 const AREAS: Readonly<Record<Area, string>> = {
@@ -214,11 +219,8 @@ function clearLines(questions: readonly Question[], width: number, bold: (text: 
       )
     lines.push(`  ${AREAS[area]}`)
     for (const question of clear) {
-      const { smallest_seen, unit, chance } = question
-      const often =
-        chance === null || Math.round(chance * 10) === 9 ? '' : ` (${Math.round(chance * 10)} in 10)`
-      const shows =
-        smallest_seen === null ? '' : ` Shows at ${`${figure(smallest_seen)} ${unit}`.trim()}${often}.`
+      const figure = smallestFigure(question)
+      const shows = figure === null ? '' : ` Shows at ${figure}.`
       lines.push(...wrap(`${question.question}${shows}`, width, 4), ...wrap(sentence(question.why), width, 6))
     }
   }

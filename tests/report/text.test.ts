@@ -28,7 +28,7 @@ const text = toText(review)
 
 test('findings come first, with figure, interval, limit and its source', () => {
   expect(text.indexOf('NEEDS ATTENTION')).toBeLessThan(text.indexOf('NOT ASSESSED'))
-  expect(text.replace(/\s+/g, ' ')).toContain('0.500 ± 0.050 mΩ; limit 0.150 mΩ (common practice, no source)')
+  expect(text.replace(/\s+/g, ' ')).toContain('0.500 ± 0.050 mΩ; limit 0.15 mΩ (common practice, no source)')
   expect(text).toContain('2 needing attention')
 })
 
@@ -49,4 +49,9 @@ test('no line is wider than asked for, single long words aside', () => {
   for (const width of [80, 100, 120])
     for (const line of toText(review, { width }).split('\n'))
       if (line.trim().includes(' ')) expect(line.length, line).toBeLessThanOrEqual(width)
+})
+
+test('a drive of which too little was assessed says so before its findings', () => {
+  expect(text.indexOf('Too little was assessed to conclude: nothing of start')).toBeGreaterThan(0)
+  expect(text.indexOf('Too little was assessed')).toBeLessThan(text.indexOf('NEEDS ATTENTION'))
 })
