@@ -21,6 +21,7 @@ import { coolant } from './coolant.ts'
 import { cooling } from './cooling.ts'
 import { currentSensor } from './current-sensor.ts'
 import { driveLost } from './drive-lost.ts'
+import { driveTemperatures } from './drive-temperatures.ts'
 import { energy } from './energy.ts'
 import { energyBalance } from './energy-balance.ts'
 import { faultCodes } from './fault-codes.ts'
@@ -45,6 +46,7 @@ import { supply } from './supply-dcdc.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
 import { torqueLag } from './torque-lag.ts'
+import { vehicleFile } from './vehicle-file.ts'
 import { voltageLimits } from './voltage-limits.ts'
 import { weakCells } from './weak-cells.ts'
 import { wheelSlipAnalysis } from './wheel-slip.ts'
@@ -71,6 +73,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'cooling', run: cooling },
   { name: 'temperatures', run: temperatures },
   { name: 'coolant', run: coolant },
+  { name: 'drive temperatures', run: driveTemperatures },
   { name: 'current sensor', run: currentSensor },
   { name: 'energy', run: energy },
   { name: 'energy balance', run: energyBalance },
@@ -92,6 +95,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'wheel slip', run: wheelSlipAnalysis },
   { name: 'log gaps', run: logGaps },
   { name: 'bus health', run: busHealth },
+  { name: 'vehicle file', run: vehicleFile },
 ]
 
 /** What analyses may know of a drive; models are computed at most once. */

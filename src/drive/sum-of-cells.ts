@@ -1,4 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
+import { median } from '../math/stats.ts'
 import { freshSamples } from './fresh-samples.ts'
 import { linearAt } from './on-one-clock.ts'
 
@@ -13,11 +14,17 @@ export interface CellSum {
   readonly cells: number
   /** Every cell of the pack is logged. */
   readonly complete: boolean
+  /** How many cells pack voltage holds: its ratio to a mean cell; null without pack voltage. */
+  readonly byPackVoltage: number | null
 }
+
+/** Pack voltage further from the cells' sum than its sensor's scale can be: cells are missing. Common practice, no source. */
+const SCALE = 0.02
 
 /**
  * Sum of `cell_voltage.1` … `.N` [V] at the moments of the first cell's fresh readings. Cells on another clock are read between their
- * samples; a missing reading counts as the mean of the others, and cells that are not logged at all as well.
+ * samples; a missing reading counts as the mean of the others, and cells that are not logged at all as well. Where no
+ * vehicle file says how many there are, a pack voltage far above the sum of the logged cells does.
  * Biased by cells scanned after one another: while the current changes the sum mixes moments up to a scan apart.
  * @param cells how many the pack has (vehicle file); 0 where unknown
  * @returns null without cell voltages
@@ -27,7 +34,6 @@ export function sumOfCells(channels: ReadonlyMap<string, Channel>, cells = 0): C
   const [first] = all
   if (!first) return null
   const highest = Math.max(...all.map((each) => Number(each.id.slice('cell_voltage.'.length))))
-  const total = Math.max(cells, highest)
   const { timeS } = freshSamples(first)
   const kept = first.fresh?.includes(0) ? first.fresh : null
   const sums = new Float64Array(timeS.length)
@@ -48,6 +54,26 @@ export function sumOfCells(channels: ReadonlyMap<string, Channel>, cells = 0): C
     }
   }
   const least = 0.9 * all.length
-  const volts = sums.map((sum, i) => (counts[i]! >= least ? (sum / counts[i]!) * total : Number.NaN))
-  return { timeS, volts, logged: all.length, cells: total, complete: all.length === total }
+  const means = sums.map((sum, i) => (counts[i]! >= least ? sum / counts[i]! : Number.NaN))
+  const byPackVoltage = cellsInPack(channels.get('pack_voltage'), timeS, means)
+  const more = byPackVoltage !== null && byPackVoltage > highest * (1 + SCALE) + 0.5
+  const total = cells > 0 ? Math.max(cells, highest) : more ? Math.round(byPackVoltage) : highest
+  return {
+    timeS,
+    volts: means.map((mean) => mean * total),
+    logged: all.length,
+    cells: total,
+    complete: all.length === total,
+    byPackVoltage,
+  }
+}
+
+/** Median ratio of pack voltage to a mean cell where the pack's reading is up (one read behind open contactors is not). */
+function cellsInPack(pack: Channel | undefined, timeS: Float64Array, means: Float64Array): number | null {
+  if (pack?.unit !== 'V') return null
+  const volts = linearAt(freshSamples(pack), timeS, 5)
+  const ratios = volts.map((value, i) => value / means[i]!).filter(Number.isFinite)
+  const most = ratios.reduce((high, ratio) => Math.max(high, ratio), 0)
+  const up = ratios.filter((ratio) => ratio > 0.8 * most)
+  return up.length >= 10 ? median(up) : null
 }

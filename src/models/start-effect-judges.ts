@@ -52,6 +52,11 @@ export const mainContactor =
     const unitSpeaks = signals.bms?.track.changes.some(({ value }) => signals.bms!.meaning(value) !== null)
     if (!signals[name] && !unitSpeaks) return unseen(notLogged(outcome, [`contactor_${name}`]))
     if (early) {
+      const missed = openThroughPrecharge(outcome, name)
+      if (missed !== null)
+        return no(missed, 'read open all through precharge, which cannot raise the link without it', {
+          selfExplained: true,
+        })
       if (attempt.endS - attempt.startS < WAKE_PATIENCE_S) return unseen('the attempt was too short to tell')
       if (!signals[name] && attempt.run) return yes(null, 'precharge ran, so it was closed')
       return no(
@@ -76,6 +81,20 @@ export const mainContactor =
     if (before.held !== true) return unseen('not reached')
     return no(before.atS ?? attempt.endS, 'not closed although the link was up')
   }
+
+/** Shorter than this a precharge may be over before a slow row shows the main contactor, s. Common practice, no source. */
+const PRECHARGE_SEEN_S = 0.5
+/** A link that rose this far had its path, whatever the contactor reads, percent. */
+const ROSE_PERCENT = 10
+
+/** When precharge began although the main contactor that it needs read open from its beginning to its end; else null. */
+function openThroughPrecharge({ attempt, facts }: Outcome, name: 'negative' | 'positive'): number | null {
+  const { run } = attempt
+  if (run?.seenBy !== 'contactor' || run.endS - run.startS < PRECHARGE_SEEN_S) return null
+  if ((run.reached?.value ?? Number.POSITIVE_INFINITY) > ROSE_PERCENT) return null
+  const { values } = samplesIn(facts.drive.channels.get(`contactor_${name}`), run.startS, run.endS)
+  return values.length >= 2 && values.every((value) => value === 0) ? run.startS : null
+}
 
 /** A closed pair of contactors holds the link this near the pack at standstill. Common practice, no source. */
 const CONDUCTS = 0.93

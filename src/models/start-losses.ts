@@ -45,7 +45,10 @@ function lossesOf(facts: Facts, judged: JudgedAttempt): Loss[] {
   const add = (track: Track | null, bad: (value: number) => boolean): void => {
     if (track) triggers.push(...track.changes.filter((c, i) => inside(c, i) && bad(c.value)))
   }
-  add(signals.ready, (v) => v === 0)
+  if (signals.ready)
+    triggers.push(
+      ...signals.ready.changes.filter((c, i) => inside(c, i) && c.value === 0 && !torqueGoesOn(facts, c)),
+    )
   const opened = facts.once(openings)
   triggers.push(...opened.map((each) => each.change).filter((c) => inside(c, 1)))
   if (!signals.ready && signals.inverter)
@@ -103,6 +106,20 @@ function lossAt(
     driving:
       (signals.selector !== null && valueAt(signals.selector, atS - 0.01) !== 0) || pedal.some((v) => v > 5),
   }
+}
+
+/** Torque this far from zero is made, not noise, N·m; once it is asked off it is gone after this, s. Common practice, no source. */
+const MADE_NM = 5
+const TORQUE_OFF_S = 0.3
+
+/** Does the motor pull or brake on although drive ready is read off? Then its reading went off, not the drive. */
+function torqueGoesOn(facts: Facts, off: Change): boolean {
+  const { values } = samplesIn(
+    facts.drive.channels.get('torque'),
+    off.atS + TORQUE_OFF_S,
+    off.atS + TORQUE_OFF_S + 1,
+  )
+  return values.length >= 2 && values.filter((nm) => Math.abs(nm) > MADE_NM).length > 0.5 * values.length
 }
 
 function speedAt(facts: Facts, trigger: Change): { kmh: number; plusMinus: number } {

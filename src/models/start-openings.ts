@@ -54,19 +54,22 @@ const PATH_A = 5
 
 /**
  * Does current flow on long after the contactor is read open? Then its reading opened, not the contactor: no current
- * passes an open one. At least two samples, all of them past the release time, within the next second.
+ * passes an open one. At least three samples past the release time within the next second, and not all equal: a sender
+ * that went silent leaves its last value standing.
  */
 export function currentGoesOn(facts: Facts, opening: Change): boolean {
   const current = facts.once(packCurrent)
   if (!current) return false
   const fromS = opening.atS + RELEASE_S
-  let seen = 0
+  const seen = new Set<number>()
+  let count = 0
   for (let i = 0; i < current.timeS.length && current.timeS[i]! <= opening.atS + 1; i++) {
     if (current.timeS[i]! < fromS || Number.isNaN(current.amperes[i]!)) continue
     if (Math.abs(current.amperes[i]!) < PATH_A) return false
-    seen++
+    seen.add(current.amperes[i]!)
+    count++
   }
-  return seen >= 2
+  return count >= 3 && seen.size >= 2
 }
 
 /** Older than this a current sample says nothing of the opening, s. */

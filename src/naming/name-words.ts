@@ -83,7 +83,7 @@ const withoutHumps = (text: string): string =>
 /** The name without its unit at the end: `pack_i_a`, `Cell 1, mV`, `Speed in km/h`, `t_mod_deg_c`. */
 function withoutUnit(name: string, unit: string | null): string {
   // `u_12v` names the 12 V system; its V is no unit behind a name.
-  if (!unit || /(?<![\d.a-z])(?<!(cell|zelle|module|mod)[\s_.-]?)(5|12|14)v$/i.test(name)) return name
+  if (!unit || /(?<![\da-z]|\d\.)(?<!(cell|zelle|module|mod)[\s_.-]?)(5|12|14)v$/i.test(name)) return name
   const letters = [...unit].map((sign) => (/[a-z0-9]/i.test(sign) ? sign : `[^A-Za-z0-9]*`)).join('[_ ]?')
   const end = new RegExp(String.raw`(?:[\s_.,;:/-]+|(?<=[a-z\d]))${letters}\W*$`, 'i')
   const shorter = name.replace(end, '')

@@ -76,11 +76,15 @@ describe('contactors', () => {
 
   it('a contactor read open while current goes on: its reading, a note, and no loss of drive', () => {
     const positive = (t: number): number => (t >= 2.2 && t < 20 && !(t >= 8 && t < 8.4) ? 1 : 0)
-    const { findings } = look({ columns: { contactor_positive: positive } })
+    const flows = {
+      contactor_positive: positive,
+      pack_current: (t: number) => (t >= 5 && t < 15 ? 40 + wave(t) : 0),
+    }
+    const { findings } = look({ columns: flows })
     expect(findings).toMatchObject([
       { kind: 'contactor-feedback-disagrees', severity: 'note', subject: { name: 'positive' } },
     ])
-    const facts = gatherFacts(drawnStart({ columns: { contactor_positive: positive } }), {})
+    const facts = gatherFacts(drawnStart({ columns: flows }), {})
     expect(driveLost(facts).findings).toEqual([])
     // The same opening with the current gone is what it says.
     const broken = { contactor_positive: positive, pack_current: (t: number) => (t >= 5 && t < 8 ? 40 : 0) }

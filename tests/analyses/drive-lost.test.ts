@@ -55,6 +55,14 @@ describe('drive lost', () => {
     expect(driveLost(facts({ keyOffS: 10 })).findings).toMatchObject([{ subject: { name: 'key' } }])
   })
 
+  it('drive ready that reads off for a moment while the motor pulls on is no loss', () => {
+    const blink = (t: number): number => (t >= 2.6 && t < 20 && !(t >= 8 && t < 9) ? 1 : 0)
+    const pulls = { drive_ready: blink, torque: (t: number) => (t >= 5 && t < 12 ? 60 : 0) }
+    expect(driveLost(facts({ columns: pulls })).findings).toEqual([])
+    const stops = { ...pulls, torque: (t: number) => (t >= 5 && t < 8 ? 60 : 0) }
+    expect(driveLost(facts({ columns: stops })).findings).toMatchObject([{ subject: { name: 'ready' } }])
+  })
+
   it('is not assessed where the car is never seen ready', () => {
     expect(driveLost(facts({ closesS: null, loadOhm: 500 })).questions[0]!.state).toBe('not-assessed')
   })

@@ -40,6 +40,15 @@ describe('the start chain', () => {
     expect(answer.sections!.starts![0]).toMatchObject({ reached: 'waiting', first_failed: name })
   })
 
+  it('precharge runs, the link stays down and the negative contactor reads open all along: that is the step', () => {
+    const columns = { contactor_negative: () => 0, link_voltage: () => 0.2 }
+    const without = ask(drawnStart({ closesS: null, columns }))
+    expect(without.findings[0]).toMatchObject({ kind: 'no-drive', subject: { name: 'negative' } })
+    // A link that rose had its path, whatever the contactor reads.
+    const rose = ask(drawnStart({ closesS: null, loadOhm: 500, columns: { contactor_negative: () => 0 } }))
+    expect(rose.findings[0]!.subject.name).not.toBe('negative')
+  })
+
   it('two at a time: the first in the chain is named', () => {
     const answer = ask(
       drawnStart({ columns: { ...BLOCKED, inertia_closed: () => 0, interlock_closed: () => 0 } }),

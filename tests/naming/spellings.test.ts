@@ -47,6 +47,11 @@ describe('spellings', () => {
   })
 })
 
+test('a dot before 12 V, with its unit in a row of its own', () => {
+  const column = { ...series('tension.12v', 'V', (i) => 12.5 + (i % 3) / 100), name: 'tension.12v' }
+  expect(nameSeries([column])[0]!.id).toBe('lv_voltage')
+})
+
 test('boxes with a letter are numbered by it, in whatever order their columns stand', () => {
   const cells = (box: string): RawSeries[] =>
     Array.from({ length: 6 }, (_, c) =>

@@ -53,7 +53,7 @@ async function judge(
   if (!bare) named(drive, scene, files, say)
   const loud = review.findings.filter((finding) => finding.severity !== 'note')
   for (const want of scene.expect) {
-    if (bare && variant.needsFile?.includes(want.kind)) continue
+    if (bare && [want.kind, want.name ?? ''].some((each) => variant.needsFile?.includes(each))) continue
     const got = loud.find(
       (finding) =>
         finding.kind === want.kind &&

@@ -208,3 +208,50 @@ export function otherSize(scene: Scene, cells: number, random: Random): Scene {
     },
   }
 }
+
+/** One sender's samples missing for a while. */
+export const withoutSender = (scene: Scene, node: Signal['node'], fromS: number, lenS: number): Scene => {
+  const silent = new Set(scene.signals.filter((each) => each.node === node).map(({ id }) => id))
+  return {
+    ...scene,
+    signals: scene.signals.map((each) => {
+      if (!silent.has(each.id)) return each
+      const at = Array.from(each.timeS.keys()).filter(
+        (i) => each.timeS[i]! < fromS || each.timeS[i]! >= fromS + lenS,
+      )
+      return {
+        ...each,
+        timeS: Float64Array.from(at, (i) => each.timeS[i]!),
+        values: Float64Array.from(at, (i) => each.values[i]!),
+      }
+    }),
+  }
+}
+
+/** Noise of a box that is worse by a factor than what these boxes round to. */
+const NOISE: Readonly<Record<string, number>> = {
+  cell_voltage: 0.0007,
+  pack_voltage: 0.1,
+  pack_current: 0.2,
+  link_voltage: 0.4,
+  speed: 0.06,
+  torque: 0.4,
+  pedal_track_1: 0.007,
+  pedal_track_2: 0.007,
+  brake_pressure: 0.06,
+  lv_voltage: 0.02,
+  isolation_resistance: 60,
+}
+
+export const noisier = (scene: Scene, times: number, random: Random): Scene => ({
+  ...scene,
+  signals: scene.signals.map((each) => {
+    const sigma = NOISE[familyOf(each.id)]
+    if (!sigma) return each
+    const own = random.fork(each.id)
+    const noisy = each.values.map(
+      (value) => Math.round((value + times * sigma * own.normal()) / each.step) * each.step,
+    )
+    return { ...each, values: each.id === 'speed' ? noisy.map((value) => Math.max(0, value)) : noisy }
+  }),
+})

@@ -144,7 +144,7 @@ export function trackOff(scene: Scene, points: number, fromS: number, lenS: numb
     t >= fromS && t < fromS + lenS ? rounded(value + by, 0.001) : value,
   )
   return Math.abs(points) > 10 && lenS > 0.1
-    ? also(changed, [{ kind: 'pedal-mismatch', value: Math.abs(points), tol: 0.15 }])
+    ? also(changed, [{ kind: 'pedal-mismatch', value: Math.abs(points), tol: 0.15 }], ['pedal-out-of-range'])
     : changed
 }
 

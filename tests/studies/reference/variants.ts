@@ -4,6 +4,7 @@ import * as change from './changes.ts'
 import * as fault from './faults.ts'
 import { CASES, type NameStyle, randomNames, VOCABULARIES } from './names.ts'
 import { changeValues, referenceScene, type Scene } from './scene.ts'
+import { START_FAULTS } from './start-faults.ts'
 import { type Dialect, plainDialect, randomDialect, type WrittenLog, writeLog } from './write.ts'
 
 export interface Variant {
@@ -230,7 +231,10 @@ const RATES: Variant[] = [
 const HOLES: Variant[] = [
   ...['healthy', 'joint', 'regen'].flatMap((base) => [
     changed(`holes/rows-lost-${base}`, base, (scene, random) => change.rowsLost(scene, 0.1, random)),
-    changed(`holes/unreadable-${base}`, base, (scene, random) => change.unreadableRuns(scene, random, 2)),
+    changed(`holes/unreadable-${base}`, base, (scene, random) => ({
+      ...change.unreadableRuns(scene, random, 2),
+      allow: ['brake-signal-missing'],
+    })),
     changed(`holes/doubled-${base}`, base, (scene, random) => change.rowsDoubled(scene, 0.05, random)),
     changed(`holes/gap-3-s-${base}`, base, (scene) => change.withGap(scene, 200, 3)),
     changed(`holes/start-cut-${base}`, base, (scene) => change.cutTo(scene, 83.3, 1e9)),
@@ -295,7 +299,7 @@ const MISSING: Variant[] = [
 ]
 
 const TELLS_CELLS = (review: Review): string[] =>
-  [...review.assumptions.map((each) => JSON.stringify(each)), ...review.questions.map(({ why }) => why)].some(
+  [...review.findings.map(({ headline }) => headline), ...review.questions.map(({ why }) => why)].some(
     (text) => /8[35]/.test(text) && /84/.test(text),
   )
     ? []
@@ -369,10 +373,7 @@ const FAULTS: Variant[] = [
   ),
   changed('fault/imbalance-5', 'healthy', (s) => fault.imbalance(s, 61, 5, false)),
   changed('fault/track-13', 'healthy', (s) => fault.trackOff(s, 13, 100, 4)),
-  changed('fault/track-25', 'healthy', (s) => ({
-    ...fault.trackOff(s, -25, 300, 1),
-    allow: ['pedal-out-of-range'],
-  })),
+  changed('fault/track-25', 'healthy', (s) => fault.trackOff(s, -25, 300, 1)),
   changed('fault/track-6', 'healthy', (s) => fault.trackOff(s, 6, 100, 40)),
   changed('fault/track-25-short', 'healthy', (s) => fault.trackOff(s, 25, 100, 0.06)),
   ...[0.75, 0.9, 0.97].map((gain) =>
@@ -409,6 +410,7 @@ const FAULTS: Variant[] = [
   changed('fault/contactors-late', 'healthy', (s) =>
     fault.late(fault.late(s, 'contactor_positive', 0.3), 'contactor_negative', 0.3),
   ),
+  changed('fault/ready-bit-drop', 'healthy', (s) => fault.bit(s, 'drive_ready', 0, 104, 0.6)),
   changed('fault/key-bit-drop', 'healthy', (s) => fault.bit(s, 'key_on', 0, 200, 0.2)),
   changed('fault/inertia-blip', 'healthy', (s) => fault.bit(s, 'inertia_closed', 0, 200, 0.05)),
   changed('fault/interlock-blip', 'healthy', (s) => ({
@@ -428,6 +430,33 @@ const FAULTS: Variant[] = [
   changed('fault/welded', 'healthy', (s) => fault.welded(s)),
 ]
 
+/** Only the vehicle file says which state is a fault. */
+const START_NEEDS = { needsFile: [...NEEDS_FILE, 'battery'] }
+
+const STARTS: Variant[] = Object.entries(START_FAULTS).flatMap(([name, by]) => [
+  changed(`start/${name}`, 'no-drive', by, START_NEEDS),
+  changed(`start/${name}-held-10-Hz`, 'no-drive', (scene) => change.heldRows(by(scene), 10), START_NEEDS),
+  changed(`start/${name}-held-1-Hz`, 'no-drive', (scene) => change.heldRows(by(scene), 1), START_NEEDS),
+])
+
+const SENDERS: Variant[] = [
+  changed(
+    'silent/inverter',
+    'healthy',
+    (scene) => ({
+      ...change.withoutSender(scene, 'inverter', 201, 3),
+      expect: [{ kind: 'node-silent', name: 'inverter' }],
+    }),
+    { dialect: { layout: 'pcap' } },
+  ),
+  changed('silent/inverter-csv', 'healthy', (scene) => change.withoutSender(scene, 'inverter', 201, 3)),
+  changed('silent/battery-csv', 'joint', (scene) => change.withoutSender(scene, 'battery', 201, 3)),
+  changed('silent/vehicle-csv', 'regen', (scene) => change.withoutSender(scene, 'vehicle', 201, 3)),
+  ...['healthy', 'joint', 'regen', 'no-drive'].map((base) =>
+    changed(`noise/3-times-${base}`, base, (scene, random) => change.noisier(scene, 3, random)),
+  ),
+]
+
 export const VARIANTS: readonly Variant[] = [
   ...['healthy', 'joint', 'sense-lead', 'regen', 'no-drive', 'pedal', 'weak-cell', 'cooling'].map((base) =>
     changed(`same/${base}`, base, (scene) => scene),
@@ -441,4 +470,6 @@ export const VARIANTS: readonly Variant[] = [
   ...FILES,
   ...PACKS,
   ...FAULTS,
+  ...STARTS,
+  ...SENDERS,
 ]

@@ -78,7 +78,9 @@ interface Column {
 
 function columnOf(signal: Signal, dialect: Dialect): Column {
   const name = nameOf(signal.id, dialect.names)
-  const fraction = dialect.fractions && (signal.id === 'soc' || signal.id === 'pedal_position')
+  // A name that says percent holds percent.
+  const fraction =
+    dialect.fractions && (signal.id === 'soc' || signal.id === 'pedal_position') && !/pct/i.test(name)
   const unit = fraction ? { text: '', factor: 0.01, offset: 0 } : writtenUnit(signal.id, dialect.units)
   const kind = catalogueEntry(signal.id)?.kind
   const decimals = kind === 'number' ? decimalsFor(signal.step * unit.factor) : 0
