@@ -52,13 +52,6 @@ export function subjectText({ type, index, name, between_cells }: Subject): stri
   return parts.join(' ') + between
 }
 
-/** What the log would have shown, for a question that found nothing. */
-export function smallestText({ smallest_seen, unit, chance }: Question): string | null {
-  if (smallest_seen === null) return null
-  const often = chance === null ? '' : ` ${chanceText(chance)}`
-  return `${numberText(smallest_seen)}${unit === '' ? '' : ` ${unit}`} would have shown${often}`
-}
-
 /** "2.58 A" for a question that found nothing: the smallest fault that would have shown; how often where not 9 in 10. */
 export function smallestFigure({ smallest_seen, unit, chance }: Question): string | null {
   if (smallest_seen === null) return null
@@ -105,6 +98,29 @@ export const stepWord = (name: string) => STEP_WORDS[name] ?? sentence(name).rep
 
 /** How a cell is classed: a cell that shows nothing is like its peers, not proved healthy. */
 export const classWord = (word: string) => (word === 'healthy' ? 'like its peers' : word.replaceAll('-', ' '))
+
+/** A caution in full the first time, by its first clause after that: said wherever it holds, read once. */
+export function onceInFull(caution: string, said: Set<string>): string {
+  const first = /^[^;:.]+/.exec(caution)?.[0] ?? caution
+  if (said.has(caution) && first.length + 20 < caution.length) return `${first} (in full above).`
+  said.add(caution)
+  return caution
+}
+
+/** A step's name inside a sentence. */
+export const stepInSentence = (name: string) =>
+  stepWord(name).replace(/^[A-Z](?=[a-z])/, (capital) => capital.toLowerCase())
+
+/** The steps of an attempt to start, by what became of them: "FAILED: precharge. Held: 12 V supply, key on." */
+export function stepsText(
+  steps: readonly { readonly name: string; readonly held: boolean | null }[],
+): string {
+  const named = (held: boolean | null, word: string) => {
+    const names = steps.filter((step) => step.held === held).map((step) => stepInSentence(step.name))
+    return names.length === 0 ? [] : [`${word}: ${names.join(', ')}.`]
+  }
+  return [...named(false, 'FAILED'), ...named(true, 'Held'), ...named(null, 'Not seen')].join(' ')
+}
 
 /** The first sentence of a longer text. */
 export function firstSentence(text: string): string {

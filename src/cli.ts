@@ -101,7 +101,7 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   const { drive, vehicle } = await open('review', paths, values)
   const alone: Review = reviewDrive(drive, vehicle)
   const made = values.save ? await besideEarlier(alone, vehicle, values.data) : alone
-  if (values.report !== undefined) await write(values.report, toHtml(made, drive))
+  if (values.report !== undefined) await write(values.report, toHtml(made, drive, titled(made, vehicle)))
   if (values.save) {
     const { saveDrive } = await import('./library/save.ts')
     const id = await saveDrive({
@@ -121,6 +121,13 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   } else
     process.stdout.write(values.json ? toJson(made) : toText(made, { colour: colour(), width: columns() }))
   return exitStatus(made)
+}
+
+/** The sheet's title: the car and the day where they are known. */
+function titled(review: Review, vehicle: Vehicle): { title?: string } {
+  if (vehicle.name === undefined) return {}
+  const day = review.drive.started_at?.slice(0, 10)
+  return { title: day ? `${vehicle.name}, ${day}` : vehicle.name }
 }
 
 /** A drive that is kept stands beside the earlier ones of its car; any other review depends on its logs alone. */

@@ -1,4 +1,4 @@
-import { channelLabel } from '../../shared/channels.ts'
+import { catalogueEntry, channelLabel } from '../../shared/channels.ts'
 import type { Drive } from '../../shared/drive.ts'
 import { LIMITS } from '../../shared/limits.ts'
 import type { CellRow, Finding, Review } from '../../shared/review.ts'
@@ -17,15 +17,18 @@ export function evidenceCharts(finding: Finding, drive: Drive): string {
   for (const id of finding.evidence.channels) {
     const channel = drive.channels.get(id)
     if (!channel || channel.labels) continue
-    byUnit.set(channel.unit, [...(byUnit.get(channel.unit) ?? []), id])
+    // switches and states of no unit do not share a scale
+    const group = channel.unit === '' ? `${catalogueEntry(id)?.kind ?? id}` : channel.unit
+    byUnit.set(group, [...(byUnit.get(group) ?? []), id])
   }
   return [...byUnit]
     .slice(0, 3)
-    .map(([unit, ids]) => {
+    .map(([, ids]) => {
+      const unit = drive.channels.get(ids[0]!)!.unit
       const shown = ids.slice(0, MOST_LINES)
       const { limit } = finding
       return svgChart({
-        title: shown.length === 1 ? channelLabel(shown[0]!) : 'Evidence',
+        title: shown.map(channelLabel).join(', '),
         unit,
         lines: shown.map((id) => {
           const channel = drive.channels.get(id)!
@@ -38,7 +41,7 @@ export function evidenceCharts(finding: Finding, drive: Drive): string {
             : [],
         shade: finding.span_s[1] - finding.span_s[0] > 0.8 * drive.durationS ? null : finding.span_s,
         xIsTime: true,
-        xLabel: 'minutes:seconds from the start of the drive',
+        xLabel: 'time from the start of the drive, min:s',
       })
     })
     .join('')

@@ -7,10 +7,13 @@ import {
   lengthText,
   limitText,
   numberText,
+  onceInFull,
   SEVERITY_WORDS,
   STATE_HEADINGS,
   sentence,
-  smallestText,
+  smallestFigure,
+  stepInSentence,
+  stepsText,
   subjectText,
   unseenAreas,
   whenText,
@@ -49,7 +52,7 @@ ${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding 
 ${checkSheet(review)}${starts(review)}${notAssessed(review)}${nothingFound(review)}${figures(review)}${packBars(review)}
 ${notes(extras.notes ?? '')}${assumptions(review)}${files(review)}
 </main>
-<footer><p>${t(NOTICE)}</p><p>Made by Aftermile ${t(extras.version ?? VERSION)} from the files above.</p></footer>
+<footer><p>${t(NOTICE)} Made by Aftermile ${t(extras.version ?? VERSION)} from the files above.</p></footer>
 </body></html>
 `
 }
@@ -115,9 +118,9 @@ function nothingFound(review: Review): string {
   if (asked.length === 0) return ''
   const rows = asked.map(
     (question) =>
-      `<tr><td>${t(question.question)}</td><td>${t(smallestText(question) ?? sentence(question.why))}</td></tr>`,
+      `<tr><td>${t(question.question)}</td><td>${t(smallestFigure(question) ?? sentence(question.why))}</td></tr>`,
   )
-  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table class="asked"><thead><tr><th>Question</th><th>The smallest fault that this log would have shown</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table class="asked"><thead><tr><th>Question</th><th>The smallest fault that would have shown, 9 times in 10</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function notAssessed(review: Review): string {
@@ -148,33 +151,30 @@ function figures({ energy, drive: { peak } }: Review): string {
   add('Hottest sensor', peak.hottest_c, null, '°C')
   add('Pack voltage lost at the highest current', peak.sag_v, null, 'V')
   if (rows.length === 0) return ''
-  return `<section><h2>Figures of the drive</h2><table class="figures"><tbody>${rows.map(([name, value]) => `<tr><th>${name}</th><td>${t(value)}</td></tr>`).join('')}</tbody></table></section>`
+  return `<section><h2>Figures of the drive</h2><dl class="figures">${rows.map(([name, value]) => `<div><dt>${name}</dt><dd>${t(value)}</dd></div>`).join('')}</dl></section>`
 }
 
 function starts({ starts: all }: Review): string {
   if (all.length === 0) return ''
   const rows = all.map((start) => {
-    const steps = start.steps.map((step) => {
-      const state = step.held === null ? 'cannot be seen' : step.held ? 'held' : 'failed'
-      return `${step.name}: ${state}`
-    })
-    return `<tr><td>${clockText(start.span_s[0], true)}</td><td>${start.reached}</td><td>${start.first_failed ?? 'none'}</td><td>${t(steps.join(', '))}</td></tr>`
+    return `<tr><td>${clockText(start.span_s[0], true)}</td><td>${start.reached}</td><td>${t(start.first_failed === null ? 'none' : stepInSentence(start.first_failed))}</td><td>${t(stepsText(start.steps))}</td></tr>`
   })
   return `<section><h2>Starts</h2><table class="starts"><thead><tr><th>At</th><th>Reached</th><th>First that failed</th><th>Steps</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function checkSheet({ check_sheet }: Review): string {
   if (check_sheet.length === 0) return ''
+  const said = new Set<string>()
   const rows = check_sheet.map(
     (check) =>
-      `<tr class="${check.known ? 'known' : ''}"><td><span class="box"></span></td><td>${t(check.what)}${check.cautions.map((each) => `<br><em>${t(each)}</em>`).join('')}</td><td>${t(check.instrument)}</td><td>${t(check.expect)}</td><td>${t(check.known ? `Known from the log: ${check.known}` : check.tells)}</td></tr>`,
+      `<tr class="${check.known ? 'known' : ''}"><td><span class="box">${check.known ? '×' : ''}</span></td><td><b>${t(sentence(check.what))}</b>${check.cautions.map((each) => `<br>Take care: ${t(onceInFull(each, said))}`).join('')}</td><td>${t(check.instrument)}</td><td>${t(check.expect)}</td><td>${t(sentence(check.known ? `known from the log: ${check.known}` : check.tells))}</td></tr>`,
   )
   return `<section><h2>Check sheet</h2><table class="checks"><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>What it tells</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function notes(text: string): string {
   const lines = text.trim() === '' ? '<div class="write"></div>' : `<p class="notes">${t(text.trim())}</p>`
-  return `<section><h2>Notes</h2>${lines}<p class="sign">Read by: <span></span> Date: <span></span></p></section>`
+  return `<section class="keep"><h2>Notes</h2>${lines}<p class="sign">Read by: <span></span> Date: <span></span></p></section>`
 }
 
 function assumptions(review: Review): string {
@@ -182,7 +182,7 @@ function assumptions(review: Review): string {
   const items = review.assumptions.map(({ what, value, unit, source }) => {
     const shown = typeof value === 'number' ? numberText(value, 4) : value
     const figure = shown === null ? '' : `: ${shown}${unit ? ` ${unit}` : ''}`
-    return `<li>${t(what + figure)} <em>(${t(source)})</em></li>`
+    return `<li>${t(sentence(what).replace(/\.$/, '') + figure)} <em>(${t(source)})</em></li>`
   })
   return `<section><h2>Assumed or learned</h2><ul>${items.join('')}</ul></section>`
 }

@@ -10,9 +10,10 @@ import {
   figureText,
   limitText,
   numberText,
+  onceInFull,
   smallestFigure,
   sentence as spoken,
-  stepWord,
+  stepsText,
   subjectText,
   unseenAreas,
 } from '../../shared/wording.ts'
@@ -95,7 +96,7 @@ export function toText(
       say(`Instrument: ${check.instrument}. Expect: ${sentence(check.expect, false)}`, 5)
       say(sentence(check.tells), 5)
       if (check.known) say(`The log already tells: ${sentence(check.known, false)}`, 5)
-      for (const caution of check.cautions) say(`! ${once(caution, said)}`, 5)
+      for (const caution of check.cautions) say(`! ${onceInFull(caution, said)}`, 5)
     })
   }
   lines.push(...openLines(review.questions, width, bold), ...clearLines(review.questions, width, bold))
@@ -115,27 +116,10 @@ function sums({ findings, questions }: Review): string {
 function alike(starts: readonly Start[]): Map<string, Start[]> {
   const groups = new Map<string, Start[]>()
   for (const start of starts) {
-    const named = (held: boolean | null, word: string): string => {
-      const names = start.steps.filter((step) => step.held === held).map((step) => inSentence(step.name))
-      return names.length === 0 ? '' : `${word}: ${names.join(', ')}.`
-    }
-    const steps = [named(false, 'FAILED'), named(true, 'Held'), named(null, 'Not seen')].join(' ').trim()
+    const steps = stepsText(start.steps)
     groups.set(steps, [...(groups.get(steps) ?? []), start])
   }
   return groups
-}
-
-/** A step's name inside a sentence. */
-const inSentence = (name: string): string => stepWord(name).replace(/^[A-Z](?=[a-z])/, (c) => c.toLowerCase())
-
-/** A caution in full the first time, then by its first clause: said every time, read once. */
-function once(caution: string, said: Set<string>): string {
-  const first = /^[^;:.]+/.exec(caution)![0]
-  if (!said.has(caution)) {
-    said.add(caution)
-    return caution
-  }
-  return first.length + 20 < caution.length ? `${first} (in full above).` : caution
 }
 
 /** With a full stop, and a capital unless it goes on a sentence. */
@@ -157,7 +141,7 @@ function findingLines(
     ...wrap(finding.reason, width, 4),
     ...wrap(`Next: ${finding.next_step}`, width, 4),
   ]
-  for (const caution of finding.cautions) lines.push(...wrap(`! ${once(caution, said)}`, width, 4))
+  for (const caution of finding.cautions) lines.push(...wrap(`! ${onceInFull(caution, said)}`, width, 4))
   for (const rival of finding.rivals.slice(0, 2)) {
     const odds = rival.likelihood_ratio === null ? '' : `, ${odd(rival.likelihood_ratio)} less likely`
     const name = `${rival.kind.replaceAll('-', ' ')}, ${subjectText(rival.subject)}`

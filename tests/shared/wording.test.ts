@@ -6,9 +6,14 @@ import { VERSION } from '../../shared/version.ts'
 import {
   clockText,
   figureText,
+  firstSentence,
+  fixedText,
   lengthText,
   numberText,
-  smallestText,
+  onceInFull,
+  placesOf,
+  smallestFigure,
+  stepsText,
   subjectText,
   withInterval,
 } from '../../shared/wording.ts'
@@ -59,12 +64,44 @@ it('findings and questions say their figure, bound and chance', () => {
   )
   expect(subjectText({ type: 'cell-pair', index: 7 })).toBe('cells 7 and 8')
   const question = { smallest_seen: 0.12, unit: 'mΩ', chance: 0.9 } as Question
-  expect(smallestText(question)).toBe('0.12 mΩ would have shown 9 times in 10')
-  expect(smallestText({ ...question, chance: 0.95 })).toBe('0.12 mΩ would have shown 95 times in 100')
-  expect(smallestText({ ...question, smallest_seen: null })).toBeNull()
+  expect(smallestFigure(question)).toBe('0.12 mΩ')
+  expect(smallestFigure({ ...question, chance: 0.95 })).toBe('0.12 mΩ, 95 times in 100')
+  expect(smallestFigure({ ...question, unit: '' })).toBe('0.12 times')
+  expect(smallestFigure({ ...question, smallest_seen: null })).toBeNull()
 })
 
 it('the printed version is the package’s', () => {
   const json = JSON.parse(readFileSync(join(import.meta.dirname, '../../package.json'), 'utf8'))
   expect(VERSION).toBe(json.version)
+})
+
+it('a caution stands in full once; after that its first clause stands for it', () => {
+  const said = new Set<string>()
+  const live = 'Modules stay live with the service plug out; only people qualified for live work.'
+  expect(onceInFull(live, said)).toBe(live)
+  expect(onceInFull(live, said)).toBe('Modules stay live with the service plug out (in full above).')
+  expect(onceInFull('Wear gloves.', said)).toBe('Wear gloves.')
+  expect(onceInFull('Wear gloves.', said)).toBe('Wear gloves.')
+})
+
+it('steps of a start are told by what became of them, in plain words', () => {
+  const steps = [
+    { name: 'supply', held: true },
+    { name: 'key', held: true },
+    { name: 'precharge', held: false },
+    { name: 'ready', held: null },
+  ]
+  expect(stepsText(steps)).toBe('FAILED: precharge. Held: 12 V supply, key on. Not seen: drive ready.')
+})
+
+it('a column of figures shares its decimals: three digits of the largest', () => {
+  const column = [61.64, 0.786, null, -3.2]
+  const places = placesOf(column)
+  expect(column.map((value) => fixedText(value, places))).toEqual(['61.6', '0.8', '–', '−3.2'])
+  expect(placesOf([0, null])).toBe(0)
+})
+
+it('the first sentence ends at its own full stop, not at a decimal point', () => {
+  expect(firstSentence('Measure 0.5 mΩ there. If it reads high: clean it.')).toBe('Measure 0.5 mΩ there.')
+  expect(firstSentence('No stop at all')).toBe('No stop at all')
 })

@@ -1,5 +1,5 @@
 import type { Review } from '../../shared/review.ts'
-import { sentence } from '../../shared/wording.ts'
+import { onceInFull, sentence } from '../../shared/wording.ts'
 
 /** What to look at next, with what, what to expect, and what each outcome tells; what the log tells already comes last. */
 export function CheckSheet({ rows }: { rows: Review['check_sheet'] }) {
@@ -35,7 +35,7 @@ export function CheckSheet({ rows }: { rows: Review['check_sheet'] }) {
               {row.cautions.length === 0 ? null : (
                 <ul class="check-cautions" aria-label="Take care">
                   {row.cautions.map((caution) => (
-                    <li key={caution}>{once(caution, said)}</li>
+                    <li key={caution}>{onceInFull(caution, said)}</li>
                   ))}
                 </ul>
               )}
@@ -45,12 +45,4 @@ export function CheckSheet({ rows }: { rows: Review['check_sheet'] }) {
       </ol>
     </section>
   )
-}
-
-/** A caution in full the first time, by its first clause after that: said at every step, read once. */
-function once(caution: string, said: Set<string>): string {
-  const first = /^[^;:.]+/.exec(caution)?.[0] ?? caution
-  if (said.has(caution) && first.length + 20 < caution.length) return `${first} (in full above).`
-  said.add(caution)
-  return caution
 }

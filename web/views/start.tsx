@@ -1,7 +1,7 @@
 import { useEffect } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { PrechargeRow, Start as StartRow } from '../../shared/review.ts'
-import { clockText, lengthText, sentence, stepWord } from '../../shared/wording.ts'
+import { clockText, lengthText, sentence, stepInSentence, stepWord } from '../../shared/wording.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
@@ -53,7 +53,7 @@ export function Start({ drive, item }: ViewProps) {
           </ul>
           <p class="lead">
             {start.first_failed
-              ? `The first step that failed: ${stepWord(start.first_failed).toLowerCase()}.`
+              ? `The first step that failed: ${stepInSentence(start.first_failed)}.`
               : `${REACHED[start.reached]}.`}
           </p>
           <Chain start={start} />
