@@ -85,6 +85,8 @@ export const vehicleSchema = z.object({
       front_mass_share: z.number().min(0).max(1).optional(),
       centre_of_gravity_m: positive.optional(),
       torque_error_percent: z.number().nonnegative().optional(),
+      inverter_temperature_max: number.optional(),
+      motor_temperature_max: number.optional(),
     })
     .optional(),
   isolation_min_ohm_per_volt: positive.optional(),

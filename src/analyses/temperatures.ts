@@ -185,7 +185,8 @@ function middleOfThree(values: Float64Array, at: number): number {
   return median(values.subarray(Math.max(0, at - 1), at + 2))
 }
 
-function lostTime(timeS: Float64Array, values: Float64Array): { seconds: number; span: Span } {
+/** Seconds in which a channel gave nothing believable, and the span from the first to the last of them. */
+export function lostTime(timeS: Float64Array, values: Float64Array): { seconds: number; span: Span } {
   const spans = spansWhere(timeS, (i) => Number.isNaN(values[i]!))
   const period = samplePeriod(timeS)
   let seconds = 0

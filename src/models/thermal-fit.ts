@@ -1,7 +1,7 @@
 import type { Facts } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
 import { leastSquares } from '../math/least-squares.ts'
-import { median, robustSpread, standardDeviation } from '../math/stats.ts'
+import { mean, median, robustSpread, standardDeviation } from '../math/stats.ts'
 import { studentT } from '../math/student-t.ts'
 import { type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
 import { packCurrent } from './pack-current.ts'
@@ -160,6 +160,8 @@ interface OneFit {
   readonly a: number
   readonly b: number
   readonly error: number
+  /** °C that the coolant was taken for: its mean, or the fitted constant. */
+  readonly restC: number
   readonly modelC: Float64Array
 }
 
@@ -221,7 +223,7 @@ export function fitModule(
   residual = Float64Array.from(kept, (i) => celsius[i]! - modelC[i]!)
   const correlation = Math.min(0.98, Math.max(0, lagOne(residual)))
   const inflate = Math.sqrt((1 + correlation) / (1 - correlation))
-  return { a, b, error: solved!.standardErrors[1]! * inflate, modelC }
+  return { a, b, error: solved!.standardErrors[1]! * inflate, restC: coolant ? mean(coolant) : tc, modelC }
 }
 
 function integralFit(

@@ -70,6 +70,10 @@ function expectedOf(fault: Fault, made: Simulated): Expectation {
       return only({ kind: 'temperature-reading-frozen', index: fault.sensor })
     case 'temperature-open':
       return only({ kind: 'temperature-reading-invalid', index: fault.sensor })
+    case 'drive-temperature-frozen':
+      return only({ kind: 'temperature-reading-frozen', name: fault.channel })
+    case 'drive-temperature-open':
+      return only({ kind: 'temperature-reading-invalid', name: fault.channel })
     case 'temperature-swapped':
       return with_(['module-cooling-poor'])
     case 'pedal-drift':

@@ -20,6 +20,8 @@ export type StartBlock =
   | 'positive-stays-open'
   | 'no-key'
 
+export type DriveTemperature = 'inverter_temperature' | 'motor_temperature'
+
 export type Fault =
   /** Extra ohms at the joint that is read with `cell`; with `onS`/`offS` it comes and goes. */
   | ({ kind: 'joint'; cell: number; ohm: number; onS?: number; offS?: number } & Window)
@@ -42,6 +44,10 @@ export type Fault =
   | ({ kind: 'coolant-flow'; share: number } & Window)
   | ({ kind: 'temperature-frozen'; sensor: number } & Window)
   | ({ kind: 'temperature-open'; sensor: number; value: number } & Window)
+  /** The inverter's or the motor's temperature stands still, or reads `value`. */
+  | ({ kind: 'drive-temperature-frozen'; channel: DriveTemperature } & Window)
+  | ({ kind: 'drive-temperature-open'; channel: DriveTemperature; value: number } & Window)
+  /** Plugs of two sensors swapped, counted over the pack. */
   | { kind: 'temperature-swapped'; sensors: readonly [number, number] }
   /** `points` of travel away, ramped in and out over a tenth of its time; `track` default 2. */
   | ({ kind: 'pedal-drift'; points: number; track?: 1 | 2 } & Window)

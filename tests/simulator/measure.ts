@@ -166,10 +166,12 @@ function broken(values: Float64Array, id: string, stamps: Float64Array, faults: 
   for (const fault of faults) {
     const frozen =
       (fault.kind === 'cell-frozen' && family === 'cell_voltage' && fault.cell === number) ||
-      (fault.kind === 'temperature-frozen' && family === 'module_temperature' && fault.sensor === number)
+      (fault.kind === 'temperature-frozen' && family === 'module_temperature' && fault.sensor === number) ||
+      (fault.kind === 'drive-temperature-frozen' && fault.channel === id)
     const invalid =
       (fault.kind === 'cell-invalid' && family === 'cell_voltage' && fault.cell === number) ||
-      (fault.kind === 'temperature-open' && family === 'module_temperature' && fault.sensor === number)
+      (fault.kind === 'temperature-open' && family === 'module_temperature' && fault.sensor === number) ||
+      (fault.kind === 'drive-temperature-open' && fault.channel === id)
     if (!frozen && !invalid) continue
     let stuck = Number.NaN
     for (let i = 0; i < values.length; i++) {

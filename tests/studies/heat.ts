@@ -1,5 +1,6 @@
-import type { Facts } from '../../src/analyses/analysis.ts'
+import type { Answer, Facts } from '../../src/analyses/analysis.ts'
 import { coolant } from '../../src/analyses/coolant.ts'
+import { driveTemperatures } from '../../src/analyses/drive-temperatures.ts'
 import { gatherFacts } from '../../src/analyses/run-all.ts'
 import type { Car } from '../simulator/car.ts'
 import type { Fault } from '../simulator/faults.ts'
@@ -48,9 +49,23 @@ const LINES: readonly Line[] = [
     faults: (_, random) => [{ kind: 'coolant-flow', share: 0, fromS: random.between(350, 600) }],
     told: ['coolant-flow-doubtful'],
   },
+  {
+    what: 'inverter sensor stuck',
+    faults: (_, random) => [
+      { kind: 'drive-temperature-frozen', channel: 'inverter_temperature', fromS: random.between(60, 500) },
+    ],
+    told: ['temperature-reading-frozen'],
+  },
+  {
+    what: 'motor sensor stuck',
+    faults: (_, random) => [
+      { kind: 'drive-temperature-frozen', channel: 'motor_temperature', fromS: random.between(60, 500) },
+    ],
+    told: ['temperature-reading-frozen'],
+  },
 ]
 
-const HEAT = [coolant]
+const HEAT = [coolant, driveTemperatures]
 
 function main(): void {
   const args = process.argv.slice(2)
@@ -74,7 +89,7 @@ function main(): void {
       const made = simulate(options)
       const facts = gatherFacts(made.drive, made.vehicle)
       const before = performance.now()
-      const answers = HEAT.map((analysis: (facts: Facts) => ReturnType<typeof coolant>) => analysis(facts))
+      const answers = HEAT.map((analysis: (facts: Facts) => Answer) => analysis(facts))
       spentMs += performance.now() - before
       const loud = answers.flatMap((answer) => answer.findings).filter((each) => each.severity !== 'note')
       if (loud.some((each) => line.told.includes(each.kind))) told++

@@ -194,6 +194,39 @@ const CASES: readonly Case[] = [
     make: (r) => [{ kind: 'contactor-resistance', ohm: pick(r, 0.03, 0.06) }],
     also: ['main-path-resistance-high'],
   },
+  {
+    kind: 'temperature-reading-frozen',
+    make: (r) => [
+      {
+        kind: 'drive-temperature-frozen',
+        channel: r.next() < 0.5 ? 'inverter_temperature' : 'motor_temperature',
+        fromS: 100,
+      },
+    ],
+    route: { durationS: 1500 },
+  },
+  {
+    kind: 'temperature-reading-invalid',
+    make: (r) => [
+      {
+        kind: 'drive-temperature-open',
+        channel: r.next() < 0.5 ? 'inverter_temperature' : 'motor_temperature',
+        fromS: 200,
+        value: r.next() < 0.5 ? -40 : 250,
+      },
+    ],
+  },
+  {
+    kind: 'coolant-flow-doubtful',
+    make: (r) => [{ kind: 'coolant-flow', share: pick(r, 0.02, 0.04) }],
+    route: { kind: 'rural', durationS: 1500 },
+  },
+  {
+    kind: 'coolant-flow-doubtful',
+    make: (r) => [{ kind: 'coolant-flow', share: pick(r, 0.02, 0.05), fromS: pick(r, 400, 700) }],
+    route: { kind: 'rural', durationS: 1500 },
+  },
+  { kind: 'healthy', make: () => [], route: { kind: 'rural', durationS: 1500 } },
 ]
 
 function randomCar(random: Random): {
