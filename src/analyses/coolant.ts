@@ -193,7 +193,7 @@ function changed(series: CoolantSeries, change: CoolantChange): Answer['findings
     plusMinusC: Math.max(seenHighC - seenC, seenC - seenLowC),
     expectedC,
     source: 'the same drive before that moment',
-    headline: `From ${atS.toFixed(0)} s on the coolant warmed by ${kelvin(seenC)} K; by the drive until then ${expectedC.toFixed(1)} K was expected.`,
+    headline: `From ${atS.toFixed(0)} s on the coolant warmed by ${kelvin(seenC)} K; by what it did before, ${expectedC.toFixed(1)} K was expected.`,
     reason: `The same heat of cells and drive would have warmed the coolant by ${expectedC.toFixed(1)} K as before; it warmed by ${kelvin(seenC)} K (95 %: ${kelvin(seenLowC)} to ${kelvin(seenHighC)} K). ${why}${series.pumpLogged ? ' The log has the pump running all that time.' : ''}`,
   })
 }
