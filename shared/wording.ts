@@ -1,5 +1,8 @@
 import type { Area, Finding, Question, Severity, Subject } from './review.ts'
 
+/** A ratio is told as so many times. */
+const unitWord = (unit: string) => (unit === '' || unit === 'ratio' ? 'times' : unit)
+
 /** The words that page and report share for severities, figures, times. Numbers are for people: few digits. */
 export const SEVERITY_WORDS: Readonly<Record<Severity, { word: string; heading: string }>> = {
   stop: { word: 'Stop', heading: 'Speaks against handing over' },
@@ -33,13 +36,13 @@ export function withInterval(value: number | null, plusMinus: number | null, uni
 
 /** "0.52 ± 0.06 mΩ", "at least 0.48 mΩ". */
 export function figureText({ value, plus_minus, unit, bound }: Finding): string {
-  const text = withInterval(value, plus_minus, unit === '' ? 'times' : unit)
+  const text = withInterval(value, plus_minus, unitWord(unit))
   if (value === null || bound === 'exact') return text
   return `${bound === 'at-least' ? 'at least' : 'at most'} ${text}`
 }
 
 export function limitText({ limit, unit }: Finding): string | null {
-  return limit === null ? null : `${numberText(limit)} ${unit === '' ? 'times' : unit}`
+  return limit === null ? null : `${numberText(limit)} ${unitWord(unit)}`
 }
 
 /** "joint read with cell 41, between cells 40 and 41". */
@@ -56,7 +59,7 @@ export function subjectText({ type, index, name, between_cells }: Subject): stri
 export function smallestFigure({ smallest_seen, unit, chance }: Question): string | null {
   if (smallest_seen === null) return null
   const usual = chance === null || Math.abs(chance - 0.9) < 0.005
-  return `${numberText(smallest_seen)} ${unit === '' ? 'times' : unit}${usual ? '' : `, ${chanceText(chance)}`}`
+  return `${numberText(smallest_seen)} ${unitWord(unit)}${usual ? '' : `, ${chanceText(chance)}`}`
 }
 
 /** Decimals for a column of figures: three digits of its largest, so that points stand under points. */
@@ -134,6 +137,15 @@ function chanceText(chance: number): string {
   return inHundred >= 100 ? 'every time' : `${inHundred} times in 100`
 }
 
+/** When a drive began: date, minute and zone, as far as the log says; null where it does not. */
+export function startedText(startedAt: string | null): string | null {
+  const parts =
+    startedAt === null ? null : /^(\d{4}-\d\d-\d\d)T(\d\d:\d\d)[^Z+-]*(Z|[+-]\d\d:\d\d)?$/.exec(startedAt)
+  if (!parts) return startedAt
+  const [, day, minute, zone] = parts
+  return `${day} ${minute}${zone === undefined ? '' : zone === 'Z' ? ' UTC' : ` UTC${zone}`}`
+}
+
 /** Seconds of a drive as a clock: 0:07.2, 12:34, 1:02:03. Tenths only where `fine`. */
 export function clockText(atS: number | null, fine = false): string {
   if (atS === null || !Number.isFinite(atS)) return '–'
@@ -162,11 +174,11 @@ export function lengthText(seconds: number): string {
   return `${Math.floor(minutes / 60)} h ${minutes % 60} min`
 }
 
-/** Text as a sentence: a capital first, a full stop last; empty stays empty. */
+/** Text as a sentence: a capital first (file names and channel ids stay as they are), a full stop last. */
 export function sentence(text: string): string {
   const plain = text.trim()
   if (plain === '') return ''
-  const capital = /^[a-z]+_/.test(plain) ? plain : plain.charAt(0).toUpperCase() + plain.slice(1)
+  const capital = /^([a-z]+_|\S+\.\w+)/.test(plain) ? plain : plain.charAt(0).toUpperCase() + plain.slice(1)
   return /[.!?:]$/.test(capital) ? capital : `${capital}.`
 }
 

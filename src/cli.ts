@@ -1,5 +1,6 @@
 #!/usr/bin/env node
-import { writeFile } from 'node:fs/promises'
+import { access, writeFile } from 'node:fs/promises'
+import { resolve } from 'node:path'
 import { parseArgs } from 'node:util'
 import type { Drive } from '../shared/drive.ts'
 import type { Review } from '../shared/review.ts'
@@ -13,15 +14,26 @@ import { toJson } from './report/json.ts'
 import { progressBar } from './report/progress.ts'
 import { toText } from './report/text.ts'
 import { exitStatus, reviewDrive } from './review.ts'
-import { readVehicleFile } from './vehicle-file.ts'
+import { TABLE_NAMES } from './tables/columns.ts'
+import { readVehicleFile, unknownFields } from './vehicle-file.ts'
 
-const USAGE = `aftermile reviews the logs of a drive.
+const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
 
   aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
                         [--json] [--table NAME] [--report OUT.html] [--save] [--data DIR]
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
   aftermile serve [--data DIR] [--port N]
   aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
+
+  LOG             CSV, pcap or pcapng, gzip or not; several logs are one drive
+  --vehicle FILE  how the car is built (JSON); what it leaves out is learned from the log
+  --signals FILE  what the bits of CAN frames mean (JSON or CSV)
+  --map FILE      what columns are, by their names (JSON)
+  --offset S      seconds to add to the second, third … log's own time, where the logs share nothing
+  --table NAME    cells, modules, brake-applications or starts, as CSV
+  --report FILE   the hand-over sheet, to print
+  --save          keeps the drive for the page and the library
+  --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
 2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen).
@@ -57,7 +69,7 @@ function parse(args: readonly string[]) {
   } catch (error) {
     throw new LogError(
       'usage',
-      `aftermile: ${(error as Error).message.replace(/\.?$/, '')}; see aftermile --help.`,
+      `aftermile: ${(error as Error).message.replace(/\. To specify.*$/s, '').replace(/\.?$/, '')}; see aftermile --help.`,
     )
   }
 }
@@ -98,6 +110,11 @@ async function main(args: readonly string[]): Promise<number> {
 }
 
 async function review(paths: readonly string[], values: Values): Promise<number> {
+  if (values.table !== undefined && !(TABLE_NAMES as readonly string[]).includes(values.table))
+    throw new LogError(
+      'usage',
+      `aftermile review: there is no table "${values.table}"; ${TABLE_NAMES.join(', ')} were expected.`,
+    )
   const { drive, vehicle } = await open('review', paths, values)
   const alone: Review = reviewDrive(drive, vehicle)
   const made = values.save ? await besideEarlier(alone, vehicle, values.data) : alone
@@ -164,8 +181,16 @@ async function open(
   values: Values,
 ): Promise<{ drive: Drive; vehicle: Vehicle }> {
   if (paths.length === 0)
-    throw new LogError('usage', `aftermile ${command}: no log was named; at least one was expected.`)
+    throw new LogError(
+      'usage',
+      `aftermile ${command}: no log was named; at least one was expected, such as aftermile ${command} drive.csv.`,
+    )
+  checkPaths(paths)
+  if (values.signals !== undefined) await checkThere(values.signals, 'a signal table')
   const vehicle = values.vehicle === undefined ? {} : await readVehicleFile(values.vehicle)
+  if (values.vehicle !== undefined)
+    for (const field of await unknownFields(values.vehicle))
+      process.stderr.write(`${values.vehicle}: field ${field} is not known and was passed over.\n`)
   const offsets = offsetsOf(command, values)
   if (offsets.length > Math.max(0, paths.length - 1))
     throw new LogError(
@@ -185,6 +210,27 @@ async function open(
     return { drive, vehicle }
   } finally {
     bar.clear()
+  }
+}
+
+/** A vehicle file among the logs, or the same log twice, is a slip that a sentence can put right. */
+function checkPaths(paths: readonly string[]): void {
+  for (const [at, path] of paths.entries()) {
+    if (/\.json$/i.test(path))
+      throw new LogError(
+        'usage',
+        `${path}: a JSON file is no log; a vehicle file goes with --vehicle, a signal table with --signals.`,
+      )
+    if (paths.findIndex((other) => resolve(other) === resolve(path)) < at)
+      throw new LogError('usage', `${path}: is named twice; each log of the drive was expected once.`)
+  }
+}
+
+async function checkThere(path: string, what: string): Promise<void> {
+  try {
+    await access(path)
+  } catch {
+    throw new LogError('usage', `${path}: there is no such file; ${what} was expected.`)
   }
 }
 

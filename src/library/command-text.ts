@@ -1,5 +1,6 @@
 import type { Comparison, DriveSummary } from '../../shared/api.ts'
 import { NOTICE } from '../../shared/review.ts'
+import { numberText, withInterval } from '../../shared/wording.ts'
 import type { ShownDrive } from './library.ts'
 
 /** Stored drives, a line each. */
@@ -8,15 +9,17 @@ export function listText(drives: readonly DriveSummary[]): string {
   return drives
     .map((drive) => {
       const km = drive.distance_km === null ? '' : `, ${drive.distance_km.toFixed(1)} km`
-      return `${drive.id}  ${drive.title}${km}  (${countsText(drive)})\n`
+      const worst = drive.worst ? `\n    ${drive.worst}` : ''
+      return `${drive.id}  ${drive.title}${km}  (${countsText(drive)})${worst}\n`
     })
     .join('')
 }
 
-export function countsText({ stop, attention, note }: DriveSummary): string {
+export function countsText({ stop, attention, note, unseen }: DriveSummary): string {
   const parts = [stop > 0 ? `${stop} stop` : '', attention > 0 ? `${attention} attention` : '']
   if (note > 0) parts.push(`${note} note`)
-  return parts.filter(Boolean).join(', ') || 'nothing found among what was assessed'
+  const little = (unseen ?? []).length > 0 ? 'too little assessed to conclude' : ''
+  return [...parts, little].filter(Boolean).join(', ') || 'nothing found among what was assessed'
 }
 
 export function showText({ stored, review, notes }: ShownDrive): string {
@@ -35,19 +38,20 @@ export function comparisonText(before: string, after: string, comparison: Compar
   for (const finding of comparison.gone) lines.push(`no longer found: ${finding.headline}`)
   for (const finding of comparison.came) lines.push(`new: ${finding.headline}`)
   for (const { after: finding } of comparison.stayed) lines.push(`still found: ${finding.headline}`)
-  const digits = (value: number | null) => (value === null ? '–' : String(Number(value.toPrecision(4))))
   for (const figure of comparison.figures) {
     if (figure.what.startsWith('Cell') && figure.certain !== true) continue
-    const pm = figure.plus_minus === null ? '' : ` ± ${digits(figure.plus_minus)}`
+    const change =
+      figure.change === null ? 'cannot be told' : withInterval(figure.change, figure.plus_minus, '')
+    const beyond = figure.certain ? ', beyond both intervals' : ''
     lines.push(
-      `${figure.what}: ${digits(figure.before)} → ${digits(figure.after)} ${figure.unit}` +
-        ` (change ${digits(figure.change)}${pm})`,
+      `${figure.what}: ${numberText(figure.before, 4)} → ${numberText(figure.after, 4)} ${figure.unit}`.trimEnd() +
+        ` (change ${change}${beyond})`,
     )
   }
   for (const row of comparison.same_pressure)
     lines.push(
-      `stops at ${digits(row.bar)} bar: regeneration ${digits(row.before_nm)} → ${digits(row.after_nm)} N·m, ` +
-        `deceleration ${digits(row.before_ms2)} → ${digits(row.after_ms2)} m/s²`,
+      `stops at ${numberText(row.bar)} bar: regeneration ${numberText(row.before_nm)} → ${numberText(row.after_nm)} N·m, ` +
+        `deceleration ${numberText(row.before_ms2)} → ${numberText(row.after_ms2)} m/s²`,
     )
   lines.push(...comparison.notes)
   return `${lines.join('\n')}\n`

@@ -16,36 +16,48 @@ export async function runLibrary(
     write(values.json ? `${JSON.stringify(value, null, 1)}\n` : text())
   const want = (count: number, what: string) => {
     if (rest.length !== count)
-      throw new LogError('usage', `aftermile library ${command}: ${rest.length} given, ${what} expected.`)
+      throw new LogError(
+        'usage',
+        `aftermile library ${command}: ${rest.length === 0 ? 'nothing' : rest.join(' ')} was given; ${what} expected.`,
+      )
+  }
+  /** The id at that place, which must be a stored drive's. */
+  const drive = (at: number): string => {
+    if (!drivesIn(place).some(({ id }) => id === rest[at]))
+      throw new LogError(
+        'no-such-drive',
+        `aftermile library ${command}: no stored drive has the id "${rest[at]}"; aftermile library list shows them.`,
+      )
+    return rest[at]!
   }
   switch (command) {
     case 'list': {
-      want(0, 'nothing more')
+      want(0, 'nothing more was')
       const drives = drivesIn(place)
       say(drives, () => listText(drives))
       return 0
     }
     case 'show': {
-      want(1, 'one id')
-      const shown = showDrive(place, rest[0]!)
+      want(1, 'one id was')
+      const shown = showDrive(place, drive(0))
       say(shown.review, () => showText(shown))
       return 0
     }
     case 'remove':
-      want(1, 'one id')
-      removeDrive(place, rest[0]!)
+      want(1, 'one id was')
+      removeDrive(place, drive(0))
       say({ removed: rest[0] }, () => `removed ${rest[0]}\n`)
       return 0
     case 'export': {
-      want(2, 'an id and a folder')
-      const written = exportDrive(place, rest[0]!, rest[1]!)
+      want(2, 'an id and a folder were')
+      const written = exportDrive(place, drive(0), rest[1]!)
       say(written, () => `${written.join('\n')}\n`)
       return 0
     }
     case 'compare': {
-      want(2, 'two ids')
-      const before = showDrive(place, rest[0]!)
-      const after = showDrive(place, rest[1]!)
+      want(2, 'two ids were')
+      const before = showDrive(place, drive(0))
+      const after = showDrive(place, drive(1))
       const comparison = compareDrives(before.review, after.review)
       say(comparison, () =>
         comparisonText(before.stored.summary.title, after.stored.summary.title, comparison),

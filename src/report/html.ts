@@ -12,6 +12,7 @@ import {
   STATE_HEADINGS,
   sentence,
   smallestFigure,
+  startedText,
   stepInSentence,
   stepsText,
   subjectText,
@@ -38,7 +39,7 @@ export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}):
   const title = extras.title ?? review.drive.files.map(({ name }) => name).join(', ')
   const { started_at, duration_s, distance_km } = review.drive
   const facts = [
-    started_at === null ? 'date not in the log' : t(started_at.replace('T', ' ')),
+    t(startedText(started_at) ?? 'date not in the log'),
     `${lengthText(duration_s)} logged`,
     distance_km === null ? 'distance not known' : `${numberText(distance_km)} km`,
   ]

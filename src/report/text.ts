@@ -13,6 +13,7 @@ import {
   onceInFull,
   smallestFigure,
   sentence as spoken,
+  startedText,
   stepsText,
   subjectText,
   unseenAreas,
@@ -33,7 +34,7 @@ export function withInterval(finding: Finding): string {
     low !== null && high !== null && Math.abs(high - value - (value - low)) > 0.2 * (high - low)
   if (!lopsided) return figureText(finding)
   const sign = bound === 'at-least' ? 'at least ' : bound === 'at-most' ? 'at most ' : ''
-  return `${sign}${numberText(value)} (95 %: ${numberText(low)} to ${numberText(high)}) ${unit || 'times'}`
+  return `${sign}${numberText(value)} (95 %: ${numberText(low)} to ${numberText(high)}) ${unit === 'ratio' ? 'times' : unit || 'times'}`
 }
 
 /** `3:07` or `1:02:33` for a moment of the drive. */
@@ -60,7 +61,10 @@ export function toText(
   }
   const { drive, energy } = review
   say(bold(drive.files.map((file) => file.name).join(' + ') || 'drive'))
-  const parts = [`${clock(drive.duration_s)} long`]
+  const parts = [
+    ...(drive.started_at === null ? [] : [startedText(drive.started_at)!]),
+    `${clock(drive.duration_s)} long`,
+  ]
   if (drive.distance_km !== null) parts.push(`${drive.distance_km.toFixed(1)} km`)
   if (drive.peak.speed_kmh !== null) parts.push(`up to ${drive.peak.speed_kmh.toFixed(0)} km/h`)
   if (energy.out_wh !== null)

@@ -220,7 +220,7 @@ describe('aftermile library', () => {
     expect(said[1]).toContain('not an inspection')
     expect(said[2]).toContain('before: Teasel')
     expect(said[4]).toBe('No drives are stored here yet.\n')
-    await expect(run('show')).rejects.toThrow('0 given, one id expected')
+    await expect(run('show')).rejects.toThrow('nothing was given; one id was expected')
     await expect(run('burn')).rejects.toThrow('there is no "burn"')
     await expect(run('show', '../x')).rejects.toThrow('no stored drive')
   })

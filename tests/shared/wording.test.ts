@@ -13,6 +13,7 @@ import {
   onceInFull,
   placesOf,
   smallestFigure,
+  startedText,
   stepsText,
   subjectText,
   withInterval,
@@ -104,4 +105,11 @@ it('a column of figures shares its decimals: three digits of the largest', () =>
 it('the first sentence ends at its own full stop, not at a decimal point', () => {
   expect(firstSentence('Measure 0.5 mΩ there. If it reads high: clean it.')).toBe('Measure 0.5 mΩ there.')
   expect(firstSentence('No stop at all')).toBe('No stop at all')
+})
+
+it('a beginning is told to the minute, with its zone', () => {
+  expect(startedText('2031-03-07T16:42:05.000Z')).toBe('2031-03-07 16:42 UTC')
+  expect(startedText('2031-03-07T16:42:05+01:00')).toBe('2031-03-07 16:42 UTC+01:00')
+  expect(startedText('2031-03-07T16:42:05')).toBe('2031-03-07 16:42')
+  expect(startedText(null)).toBeNull()
 })
