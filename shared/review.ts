@@ -101,6 +101,9 @@ export const cellSchema = z.object({
   between_cells: z.tuple([z.int(), z.int()]).nullable(),
   resistance_mohm: maybe,
   resistance_mohm_plus_minus: maybe,
+  resistance_mohm_repeats: maybe
+    .optional()
+    .describe('95 % half width of this cell’s own fit alone, for comparing drives: no gain, nothing shared'),
   resistance_window_s: maybe,
   polarisation_mohm: maybe,
   polarisation_mohm_plus_minus: maybe,
@@ -112,6 +115,10 @@ export const cellSchema = z.object({
   min_v: maybe,
   max_v: maybe,
   class: z.string().nullable(),
+  growth_mohm: maybe
+    .optional()
+    .describe('resistance gained since this car’s last stored drive, joint or cell'),
+  growth_mohm_plus_minus: maybe.optional(),
 })
 export type CellRow = z.infer<typeof cellSchema>
 

@@ -150,8 +150,11 @@ function titled(review: Review, vehicle: Vehicle): { title?: string } {
 /** A drive that is kept stands beside the earlier ones of its car; any other review depends on its logs alone. */
 async function besideEarlier(review: Review, vehicle: Vehicle, dataDir: string | undefined): Promise<Review> {
   const { earlierStarts, withEarlierStarts } = await import('./library/earlier-starts.ts')
+  const { earlierCells, withEarlierCells } = await import('./library/earlier-cells.ts')
   const { openPlace } = await import('./library/place.ts')
-  return withEarlierStarts(review, earlierStarts(openPlace(dataDir), vehicle.name, review))
+  const place = openPlace(dataDir)
+  const beside = withEarlierStarts(review, earlierStarts(place, vehicle.name, review))
+  return withEarlierCells(beside, earlierCells(place, vehicle.name, review))
 }
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {

@@ -16,6 +16,7 @@ import { type Answer, type Facts, family } from './analysis.ts'
  * Reads:  what `cellFit`, `cellRest` and the causes found.
  * Gives:  `cells[]`; no question of its own.
  *   resistance, polarisation   the reading's own error and the current sensor's gain
+ *   resistance_mohm_repeats    the fit's own error alone
  *   joint_extra                the cause's error, peers' spread included; null for a cell that another cause explains
  *   class                      like-its-peers, joint, joint-and-weak, weak, open, tap, sense-lead, imbalance, frozen, invalid
  */
@@ -53,6 +54,7 @@ export function cells(facts: Facts): Answer {
       between_cells: between ? [between[0], between[1]] : null,
       resistance_mohm: estimate ? estimate.ohmicOhm * 1e3 : null,
       resistance_mohm_plus_minus: estimate ? half(estimate.ohmicOhm, 0, shared!.ohmicOhm) * 1e3 : null,
+      resistance_mohm_repeats: estimate ? half(0, 0, 0) * 1e3 : null,
       resistance_window_s: peers ? peers.fit.windowS : null,
       polarisation_mohm: estimate ? estimate.slowOhm * 1e3 : null,
       polarisation_mohm_plus_minus: estimate ? half(estimate.slowOhm, 1, shared!.slowOhm) * 1e3 : null,

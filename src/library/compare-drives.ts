@@ -1,6 +1,8 @@
 import type { Comparison } from '../../shared/api.ts'
 import type { Finding, Review } from '../../shared/review.ts'
+import { cellGrowth, type PackGrowth } from './cell-growth.ts'
 import { compareRegen, type RegenComparison } from './compare-regen.ts'
+import { growthWords } from './earlier-cells.ts'
 
 const sameThing = (a: Finding, b: Finding) =>
   a.kind === b.kind && a.subject.index === b.subject.index && a.subject.name === b.subject.name
@@ -10,8 +12,9 @@ export function compareDrives(before: Review, after: Review): Comparison {
   const match = (finding: Finding, others: readonly Finding[]) =>
     others.find((other) => sameThing(finding, other))
   const regen = compareRegen(before, after)
+  const growth = cellGrowth(before, after)
   return {
-    figures: comparedFigures(before, after, regen),
+    figures: comparedFigures(before, after, regen, growth),
     same_pressure: (regen?.samePressure ?? []).map(({ bar, before, after }) => ({
       bar,
       before_nm: before.regenNm,
@@ -19,7 +22,7 @@ export function compareDrives(before: Review, after: Review): Comparison {
       before_ms2: before.deceleration,
       after_ms2: after.deceleration,
     })),
-    notes: [...(regen?.notes ?? [])],
+    notes: [...(growth ? [growthWords(growth, 'the drive before')] : []), ...(regen?.notes ?? [])],
     gone: before.findings.filter((finding) => !match(finding, after.findings)),
     came: after.findings.filter((finding) => !match(finding, before.findings)),
     stayed: before.findings.flatMap((finding) => {
@@ -33,6 +36,7 @@ function comparedFigures(
   before: Review,
   after: Review,
   regen: RegenComparison | null,
+  growth: PackGrowth | null,
 ): Comparison['figures'] {
   const figures: Comparison['figures'] = []
   const add = (
@@ -78,6 +82,16 @@ function comparedFigures(
       change: row.difference,
       plus_minus: row.plusMinus,
       certain: row.changed,
+    })
+  for (const each of growth?.cells ?? [])
+    figures.push({
+      what: `Cell ${each.cell}, gained (joint or cell; peers’ change taken out)`,
+      unit: 'mΩ',
+      before: null,
+      after: null,
+      change: each.changeMohm,
+      plus_minus: each.plusMinus,
+      certain: each.certain,
     })
   for (const cell of after.cells) {
     const old = before.cells.find((each) => each.index === cell.index)

@@ -1,5 +1,6 @@
 import type { Corrections } from '../../shared/api.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { earlierCells, withEarlierCells } from './earlier-cells.ts'
 import { earlierStarts, withEarlierStarts } from './earlier-starts.ts'
 import { importDrive } from './import-drive.ts'
 import { openPlace } from './place.ts'
@@ -51,9 +52,10 @@ export async function importAndStore(
   const { replaces } = task
   const { review } = imported
   const earlier = earlierStarts(place, task.vehicle.name, review, replaces?.id)
+  const lastDrive = earlierCells(place, task.vehicle.name, review, replaces)
   return storeDrive(place, {
     drive: imported.drive,
-    review: withEarlierStarts(review, earlier),
+    review: withEarlierCells(withEarlierStarts(review, earlier), lastDrive),
     logs: task.logs,
     vehicle: task.vehicle,
     signals: task.signals,

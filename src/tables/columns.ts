@@ -40,7 +40,7 @@ function cells({ cells: rows, modules: all }: Review, vehicle: Vehicle): Columns
   const box = (module: number) => all.find(({ index }) => index === module)?.box ?? boxes[module - 1] ?? null
   const column = columnsFrom(rows)
   const figure = (
-    key: 'joint_extra_mohm' | 'resistance_mohm' | 'polarisation_mohm' | 'rest_offset_mv',
+    key: 'joint_extra_mohm' | 'resistance_mohm' | 'polarisation_mohm' | 'rest_offset_mv' | 'growth_mohm',
     label: string,
     unit: string,
   ): Column[] => [column(key, label, unit), column(`${key}_plus_minus`, `± ${label.toLowerCase()}`, unit)]
@@ -53,6 +53,9 @@ function cells({ cells: rows, modules: all }: Review, vehicle: Vehicle): Columns
       ...figure('resistance_mohm', 'Resistance', 'mΩ'),
       ...figure('polarisation_mohm', 'Polarisation', 'mΩ'),
       ...figure('joint_extra_mohm', 'Joint, extra', 'mΩ'),
+      ...(rows.some((row) => typeof row.growth_mohm === 'number')
+        ? figure('growth_mohm', 'Gained since the last drive', 'mΩ')
+        : []),
       ...figure('rest_offset_mv', 'Rest offset', 'mV'),
       column('min_v', 'Lowest', 'V'),
       column('max_v', 'Highest', 'V'),
@@ -114,7 +117,7 @@ function columnsFrom<Row extends object>(rows: readonly Row[]) {
     key,
     label,
     unit,
-    values: rows.map((row) => row[key] as number | string | null),
+    values: rows.map((row) => (row[key] ?? null) as number | string | null),
   })
 }
 

@@ -57,6 +57,17 @@ function CellFigures({ cell }: { cell: CellRow }) {
             plusMinus: cell.joint_extra_mohm_plus_minus,
             unit: 'mΩ',
           },
+          ...(cell.growth_mohm === undefined
+            ? []
+            : [
+                {
+                  name: 'Gained since the last drive',
+                  value: cell.growth_mohm,
+                  plusMinus: cell.growth_mohm_plus_minus ?? null,
+                  unit: 'mΩ',
+                  note: 'joint or cell, its peers’ change taken out',
+                },
+              ]),
           {
             name: 'Short-time resistance',
             value: cell.resistance_mohm,
@@ -100,14 +111,18 @@ export function CellFit({ drive, index }: { drive: DriveAnswer; index: number })
   )
   if (!found || found.x.length === 0) return null
   const dots = { x: found.x, y: found.y.map((v) => v * 1000), count: found.count }
-  const line = modelLine(drive, index, dots.x)
+  const line = modelLine(drive, index, dots.x, ({ resistance_mohm }) => resistance_mohm)
+  const settled = settledDiffers(drive, index) ? modelLine(drive, index, dots.x, settledMohm) : null
   return (
     <XyChart
       title={`Cell ${index} less the median cell, against current`}
       xLabel="Pack current, A (discharge positive)"
       yLabel="mV"
       dots={dots}
-      lines={line ? [{ label: 'the model’s line', points: line }] : []}
+      lines={[
+        ...(line ? [{ label: settled ? 'the model’s line at once' : 'the model’s line', points: line }] : []),
+        ...(settled ? [{ label: 'and once settled', points: settled, beyond: true }] : []),
+      ]}
       height={300}
       says={`${found.samples} samples.${line ? ` The model’s line falls by ${(((line[0]![1] - line[1]![1]) / (line[1]![0] - line[0]![0])) * 1).toFixed(3)} mV per A.` : ''}`}
     />
@@ -118,14 +133,28 @@ function modelLine(
   { review: { cells } }: DriveAnswer,
   index: number,
   x: readonly number[],
+  mohmOf: (cell: CellRow) => number | null,
 ): [number, number][] | null {
   const cell = cells.find((each) => each.index === index)
-  const known = cells.flatMap((each) => each.resistance_mohm ?? []).sort((a, b) => a - b)
-  const middle = known[known.length >> 1]
-  if (!cell || cell.resistance_mohm === null || middle === undefined) return null
-  const slope = -(cell.resistance_mohm - middle)
+  const middle = median(cells.flatMap((each) => mohmOf(each) ?? []))
+  const own = cell ? mohmOf(cell) : null
+  if (!cell || own === null || middle === undefined) return null
+  const slope = -(own - middle)
   const at = (amperes: number): [number, number] => [amperes, (cell.rest_offset_mv ?? 0) + slope * amperes]
   return [at(Math.min(...x)), at(Math.max(...x))]
+}
+
+const median = (values: number[]): number | undefined => values.sort((a, b) => a - b)[values.length >> 1]
+
+const settledMohm = ({ resistance_mohm, polarisation_mohm }: CellRow): number | null =>
+  resistance_mohm === null || polarisation_mohm === null ? null : resistance_mohm + polarisation_mohm
+
+/** Is the slow part clearly another than the median cell's? Then the points lie between two lines. */
+function settledDiffers({ review: { cells } }: DriveAnswer, index: number): boolean {
+  const cell = cells.find((each) => each.index === index)
+  const middle = median(cells.flatMap((each) => each.polarisation_mohm ?? []))
+  if (!cell || cell.polarisation_mohm === null || middle === undefined) return false
+  return Math.abs(cell.polarisation_mohm - middle) > (cell.polarisation_mohm_plus_minus ?? 0)
 }
 
 /** The same cell in the car's other stored drives. */

@@ -11,6 +11,7 @@ import { useStore } from '../store.ts'
 /** What the cells can be coloured by: of the whole drive, or at the moment of the cursor. */
 export const FIGURES = [
   ['joint_extra_mohm', 'Joint, extra resistance', 'mΩ'],
+  ['growth_mohm', 'Gained since the last drive, joint or cell', 'mΩ'],
   ['resistance_mohm', 'Short-time resistance', 'mΩ'],
   ['polarisation_mohm', 'Slow resistance (polarisation)', 'mΩ'],
   ['rest_offset_mv', 'Rest offset', 'mV'],
@@ -25,11 +26,14 @@ export type FigureKey = (typeof FIGURES)[number][0]
 /** Which figure of the cells shows a finding. */
 const SHOWS = [
   [/^(joint|sense-tap)/, 'joint_extra_mohm'],
+  [/^resistance-grown/, 'growth_mohm'],
   [/^(cell-weak|parallel)/, 'resistance_mohm'],
   [/^(cell-imbalance|sense-lead)/, 'rest_offset_mv'],
   [/^cell-voltage-limit/, 'min_v'],
 ] as const
 
+/** Growth that is told from its error on a good log, mΩ. */
+const GROWTH_MOHM = 0.02
 const REST_MV = LIMITS.restOffset.attention ?? 0
 
 export const AT_MOMENT: readonly FigureKey[] = ['voltage', 'difference', 'temperature']
@@ -42,6 +46,8 @@ export function scaleEnds(figure: FigureKey, values: readonly number[]): [number
   switch (figure) {
     case 'joint_extra_mohm':
       return [Math.min(low, 0), Math.max(high, LIMITS.joint.attention ?? high)]
+    case 'growth_mohm':
+      return [Math.min(low, -GROWTH_MOHM), Math.max(high, GROWTH_MOHM)]
     case 'rest_offset_mv':
     case 'difference':
       return [Math.min(low, -REST_MV), Math.max(high, REST_MV)]
@@ -76,7 +82,7 @@ export function usualFigure({ review: { cells, findings } }: DriveAnswer): Figur
     ({ severity, kind }) => severity !== 'note' && SHOWS.some(([of]) => of.test(kind)),
   )
   const shown = SHOWS.find(([of]) => worst && of.test(worst.kind))?.[1]
-  if (shown && cells.some((cell) => cell[shown] !== null)) return shown
+  if (shown && cells.some((cell) => typeof cell[shown] === 'number')) return shown
   if (cells.some((cell) => cell.joint_extra_mohm !== null)) return 'joint_extra_mohm'
   if (cells.some((cell) => cell.resistance_mohm !== null)) return 'resistance_mohm'
   return 'voltage'

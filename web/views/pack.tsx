@@ -21,7 +21,7 @@ import {
 } from './pack-figures.ts'
 import { boxesOf } from './pack-layout.ts'
 
-const KINDS = /^(joint|cell|sense|parallel|main-path|box-link|contactor-res|soc|current)/
+const KINDS = /^(joint|cell|sense|parallel|resistance-grown|main-path|box-link|contactor-res|soc|current)/
 
 /** Modules of at most so many cells keep to one row when two boxes stand side by side. */
 const SIDE_BY_SIDE = 12
@@ -46,6 +46,7 @@ export function Pack({ drive, item }: ViewProps) {
         <AskedHere drive={drive} areas={['pack']} />
       </>
     )
+  const compared = drive.review.cells.some((cell) => typeof cell.growth_mohm === 'number')
   const known = [...values.values()]
   const [low, high] = scaleEnds(figure, known)
   const share = (value: number) => (high > low ? (value - low) / (high - low) : 0)
@@ -62,7 +63,7 @@ export function Pack({ drive, item }: ViewProps) {
         <label class="field">
           Colour the cells by
           <select value={figure} onChange={(event) => setFigure(event.currentTarget.value as FigureKey)}>
-            {FIGURES.map(([key, label, each]) => (
+            {FIGURES.filter(([key]) => key !== 'growth_mohm' || compared).map(([key, label, each]) => (
               <option key={key} value={key}>
                 {label}, {each}
               </option>

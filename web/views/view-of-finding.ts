@@ -2,7 +2,7 @@ import type { Finding } from '../../shared/review.ts'
 import type { View } from '../route.ts'
 
 const BY_KIND: readonly (readonly [RegExp, View, string])[] = [
-  [/^(joint|cell|sense|parallel|box-link|main-path)/, 'pack', 'See it in the pack'],
+  [/^(joint|cell|sense|parallel|resistance-grown|box-link|main-path)/, 'pack', 'See it in the pack'],
   [/^(module|temperature|coolant|charge-when-cold)/, 'heat', 'See it in the heat view'],
   [/^(pedal|torque)/, 'pedal', 'See it in the pedal view'],
   [/^(regen|brake|wheel)/, 'brake', 'See it in the brake view'],

@@ -1,0 +1,142 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, describe, expect, it } from 'vitest'
+import { type Review, reviewSchema } from '../../shared/review.ts'
+import { cellGrowth } from '../../src/library/cell-growth.ts'
+import { comparisonText } from '../../src/library/command-text.ts'
+import { compareDrives } from '../../src/library/compare-drives.ts'
+import { earlierCells, withEarlierCells } from '../../src/library/earlier-cells.ts'
+import { openPlace } from '../../src/library/place.ts'
+import { storeDrive } from '../../src/library/store-drive.ts'
+import { reviewDrive } from '../../src/review.ts'
+import type { Fault } from '../simulator/faults.ts'
+import { simulate } from '../simulator/simulate.ts'
+
+const dir = mkdtempSync(join(tmpdir(), 'aftermile-growth-'))
+afterAll(() => rmSync(dir, { recursive: true, force: true }))
+const log = join(dir, 'a.csv')
+writeFileSync(log, 'time,current\n0,1\n')
+
+/** The same cells (seed 31) on another road, warmer or colder, with this fault. */
+function drive(
+  faults: readonly Fault[],
+  kind: 'mixed' | 'urban',
+  startC: number,
+  startedAt: string | null = null,
+) {
+  const made = simulate({
+    seed: 31,
+    faults,
+    car: { name: 'Juniper', heat: { startC, ambientC: startC - 2 } },
+    route: { kind, durationS: 260 },
+  })
+  const clock = { offset_s: 0, drift_ppm: 0, plus_minus_s: 0, found_from: 'one log', steps: [] }
+  const files = [
+    { name: 'a.csv', sha256: `${kind} ${startC}`, layout: 'wide CSV', rows: 2600, skipped: [], clock },
+  ]
+  const whole = { ...made.drive, files, startedAt }
+  return { drive: whole, review: reviewDrive(whole, made.vehicle), vehicle: made.vehicle }
+}
+
+const joint = (mohm: number): Fault => ({ kind: 'joint', cell: 41, ohm: mohm / 1000 })
+const before = drive([joint(0.4)], 'mixed', 12, '2031-05-01T08:00:00Z')
+const after = drive([joint(0.46)], 'urban', 24, '2031-05-09T08:00:00Z')
+const plain = drive([], 'mixed', 24)
+const slight = drive([{ kind: 'joint', cell: 60, ohm: 0.00006 }], 'urban', 10)
+
+const of = (growth: ReturnType<typeof cellGrowth>, cell: number) =>
+  growth!.cells.find((each) => each.cell === cell)!
+
+describe('growth between two drives of a car', () => {
+  it('of a joint is told to a hundredth of a milliohm, other road and other warmth taken out', () => {
+    const growth = cellGrowth(before.review, after.review)
+    const own = of(growth, 41)
+    expect(own.certain).toBe(true)
+    expect(Math.abs(own.changeMohm - 0.06)).toBeLessThan(Math.min(own.plusMinus, 0.02))
+    expect(own.plusMinus).toBeLessThan(0.03)
+    expect(growth!.typicalRatio).toBeLessThan(0.9)
+    expect(growth!.smallestMohm).toBeLessThan(0.05)
+    expect(growth!.cells.filter((each) => each.certain).map((each) => each.cell)).toEqual([41])
+  })
+
+  it('turned round is as much lost: a joint remade shows', () => {
+    const there = of(cellGrowth(before.review, after.review), 41)
+    const back = of(cellGrowth(after.review, before.review), 41)
+    expect(back.changeMohm).toBeCloseTo(-there.changeMohm, 2)
+    expect(back.certain).toBe(true)
+  })
+
+  it('of a drive with itself is nothing', () => {
+    for (const each of cellGrowth(after.review, after.review)!.cells)
+      expect(each.changeMohm).toBeCloseTo(0, 9)
+  })
+
+  it('of cells like their peers is held by its interval about 19 times in 20', () => {
+    const { cells } = cellGrowth(plain.review, slight.review)!
+    const held = cells.filter(
+      (each) => Math.abs(each.changeMohm - (each.cell === 60 ? 0.06 : 0)) <= each.plusMinus,
+    )
+    expect(held.length / cells.length).toBeGreaterThan(0.88)
+    expect(cells.filter((each) => each.certain).map((each) => each.cell)).toEqual([60])
+  })
+
+  it('is not given where the drives measure over other time scales, or without cells', () => {
+    const slow: Review = {
+      ...after.review,
+      cells: after.review.cells.map((each) => ({ ...each, resistance_window_s: 8 })),
+    }
+    expect(cellGrowth(before.review, slow)).toBeNull()
+    expect(cellGrowth({ ...before.review, cells: [] }, after.review)).toBeNull()
+  })
+})
+
+describe('the review of a kept drive', () => {
+  const place = openPlace(mkdtempSync(join(dir, 'place-')))
+  const keep = (each: ReturnType<typeof drive>, title: string): string =>
+    storeDrive(place, { ...each, logs: [{ path: log, name: 'a.csv' }], title }).id
+  const first = keep(before, 'first drive')
+  keep(after, 'second drive')
+
+  it('says what a known joint gained since the last drive, in its finding, its question and its cell', () => {
+    const last = earlierCells(place, 'Juniper', after.review)
+    expect(last!.name).toBe('first drive of 2031-05-01 08:00')
+    const review = withEarlierCells(after.review, last)
+    const found = review.findings.find((each) => each.kind === 'joint-resistance-high')!
+    expect(found.reason).toMatch(/Since first drive of 2031-05-01 08:00 it gained 0\.0\d\d ± 0\.0\d\d mΩ/)
+    const asked = review.questions.find((each) => each.question.includes('last stored drive'))!
+    expect(asked.state).toBe('found')
+    expect(asked.why).toMatch(/grown: cell 41 \(joint or cell\) by/)
+    expect(asked.smallest_seen).toBeLessThan(0.05)
+    expect(review.cells[40]!.growth_mohm).toBeCloseTo(0.06, 1)
+    expect(() => reviewSchema.parse(review)).not.toThrow()
+  })
+
+  it('a growth that is no finding yet is a note of its own, and opens no box by itself', () => {
+    const review = withEarlierCells(slight.review, { review: plain.review, name: 'a drive' })
+    const found = review.findings.find((each) => each.kind === 'resistance-grown')!
+    expect(found.subject.index).toBe(60)
+    expect(found.severity).toBe('note')
+    expect(found.next_step).toMatch(/^Compare again after the next drive/)
+    expect(found.low!).toBeLessThan(0.06)
+    expect(found.high!).toBeGreaterThan(0.06)
+  })
+
+  it('compares with an earlier drive only: not with a later one, another car, or the same logs', () => {
+    expect(earlierCells(place, 'Juniper', before.review)).toBeNull()
+    expect(earlierCells(place, 'Teasel', after.review)).toBeNull()
+    expect(earlierCells(place, undefined, after.review)).toBeNull()
+    const again = earlierCells(place, 'Juniper', slight.review, {
+      id: first,
+      addedAt: '2000-01-01T00:00:00Z',
+    })
+    expect(again).toBeNull()
+    expect(withEarlierCells(before.review, null)).toBe(before.review)
+  })
+
+  it('`library compare` says it in words', () => {
+    const text = comparisonText('first', 'second', compareDrives(before.review, after.review))
+    expect(text).toMatch(/Cell 41, gained .*change 0\.0[5-7]\d* ± 0\.0/)
+    expect(text).toMatch(/would have shown 9 times in 10/)
+  })
+})
