@@ -7,6 +7,7 @@ import { nameSeries } from '../naming/name-series.ts'
 import { alignLogs } from './align-logs.ts'
 import { type Cleaned, cleanSeries } from './clean-channel.ts'
 import { conditionDrive } from './condition.ts'
+import { emptyPlaceNotes, withoutEmptyPlaces } from './empty-places.ts'
 import { findGaps } from './gaps.ts'
 import { freshRows } from './held-rows.ts'
 import { samplePeriod } from './on-one-clock.ts'
@@ -26,7 +27,10 @@ export interface BuildOptions {
  * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the earliest sample of all logs.
  */
 export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
-  const cleaned = logs.map((log) => ({ log, named: cleanSeries(nameSeries(log.series)) }))
+  const cleaned = logs.map((log) => ({
+    log,
+    named: withoutEmptyPlaces(cleanSeries(nameSeries(log.series)), options.vehicle ?? {}),
+  }))
   const clocks = alignLogs(cleaned, options.offsets)
   const moved = new Set<Float64Array>()
   const all: Read[] = []
@@ -62,7 +66,9 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
     events: logs.flatMap((log, at) =>
       log.events.map((event) => ({ ...event, at_s: onDriveClock(event.at_s, clocks[at]!) })),
     ),
-    assumptions: logs.flatMap((log) => (log.notes ?? []).map((note) => `${log.name}: ${note}`)),
+    assumptions: cleaned.flatMap(({ log, named }) =>
+      [...(log.notes ?? []), ...emptyPlaceNotes(named)].map((note) => `${log.name}: ${note}`),
+    ),
   }
   const conditioned = conditionDrive(drive, options.vehicle ?? {})
   return { ...conditioned, assumptions: [...conditioned.assumptions, ...spareSentences(conditioned)] }

@@ -1,9 +1,9 @@
 import { Random } from '../../simulator/random.ts'
 import * as change from './changes.ts'
 import * as fault from './faults.ts'
+import { NEEDS_FILE, type Variant } from './make.ts'
 import { randomNames } from './names.ts'
 import { referenceScene, type Scene } from './scene.ts'
-import { NEEDS_FILE, type Variant } from './variants.ts'
 import { randomDialect, writeLog } from './write.ts'
 
 type Change = (scene: Scene, random: Random) => Scene

@@ -2,11 +2,47 @@ import { channelNumber } from '../../../shared/channels.ts'
 import type { Random } from '../../simulator/random.ts'
 import { familyOf } from './scene.ts'
 
+/** Command and feedback of a contactor, told in English everywhere but German. */
+function pairs(
+  id: string,
+  [plain, short, german]: readonly [string, string, string],
+): Record<string, string[]> {
+  return {
+    [`${id}_command`]: [
+      `${plain} command`,
+      `${short} cmd`,
+      `${german} soll`,
+      `${plain} command`,
+      `${short} cmd`,
+      `${plain} cmd`,
+    ],
+    [`${id}_feedback`]: [
+      `${plain} feedback`,
+      `${short} fb`,
+      `${german} rückmeldung`,
+      `${plain} feedback`,
+      `${short} fb`,
+      `${plain} fb`,
+    ],
+  }
+}
+
 /**
  * What boxes call channels, a list a channel in the order of `VOCABULARIES`; words apart by blanks, `#` the number.
  * Our own words of the trade; common practice, no source.
  */
 const WORDS: Readonly<Record<string, readonly string[]>> = {
+  wheel_speed: [
+    'wheel speed #',
+    'whl spd #',
+    'rad # geschwindigkeit',
+    'roue # vitesse',
+    'v rad #',
+    'wheel # speed',
+  ],
+  ...pairs('contactor_precharge', ['precharge contactor', 'prechg rly', 'vorlade schütz']),
+  ...pairs('contactor_positive', ['positive contactor', 'pos ctr', 'schütz plus']),
+  ...pairs('contactor_negative', ['negative contactor', 'neg ctr', 'schütz minus']),
   lowest_cell_voltage: [
     'lowest cell voltage',
     'v cell min',
@@ -255,6 +291,8 @@ export interface NameStyle {
   readonly cells: number
   /** Written before every name, `ecu1.`. */
   readonly prefix: string
+  /** Channel → its name, before any other. */
+  readonly own?: Readonly<Record<string, string>>
 }
 
 export function randomNames(random: Random, cells: number, cellsPerModule: number): NameStyle {
@@ -273,6 +311,7 @@ const capital = (word: string): string => word.slice(0, 1).toUpperCase() + word.
 
 /** The column's name without its unit. */
 export function nameOf(id: string, style: NameStyle): string {
+  if (style.own?.[id]) return style.own[id]
   const family = familyOf(id)
   const ways = WORDS[family]
   if (!ways) throw new Error(`no name for ${id}`)

@@ -32,6 +32,8 @@ export interface Dialect {
   readonly current: 'as is' | 'turned' | 'unsigned'
   /** Channels in percent written as 0 … 1. */
   readonly fractions: boolean
+  /** Channel → state number → word written instead. */
+  readonly words?: Readonly<Record<string, Readonly<Record<string, string>>>>
 }
 
 /** Which column holds which channel. */
@@ -93,6 +95,8 @@ function columnOf(signal: Signal, dialect: Dialect): Column {
     text: (i) => {
       const value = turned(signal.values[i]!)
       if (Number.isNaN(value)) return ''
+      const word = dialect.words?.[signal.id]?.[String(value)]
+      if (word !== undefined) return word
       const text = (value * unit.factor + unit.offset).toFixed(decimals)
       const plain = /^-0(\.0*)?$/.test(text) ? text.slice(1) : text
       return dialect.decimal === ',' ? plain.replace('.', ',') : plain
