@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { AxeBuilder } from '@axe-core/playwright'
-import type { Browser } from 'playwright-core'
+import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { importAndStore } from '../../src/library/import-and-store.ts'
 import { VIEWS } from '../../web/route.ts'
@@ -79,11 +79,27 @@ describe.each([
         )
       const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
       if (over > 0) found.push(`${name}: ${over} px wider than the window`)
+      for (const words of await clippedWords(page)) found.push(`${name}: clips “${words}”`)
     }
     await context.close()
     expect(found).toEqual([])
   }, 240_000)
 })
+
+/** Words that their own box or the stretch they name cuts off. */
+function clippedWords(page: Page): Promise<string[]> {
+  return page.evaluate(() =>
+    [...document.querySelectorAll<HTMLElement>('button, a, h1, h2, h3, dd, dt, .segment span')]
+      .filter((element) => {
+        const own = element.getBoundingClientRect()
+        if (own.width < 2 || !element.textContent) return false
+        const frame = element.closest('.segment')?.getBoundingClientRect()
+        const out = frame !== undefined && (own.left < frame.left - 1 || own.right > frame.right + 1)
+        return out || (element.scrollWidth > element.clientWidth + 1 && element.clientWidth > 0)
+      })
+      .map((element) => element.textContent!.slice(0, 60)),
+  )
+}
 
 it('the printed sheet has no violation', async () => {
   const context = await browser.newContext()

@@ -59,6 +59,14 @@ it.each(Object.keys(LOGS))(
       if (/\bNaN\b|\bundefined\b|\bnull\b|Infinity/.test(text))
         complaints.push(`${view}: ${text.slice(0, 300)}`)
     }
+    await page.goto(`${serving.url}#/drive/${id}/findings`)
+    await page.getByRole('heading', { level: 1, name: 'Too little was assessed to conclude.' }).waitFor()
+    await page.goto(`${serving.url}#/`)
+    await page
+      .locator('.drive-row', { hasText: name })
+      .first()
+      .getByText('Too little assessed', { exact: true })
+      .waitFor()
     await page.close()
     expect(complaints).toEqual([])
   },

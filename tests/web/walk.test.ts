@@ -82,6 +82,7 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   await page.getByRole('link', { name: 'Findings', exact: true }).click()
   const worst = page.locator('.card').first()
   await worst.getByText(JOINT).first().waitFor()
+  await worst.getByText(/^Next: .*micro-ohm meter/).waitFor()
   await worst.getByRole('button').first().click()
   const detail = page.getByRole('region', { name: 'The chosen finding' })
   await detail.getByRole('heading', { name: 'Next step' }).waitFor()
@@ -107,6 +108,9 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   // "Show me" moves the Drive view there; two marks measure between them.
   await detail.getByRole('button', { name: 'Show me on the drive' }).click()
   await page.waitForURL(/\/drive$/)
+  // Without marks the read-out is of the stretch shown.
+  const readOut = page.getByRole('region', { name: 'Read-out table' })
+  await expect.poll(() => readOut.getByRole('cell').nth(2).textContent()).toMatch(/\d/)
   const first = page.locator('.chart-box').first()
   await first.focus()
   await page.keyboard.press('a')

@@ -6,6 +6,8 @@ import { DASHES, lineColour } from './colours.ts'
 export interface XyLine {
   readonly label: string
   readonly points: readonly (readonly [number, number])[]
+  /** May leave the drawing: the axes are not stretched for it. */
+  readonly beyond?: boolean
 }
 
 export interface XyProps {
@@ -48,14 +50,15 @@ export function XyChart({
     watch.observe(element)
     return () => watch.disconnect()
   }, [])
+  const fitted = lines.filter((line) => !line.beyond)
   const xs = extent([
     ...(dots?.x ?? []),
-    ...lines.flatMap((l) => l.points.map(([x]) => x)),
+    ...fitted.flatMap((l) => l.points.map(([x]) => x)),
     ...(band?.outline.map(([x]) => x) ?? []),
   ])
   const ys = extent([
     ...(dots?.y ?? []),
-    ...lines.flatMap((l) => l.points.map(([, y]) => y)),
+    ...fitted.flatMap((l) => l.points.map(([, y]) => y)),
     ...(band?.outline.map(([, y]) => y) ?? []),
   ])
   const toX = (x: number) => LEFT + ((x - xs[0]) / (xs[1] - xs[0])) * (width - LEFT - RIGHT)

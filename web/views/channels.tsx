@@ -138,8 +138,8 @@ const columnOf = (from: string) => from.slice(from.indexOf(': ') + 2)
 
 function factsOf(row: Row): string {
   const facts = [
-    row.unit_in === null ? 'no unit given' : `in ${row.unit_in}`,
-    row.conversion === 'none' ? '' : row.conversion,
+    row.unit_in !== null ? `in ${row.unit_in}` : row.conversion.startsWith('none (') ? '' : 'no unit given',
+    row.conversion.replace(/^none( \((.*)\))?$/, '$2'),
     `${row.samples.toLocaleString('en').replaceAll(',', ' ')} samples`,
     row.rate_hz === null ? '' : `${numberText(row.rate_hz)} Hz`,
     row.gaps.length === 0

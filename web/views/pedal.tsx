@@ -1,6 +1,6 @@
 import { useEffect } from 'preact/hooks'
 import type { Review } from '../../shared/review.ts'
-import { clockText, numberText } from '../../shared/wording.ts'
+import { clockText, numberText, withInterval } from '../../shared/wording.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
@@ -112,7 +112,7 @@ function PedalFigures({ pedal, limit }: { pedal: PedalReview; limit: number }) {
       <p class="lead">
         {worst === null
           ? 'How far the tracks stood apart cannot be told from this log.'
-          : `Worst held difference: ${numberText(worst)} points of travel; the limit is ${numberText(limit)}.`}
+          : `The tracks stood ${withInterval(worst, pedal.worst_held_points_plus_minus, 'points')} of travel apart at most, held; the limit is ${numberText(limit)} points.`}
       </p>
       <p>
         The tracks: {RELATIONS[pedal.relation]}. End points {ENDS[pedal.end_points_from]}

@@ -212,7 +212,10 @@ const PLUS_MINUS = '_plus_minus'
 /** Whole numbers stay whole; figures share their decimals, so that points stand under points. */
 function columnPlaces(values: Table['columns'][number]['values']): number {
   const numbers = values.filter((value) => typeof value === 'number')
-  return numbers.every(Number.isInteger) ? 0 : placesOf(numbers, 4)
+  if (numbers.every(Number.isInteger)) return 0
+  // figures that lie close together, such as cell voltages, need one digit more to be told apart
+  const [low, high] = [Math.min(...numbers), Math.max(...numbers)]
+  return placesOf(numbers, high - low < 0.2 * Math.abs(high) ? 4 : 3)
 }
 
 const cellText = (value: number | string | null, plusMinus: number | string | null, places: number) =>
