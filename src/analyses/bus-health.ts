@@ -32,8 +32,7 @@ export function busHealth(facts: Facts): Answer {
   const { buses } = facts.drive
   if (buses.length === 0) {
     const why = 'no log holds the bus’s own frames'
-    const toAssess =
-      'Record the bus itself (pcap, pcapng or frame CSV) and give its signal table with --signals.'
+    const toAssess = 'Record the bus itself (pcap, pcapng or frame CSV) and give its signal table.'
     return {
       questions: QUESTIONS.map((question) => notAssessed('log', question, [], why, toAssess, 's')),
       findings: [],

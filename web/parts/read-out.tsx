@@ -8,6 +8,10 @@ import { fail, state } from '../state.ts'
 import { useStore } from '../store.ts'
 import { figureHeadings, ScrollTable } from './scroll-table.tsx'
 
+/** A longer stretch is measured only where A and B ask for it: every sample is read for it. */
+const MOST_SAMPLES = 3e6
+const NONE: readonly ChannelInfo[] = []
+
 /** How long the charts must rest before their stretch is measured. */
 const REST_MS = 250
 
@@ -25,7 +29,10 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
     () => (marked ? [Math.min(markA, markB), Math.max(markA, markB)] : span),
     [marked, markA, markB, span],
   )
-  const between = useMeasures(drive.summary.id, channels, over)
+  const within = (over[1] - over[0]) / Math.max(drive.summary.duration_s, 1e-6)
+  const samples = within * channels.reduce((sum, channel) => sum + channel.samples, 0)
+  const measured = marked || samples < MOST_SAMPLES
+  const between = useMeasures(drive.summary.id, measured ? channels : NONE, over)
   const set = (name: 'markA' | 'markB') =>
     state.set({ [name]: state.get().cursorS ?? (span[0] + span[1]) / 2 })
   return (
@@ -49,7 +56,9 @@ export function ReadOut({ drive, channels }: { drive: DriveAnswer; channels: rea
         <span class="tabular" role="status">
           {markA !== null && markB !== null
             ? `A ${clockText(markA, true)}, B ${clockText(markB, true)}: Δt ${lengthText(Math.abs(markB - markA))} (${numberText(Math.abs(markB - markA), 5)} s)`
-            : 'The figures are of the stretch shown; set A and B to measure between them.'}
+            : measured
+              ? 'The figures are of the stretch shown; set A and B to measure between them.'
+              : 'Zoom in, or set A and B, for the figures of a stretch.'}
         </span>
       </div>
       <ScrollTable
