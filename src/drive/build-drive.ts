@@ -12,6 +12,7 @@ import { findGaps } from './gaps.ts'
 import { freshRows } from './held-rows.ts'
 import { samplePeriod } from './on-one-clock.ts'
 import { bestOfEach, spareSentences } from './spares.ts'
+import { unfedNotes, withoutUnfed } from './unfed.ts'
 import { valueStep } from './value-step.ts'
 import { laterStamp } from './wall-clock.ts'
 
@@ -27,10 +28,10 @@ export interface BuildOptions {
  * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the earliest sample of all logs.
  */
 export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
-  const cleaned = logs.map((log) => ({
-    log,
-    named: withoutEmptyPlaces(cleanSeries(nameSeries(log.series)), options.vehicle ?? {}),
-  }))
+  const named = withoutUnfed(
+    logs.map((log) => withoutEmptyPlaces(cleanSeries(nameSeries(log.series)), options.vehicle ?? {})),
+  )
+  const cleaned = logs.map((log, at) => ({ log, named: named[at]! }))
   const clocks = alignLogs(cleaned, options.offsets)
   const moved = new Set<Float64Array>()
   const all: Read[] = []
@@ -67,7 +68,9 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
       log.events.map((event) => ({ ...event, at_s: onDriveClock(event.at_s, clocks[at]!) })),
     ),
     assumptions: cleaned.flatMap(({ log, named }) =>
-      [...(log.notes ?? []), ...emptyPlaceNotes(named)].map((note) => `${log.name}: ${note}`),
+      [...(log.notes ?? []), ...emptyPlaceNotes(named), ...unfedNotes(named)].map(
+        (note) => `${log.name}: ${note}`,
+      ),
     ),
   }
   const conditioned = conditionDrive(drive, options.vehicle ?? {})

@@ -2,7 +2,7 @@ import type { Vehicle } from '../../../shared/vehicle.ts'
 import * as change from './changes.ts'
 import * as habit from './habits.ts'
 import { changed, PLAIN, type Variant } from './make.ts'
-import type { Scene } from './scene.ts'
+import { changeValues, type Scene } from './scene.ts'
 
 const own = (names: Readonly<Record<string, string>>): { dialect: { names: typeof PLAIN } } => ({
   dialect: { names: { ...PLAIN, own: names } },
@@ -12,7 +12,53 @@ const withPedal = (scene: Scene, pedal: NonNullable<Vehicle['pedal']>): Scene =>
   vehicle: { ...scene.vehicle, pedal: { ...scene.vehicle.pedal, ...pedal } },
 })
 
+/** Channels that a box sends though nothing feeds them: one value for ever. */
+const STUCK: readonly (readonly [id: string, value: number, allow?: readonly string[]])[] = [
+  ['selector', 0],
+  ['selector', 1],
+  ['brake_switch', 0, ['brake-signal-missing']],
+  ['brake_switch', 1],
+  ['key_on', 0],
+  ['key_on', 1],
+  ['charge_plug', 1],
+  ['interlock_closed', 0],
+  ['inertia_closed', 0],
+  ['drive_ready', 0],
+  ['drive_ready', 1],
+  ['soc', 0],
+  ['soc', 82],
+  ['isolation_resistance', 0],
+  ['isolation_resistance', 65535],
+  ['speed', 0],
+  ['torque', 0],
+  ['torque_request', 0],
+  ['motor_speed', 0],
+  ['lv_voltage', 0],
+  ['link_voltage', 0],
+  ['pedal_position', 0],
+  // A full or cold pack allows no charging: told as it stands.
+  ['charge_limit', 0, ['charge-current-over-limit']],
+  ['discharge_limit', 0],
+  ['coolant_in', 0],
+  ['coolant_out', -40],
+  ['inverter_temperature', 0],
+  // An open sensor from the first row to the last.
+  ['motor_temperature', 250, ['temperature-reading-invalid']],
+  ['dcdc_current', 0],
+  ['bms_state', 0],
+  ['inverter_state', 0],
+  ['pack_voltage', 0],
+  ['pack_current', 0],
+]
+
 export const HABITS: Variant[] = [
+  ...STUCK.map(([id, value, allow = []]) =>
+    changed(`stuck/${id}-${value}`, 'healthy', (scene) => ({
+      ...changeValues(scene, id, () => value),
+      allow,
+      broken: [id],
+    })),
+  ),
   ...[0, 65.535, 5].map((value) =>
     changed(`habit/empty-cells-${value}`, 'joint', (scene) =>
       habit.emptySlots(scene, 'cell_voltage', 96, value),
@@ -105,5 +151,10 @@ export const HABITS: Variant[] = [
   changed('habit/speed-3-percent', 'healthy', (scene) => habit.scaled(scene, /^speed$/, 1.03)),
   changed('habit/isolation-settles', 'healthy', (scene) => habit.isolationMonitor(scene, 25, 1e9)),
   changed('habit/isolation-saturates', 'healthy', (scene) => habit.isolationMonitor(scene, 0, 1000)),
+  changed('habit/plug-inverted', 'healthy', (scene) => habit.inverted(scene, /^charge_plug$/)),
+  changed('habit/selector-codes', 'healthy', (scene) => ({
+    ...changeValues(scene, 'selector', (value) => value + 2),
+    broken: ['selector'],
+  })),
   changed('habit/brake-switch-alone', 'healthy', (scene) => change.without(scene, /^brake_pressure$/)),
 ]
