@@ -3,7 +3,7 @@ import { listDrives, listSamples, openDrive } from './api.ts'
 import { ErrorBar } from './parts/error-bar.tsx'
 import { TopBar } from './parts/top-bar.tsx'
 import { restoreTheme } from './parts/use-dark.ts'
-import { useRoute } from './route.ts'
+import { hrefOf, useRoute } from './route.ts'
 import { fail, showWhole, state } from './state.ts'
 import { useStore } from './store.ts'
 import { DriveFrame } from './views/drive-frame.tsx'
@@ -14,7 +14,9 @@ restoreTheme()
 export function App() {
   const route = useRoute()
   const drive = useStore(state, (now) => now.drive)
+  const error = useStore(state, (now) => now.error)
   const wanted = route.page === 'drive' ? route.id : null
+  const place = route.page === 'drive' ? `${route.id}/${route.view}` : 'home'
   useEffect(() => {
     refresh()
   }, [])
@@ -22,6 +24,8 @@ export function App() {
     if (wanted === null) document.title = 'Aftermile'
     else load(wanted)
   }, [wanted])
+  // What went wrong in one place is not said in the next.
+  useEffect(() => () => state.set({ error: null }), [place])
   const shown = wanted !== null && drive?.summary.id === wanted ? drive : null
   return (
     <>
@@ -36,7 +40,16 @@ export function App() {
         <DriveFrame drive={shown} view={route.view} item={route.item} />
       ) : (
         <main id="content" class="page" tabIndex={-1}>
-          <h1>Opening the drive …</h1>
+          {error === null ? (
+            <h1>Opening the drive …</h1>
+          ) : (
+            <>
+              <h1>This drive cannot be opened</h1>
+              <p>
+                It may have been removed. <a href={hrefOf({ page: 'home' })}>All stored drives</a>
+              </p>
+            </>
+          )}
         </main>
       )}
     </>

@@ -166,6 +166,16 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   expect(complaints).toEqual([])
 }, 240_000)
 
+it('says that a drive is gone, and leads back to those that are stored', async () => {
+  await page.goto(`${serving.url}#/drive/20300101-000000-aaaaaa/findings`)
+  await page.getByRole('heading', { name: 'This drive cannot be opened' }).waitFor()
+  await page.getByRole('alert').getByText('There is no stored drive with this id.').waitFor()
+  await page.getByRole('link', { name: 'All stored drives' }).click()
+  await page.getByRole('heading', { name: 'What did the drive show?' }).waitFor()
+  await expect.poll(() => page.getByRole('alert').textContent()).toBe('')
+  complaints.length = 0
+})
+
 it('says in one sentence what is wrong with a file that is no log', async () => {
   await page.goto(`${serving.url}#/`)
   await drop({ 'empty.csv': '' })

@@ -68,8 +68,8 @@ function Changes({ found }: { found: Comparison }) {
         {figures.map((row) => (
           <tr key={row.what}>
             <th scope="row">{row.what}</th>
-            <td class="num">{numberText(row.before)}</td>
-            <td class="num">{numberText(row.after)}</td>
+            <td class="num">{withUnit(row.before, row.unit)}</td>
+            <td class="num">{withUnit(row.after, row.unit)}</td>
             <td class="num">
               {row.change === null ? '–' : withInterval(row.change, row.plus_minus, row.unit)}
             </td>
@@ -94,6 +94,9 @@ function Changes({ found }: { found: Comparison }) {
   )
 }
 
+const withUnit = (value: number | null, unit: string) =>
+  value === null ? '–' : `${numberText(value)} ${unit}`.trim()
+
 /** The same press in both drives: what a change of the map did, whatever the route. */
 function SamePressure({ rows }: { rows: Comparison['same_pressure'] }) {
   if (rows.length === 0) return null
@@ -105,9 +108,9 @@ function SamePressure({ rows }: { rows: Comparison['same_pressure'] }) {
         headings={figureHeadings(
           'Peak pressure, bar',
           'Regeneration before, N·m',
-          'this drive, N·m',
+          'Regeneration, this drive, N·m',
           'Deceleration before, m/s²',
-          'this drive, m/s²',
+          'Deceleration, this drive, m/s²',
         )}
       >
         {rows.map((row) => (
@@ -129,7 +132,7 @@ function FindingList({ title, findings }: { title: string; findings: readonly Fi
   return (
     <>
       <h3>{title}</h3>
-      <ul class="plain-list">
+      <ul class="plain-list marked-list">
         {findings.map((finding, at) => (
           <li key={at}>
             <SeverityMark kind={finding.severity} /> {finding.headline}
