@@ -14,8 +14,8 @@ export interface CellGrowth {
 
 export interface PackGrowth {
   readonly cells: readonly CellGrowth[]
-  /** The typical cell's resistance now over then: warmth and charge make most of it. */
-  readonly typicalRatio: number
+  /** The typical cell's resistance then and now, mΩ: warmth and charge make most of the difference. */
+  readonly typicalMohm: readonly [number, number]
   /** Smallest growth of a cell like its peers that would have shown 9 times in 10, mΩ. */
   readonly smallestMohm: number
 }
@@ -38,7 +38,9 @@ const METAL = /\bjoint\b(?!-)|\btap\b/
 const MIXED = /joint-and-weak/
 /** Spreads of the peers from which on an extra is metal (a long busbar, a joint under its limit), or may be. */
 const METAL_FROM = 3
-const MIXED_FROM = 1.5
+const MIXED_FROM = 1
+/** Share of a weak cell's extra that may be metal all the same (standard error): common practice, no source. */
+const WEAK_METAL = 0.15
 
 /**
  * How much every cell's reading grew between two drives of one car.
@@ -82,8 +84,9 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
     // what stands out from the peers without being a weak cell is metal, whether it passed a limit or not
     const out = TOLD.test(word) ? Math.abs(extra) / own : 0
     const metal = METAL.test(word) || out > METAL_FROM
-    const mixed = !metal && (MIXED.test(`${word} ${pair.now.class}`) || out > MIXED_FROM)
-    const cell = metal ? 0 : mixed ? 0.5 : 1
+    const both = !metal && MIXED.test(`${word} ${pair.now.class}`)
+    const mixed = both || (!metal && out > MIXED_FROM)
+    const cell = metal ? 0 : both ? 0.5 : 1
     return {
       ...pair,
       extra,
@@ -107,6 +110,8 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
       DRIFT * Math.max(Math.abs(extra), Math.abs(extra + growths[at]!)),
       metal || METAL.test(now.class ?? '') ? own * warmth : 0,
       mixed ? (warmth * Math.abs(extra)) / 2 : 0,
+      // how much of a weak cell's reading is a long busbar in it is not known
+      TOLD.test(old.class ?? '') ? 0 : WEAK_METAL * warmth * Math.abs(extra),
     )
     const changeMohm = growths[at]!
     return {
@@ -116,7 +121,7 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
       certain: Math.abs(changeMohm) > CLEAR * error,
     }
   })
-  return { cells, typicalRatio: ratio, smallestMohm: (CLEAR + NINE_OF_TEN) * spread }
+  return { cells, typicalMohm: [thenMohm, nowMohm], smallestMohm: (CLEAR + NINE_OF_TEN) * spread }
 }
 
 interface Pair {

@@ -83,6 +83,7 @@ function comparedFigures(
       plus_minus: row.plusMinus,
       certain: row.changed,
     })
+  if (growth) add('Typical cell, resistance', 'mΩ', ...growth.typicalMohm)
   for (const each of growth?.cells ?? [])
     figures.push({
       what: `Cell ${each.cell}, gained (joint or cell; peers’ change taken out)`,
@@ -98,7 +99,8 @@ function comparedFigures(
     if (!old) continue
     for (const [key, what, unit] of [
       ['joint_extra_mohm', 'joint, extra', 'mΩ'],
-      ['resistance_mohm', 'resistance', 'mΩ'],
+      // with the growth told, the resistance of every cell says only how warm the pack was
+      ...(growth ? [] : [['resistance_mohm', 'resistance', 'mΩ'] as const]),
       ['rest_offset_mv', 'rest offset', 'mV'],
     ] as const)
       add(

@@ -98,7 +98,10 @@ const amount = ({ changeMohm, plusMinus }: CellGrowth): string =>
   `${changeMohm.toFixed(3)} ± ${plusMinus.toFixed(3)} mΩ`
 
 /** What grew, what fell and how small a growth would have shown, in a sentence or two. */
-export function growthWords({ cells, smallestMohm, typicalRatio }: PackGrowth, since: string): string {
+export function growthWords(
+  { cells, smallestMohm, typicalMohm: [then, now] }: PackGrowth,
+  since: string,
+): string {
   const list = (sign: 1 | -1): string =>
     cells
       .filter((each) => each.certain && each.changeMohm * sign > 0)
@@ -111,11 +114,11 @@ export function growthWords({ cells, smallestMohm, typicalRatio }: PackGrowth, s
       .join(', ')
   const more = list(1)
   const less = list(-1)
-  const percent = Math.round(Math.abs(typicalRatio - 1) * 100)
+  const percent = Math.round(Math.abs(now / then - 1) * 100)
   const pack =
     percent < 1
       ? 'the typical cell has the same resistance as then'
-      : `the typical cell has ${percent} % ${typicalRatio > 1 ? 'more' : 'less'} resistance than then, as warmth and charge make it; that is taken out`
+      : `the typical cell has ${percent} % ${now > then ? 'more' : 'less'} resistance than then, as warmth and charge make it; that is taken out`
   return (
     `Against ${since}: ${more ? `grown: ${more}` : 'no joint or cell has grown beyond its error'}.` +
     `${less ? ` Fallen: ${less}.` : ''} ${cells.length} cells compared; ${pack}. ` +

@@ -55,7 +55,7 @@ describe('growth between two drives of a car', () => {
     expect(own.certain).toBe(true)
     expect(Math.abs(own.changeMohm - 0.06)).toBeLessThan(Math.min(own.plusMinus, 0.02))
     expect(own.plusMinus).toBeLessThan(0.03)
-    expect(growth!.typicalRatio).toBeLessThan(0.9)
+    expect(growth!.typicalMohm[1]).toBeLessThan(0.9 * growth!.typicalMohm[0])
     expect(growth!.smallestMohm).toBeLessThan(0.05)
     expect(growth!.cells.filter((each) => each.certain).map((each) => each.cell)).toEqual([41])
   })
