@@ -1,3 +1,4 @@
+import type { Channel } from '../../shared/drive.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { median, robustSpread } from '../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
@@ -61,10 +62,14 @@ export function isolationRecord(facts: Facts): IsolationState {
   const charging = facts.drive.segments.filter((segment) => segment.type === 'charging')
   const raw: { atS: number; value: number }[] = []
   let inCharge = 0
+  const standsS = 1.5 * (freshPeriod(channel) ?? Number.POSITIVE_INFINITY)
+  let lastS = Number.NEGATIVE_INFINITY
   for (let i = 0; i < channel.timeS.length; i++) {
     const value = channel.values[i]!
-    if (!Number.isFinite(value) || (channel.fresh && channel.fresh[i] === 0)) continue
     const atS = channel.timeS[i]!
+    // A held row only repeats the last reading; but one that stays longer than readings are apart was read again, alike.
+    if (!Number.isFinite(value) || (channel.fresh?.[i] === 0 && atS - lastS < standsS)) continue
+    lastS = atS
     if (charging.some(({ span_s: [from, to] }) => atS >= from && atS < to)) inCharge++
     else raw.push({ atS, value })
   }
@@ -104,6 +109,13 @@ export function isolationRecord(facts: Facts): IsolationState {
     closed,
     low: (limit) => lowSpells(timeS, ohmPerVolt, limit),
   }
+}
+
+/** How far new readings are usually apart where rows are held, s, at least 1; null where every sample is new or none is. */
+function freshPeriod({ fresh, timeS }: Channel): number | null {
+  if (!fresh) return null
+  const moments = [...timeS].filter((_, i) => fresh[i] === 1)
+  return moments.length < 2 ? 1 : Math.max(1, median(moments.slice(1).map((atS, i) => atS - moments[i]!)))
 }
 
 /** The log's top reading, seen five times or more exactly, is where the monitor stops counting. */

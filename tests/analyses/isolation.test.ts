@@ -32,6 +32,20 @@ describe('isolation', () => {
     expect(look(() => 301, { packV: 600 }).findings).toHaveLength(0)
   })
 
+  it('held rows: a leak that reads the very same for minutes is as many readings, not one', () => {
+    const drive = drawnStart({
+      endS: 120,
+      keyOffS: 110,
+      columns: { isolation_resistance: (t) => (t < 40 ? 2600 + Math.floor(t) : 78) },
+    })
+    const channel = drive.channels.get('isolation_resistance')!
+    const fresh = Uint8Array.from(channel.values, (value, i) => (value === channel.values[i - 1] ? 0 : 1))
+    const channels = new Map(drive.channels).set(channel.id, { ...channel, fresh })
+    const { findings } = isolation(gatherFacts({ ...drive, channels }, {}))
+    expect(findings).toMatchObject([{ kind: 'isolation-low', severity: 'attention' }])
+    expect(findings[0]!.value).toBeCloseTo(195, 6)
+  })
+
   it('leaves the monitor’s start-up and its top value out', () => {
     const answer = look((t) => (t < 4 ? 20 * t : t < 40 ? 65535 : 1800 + 20 * Math.sin(t)))
     expect(answer.findings).toEqual([])

@@ -1,10 +1,12 @@
 import * as change from './changes.ts'
+import { DRIVE_FAULTS } from './drive-faults.ts'
 import * as fault from './faults.ts'
 import { changed, NEEDS_FILE, type Variant } from './make.ts'
 import { changeValues } from './scene.ts'
 import { START_FAULTS } from './start-faults.ts'
 
 export const FAULTS: Variant[] = [
+  ...Object.entries(DRIVE_FAULTS).map(([name, by]) => changed(`drive/${name}`, 'healthy', by)),
   ...[0.25, 0.4, 0.8, 1.6].map((r) => changed(`fault/joint-${r}`, 'healthy', (s) => fault.joint(s, 30, r))),
   changed('fault/joint-0.06', 'healthy', (s) => fault.joint(s, 30, 0.06, false)),
   changed('fault/joint-at-module', 'healthy', (s) => fault.joint(s, 49, 0.5)),
