@@ -34,14 +34,16 @@ export const DRIVE_FAULTS: Readonly<Record<string, (scene: Scene) => Scene>> = {
     return said(
       changeValues(scene, 'pedal_track_2', (value, t) => (t > 200 ? one(t) : value)),
       [{ kind: 'pedal-mismatch' }],
+      ['pedal-tracks-equal'],
     )
   },
   'torque-late': (scene) => {
     const torque = valueAt(signalOf(scene, 'torque'))
     return said(
       changeValues(scene, 'torque', (value, t) => (t < 1 ? value : torque(t - 0.8))),
-      [{ kind: 'torque-lag', value: 0.8, tol: 0.3 }],
-      ['regen-lag', 'torque-without-pedal', 'torque-against-selector'],
+      // The healthy drive's own torque is 0.05 s late.
+      [{ kind: 'torque-lag', value: 0.85, tol: 0.3 }],
+      ['regen-lag', 'regen-limited', 'torque-without-pedal', 'torque-against-selector'],
     )
   },
   'torque-late-0.1': (scene) => {
@@ -58,14 +60,6 @@ export const DRIVE_FAULTS: Readonly<Record<string, (scene: Scene) => Scene>> = {
       [{ kind: 'cell-voltage-limit' }],
       ['main-path-resistance-high', 'contactor-resistance-high', 'contactor-welded', 'precharge-incomplete'],
     ),
-  'one-cell-too-low': (scene) => {
-    const amps = valueAt(signalOf(scene, 'pack_current'))
-    return said(
-      changeValues(scene, 'cell_voltage.40', (value, t) => value - 0.0065 * Math.max(0, amps(t))),
-      [{ kind: 'cell-voltage-limit' }],
-      ['joint-resistance-high', 'cell-weak', 'sense-tap-misplaced', 'parallel-cell-open'],
-    )
-  },
   'over-discharge-limit': (scene) =>
     said(
       changeValues(scene, 'discharge_limit', () => 100),
