@@ -1,8 +1,9 @@
-import type { ModuleRow, Question } from '../../shared/review.ts'
+import type { Finding, ModuleRow, Question } from '../../shared/review.ts'
 import { extremes, mean } from '../math/stats.ts'
 import { INSIDE_BOX } from '../models/cautions.ts'
 import { toDrive } from '../models/drive-advice.ts'
 import { moduleTemperatures } from '../models/module-temperatures.ts'
+import { sensorSwaps } from '../models/sensor-swaps.ts'
 import { temperatureLimit } from '../models/temperature-limit.ts'
 import { type ModuleHeat, type ThermalFit, thermalFit } from '../models/thermal-fit.ts'
 import { type Answer, assessed, type Facts, finding, notAssessed } from './analysis.ts'
@@ -19,7 +20,8 @@ const NINE_IN_TEN = 1.2816
  *
  * Model and blind spots: `models/thermal-fit.ts`. Gives `module-cooling-poor` [ratio of thermal resistance to the
  * median of its cooling group] and the `modules` section with rise, hottest reading and a forecast on the drive's own
- * duty. A ratio counts where it is past the limit and over 3.3 of its standard errors from 1.
+ * duty. A ratio counts where it is past the limit and over 3.3 of its standard errors from 1, and its
+ * interval leaves out 1.
  */
 export function cooling(facts: Facts): Answer {
   const grid = facts.once(moduleTemperatures)
@@ -83,6 +85,7 @@ export function cooling(facts: Facts): Answer {
           against: 'The cells\u2019 own resistances tell; see the pack findings of this review.',
           decided_by: 'The cell resistances of the same drive.',
         },
+        ...swapRivals(facts, module.index),
       ],
       channels: [...sensorIds(grid, module.index), 'pack_current', 'coolant_in', 'coolant_out'].filter((id) =>
         facts.drive.channels.has(id),
@@ -92,13 +95,35 @@ export function cooling(facts: Facts): Answer {
   return { questions: [coolingQuestion(facts, fit, bad.length > 0)], findings, sections: { modules } }
 }
 
+/** Its sensors may be another module's: said where the readings lean that way, with the ratio of this cause to that. */
+function swapRivals(facts: Facts, module: number): Finding['rivals'] {
+  const best = facts.once(sensorSwaps)?.tried.find((each) => each.modules.includes(module))
+  if (!best || best.logRatio < Math.log(3)) return []
+  const other = best.modules.find((each) => each !== module)!
+  const [sensor] = best.sensors[0]!
+  return [
+    {
+      kind: 'temperature-sensor-swapped',
+      subject: { type: 'temperature-sensor', index: sensor },
+      likelihood_ratio: Math.exp(-Math.min(600, best.logRatio)),
+      for: `The cells\u2019 resistance, or the sensors\u2019 agreement, fits better with sensors swapped between modules ${module} and ${other}.`,
+      against: 'The vehicle file, or the order of the sensors, places them as read.',
+      decided_by: 'The sensors\u2019 places, looked up lead by lead, before a lid is opened.',
+    },
+  ]
+}
+
 function standardShare(module: ModuleHeat): number {
   return module.ratioPlusMinus! / 1.96 / module.ratio!
 }
 
 function poor(facts: Facts, module: ModuleHeat): boolean {
   const bar = facts.limits.coolingRatio.attention ?? Number.POSITIVE_INFINITY
-  return module.ratio! > bar && module.ratio! - 1 > SIGMAS * standardShare(module)
+  return (
+    module.ratio! > bar &&
+    module.ratio! - 1 > SIGMAS * standardShare(module) &&
+    module.ratio! - module.ratioPlusMinus! > 1
+  )
 }
 
 function coolingQuestion(facts: Facts, fit: ThermalFit, found: boolean): Question {

@@ -43,6 +43,7 @@ import { senseLeads } from './sense-leads.ts'
 import { startSteps } from './start-chain.ts'
 import { stopLampAnalysis } from './stop-lamp.ts'
 import { supply } from './supply-dcdc.ts'
+import { swappedSensors } from './swapped-sensors.ts'
 import { temperatures } from './temperatures.ts'
 import { tidy } from './tidy.ts'
 import { torqueLag } from './torque-lag.ts'
@@ -72,6 +73,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'cells', run: cells },
   { name: 'cooling', run: cooling },
   { name: 'temperatures', run: temperatures },
+  { name: 'swapped sensors', run: swappedSensors },
   { name: 'coolant', run: coolant },
   { name: 'drive temperatures', run: driveTemperatures },
   { name: 'current sensor', run: currentSensor },

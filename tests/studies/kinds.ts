@@ -227,6 +227,20 @@ const CASES: readonly Case[] = [
     route: { kind: 'rural', durationS: 1500 },
   },
   { kind: 'healthy', make: () => [], route: { kind: 'rural', durationS: 1500 } },
+  {
+    kind: 'temperature-sensor-swapped',
+    // two sensors a module: both of a hot module change places with both of its neighbour's neighbour
+    make: (r, _, modules) => {
+      const hot = whole(r, 1, modules - 2)
+      return [
+        { kind: 'temperature-swapped', sensors: [2 * hot - 1, 2 * hot + 3] },
+        { kind: 'temperature-swapped', sensors: [2 * hot, 2 * hot + 4] },
+        { kind: 'cooling', module: hot, factor: pick(r, 2.5, 4) },
+      ]
+    },
+    also: ['module-cooling-poor', 'temperature-limit'],
+    route: { kind: 'hard', durationS: 1800 },
+  },
 ]
 
 function randomCar(random: Random): {
