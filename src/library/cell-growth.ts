@@ -23,6 +23,8 @@ export interface PackGrowth {
 const FEWEST = 8
 /** Of 100 cells one passes this many standard errors by chance in some hundred drives. */
 const CLEAR = 4.5
+/** Less is never called a growth, however quiet the logs, mΩ. */
+const LEAST_MOHM = 0.01
 /** Half of the 95 %, and the quantile that 9 of 10 pass. */
 const HALF = 1.96
 const NINE_OF_TEN = 1.2816
@@ -118,10 +120,14 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
       cell: now.index,
       changeMohm,
       plusMinus: HALF * error,
-      certain: Math.abs(changeMohm) > CLEAR * error,
+      certain: Math.abs(changeMohm) > Math.max(CLEAR * error, LEAST_MOHM),
     }
   })
-  return { cells, typicalMohm: [thenMohm, nowMohm], smallestMohm: (CLEAR + NINE_OF_TEN) * spread }
+  return {
+    cells,
+    typicalMohm: [thenMohm, nowMohm],
+    smallestMohm: Math.max(CLEAR * spread, LEAST_MOHM) + NINE_OF_TEN * spread,
+  }
 }
 
 interface Pair {
