@@ -34,7 +34,7 @@ export function regenDelay(facts: Facts): RegenDelay | null {
     ? followDelay(trace.timeS, trace.requestNm, trace.torqueNm, braking, trace.periodS).delayS
     : 0
   return {
-    delayS: fit.deadS + fit.lagS + behind,
+    delayS: Math.max(0, fit.deadS + fit.lagS + behind),
     plusMinusS: fit.delayPlusMinusS + (trace.requestNm ? trace.periodS / 2 : 0),
     ...outlasting(facts),
   }

@@ -77,7 +77,8 @@ const UNSEEN_W = 700
  * seen through a dead time and a first-order lag, of the press (a filtered sensor) or of the torque, whichever fits. Fitted to the torque request where it is logged (what the map says),
  * else to the torque (map and inverter together), else to battery power over motor speed, on moments with the
  * accelerator at rest, the car moving and nothing limiting (`regenLimits`). Lift-off regeneration is read from coasting
- * and taken out. Robust nonlinear least squares; the interval counts each brake application as one witness, and adds
+ * and taken out. Where brake and torque are read at moments of their own the brake may be written after the torque that
+ * follows it: the dead time may then be negative, by one sample at most. Robust nonlinear least squares; the interval counts each brake application as one witness, and adds
  * the pressure sensor's noise and step.
  * Bounds: a full pressure or ceiling that no press reached is `at-least` the highest seen.
  * Biased by: a torque request logged after the inverter's own limits; noise of the pressure sensor (rounds the knee);
@@ -111,6 +112,7 @@ export function regenMap(facts: Facts): RegenFit | null {
   for (const lagOn of ['torque', 'press'] as const)
     for (let k = lagOn === 'press' ? 0 : 1; k <= 4 && !slow; k++)
       best = better(best, attempt(coarse, fixed, slow, lagOn, k * step, 3, settled))
+  if (!slow) best = withoutLag(coarse, fixed, best!, step)
   const known = lift !== null || facts.vehicle.brake?.lift_regen_nm !== undefined
   const withLift = known ? null : freeLift(coarse, slow, best!)
   const free =
@@ -140,9 +142,24 @@ interface Attempt {
 
 const better = (a: Attempt | null, b: Attempt): Attempt => (a && a.cost * 0.999 <= b.cost ? a : b)
 
+/**
+ * A fit that wants no lag may want the brake's samples moved by less than one of them, either way: a torque read 5 ms
+ * before the brake that caused it takes 0.2 bar off the start.
+ */
+function withoutLag(rows: RegenRows, lift: number, settled: Attempt, step: number): Attempt {
+  let best = settled
+  for (let span = step / 2; span > step / 40 && best.fit.parameters[5]! <= LAG_NONE_S; span /= 2)
+    for (const dead of [best.dead - span, best.dead + span])
+      if (dead >= -step)
+        best = better(best, attempt(rows, lift, false, best.lagOn, dead, 3, best.fit.parameters))
+  return best
+}
+
 /** A lift-off torque that coasting does not show must better the fit to this share of its cost, and be worth the name. */
 const LIFT_GAIN = 0.93
 const LEAST_LIFT_NM = 2
+/** A lag under this is none, s. */
+const LAG_NONE_S = 1e-4
 
 /** The settled fit again with lift-off regeneration left free, from what light presses show. */
 function freeLift(rows: RegenRows, slow: boolean, settled: Attempt): Attempt {
@@ -223,7 +240,7 @@ function predict(
   const map = shapeOf(p)
   for (let i = 0; i < out.length; i++) out[i] = mapNm(map, press[i]!, rows.kmh[i]!)
   const lag = p[5]!
-  if (lagOn === 'press' || lag <= 1e-4) return
+  if (lagOn === 'press' || lag <= LAG_NONE_S) return
   let state = 0
   let before = 0
   for (let i = 0; i < out.length; i++) {

@@ -97,9 +97,12 @@ export function liftRegeneration(trace: BrakeTrace, fastKmh: number): number | n
 /** A gap over which nothing is carried on, s. */
 const GAP_S = 0.6
 
-/** The press at each row as a dead time and a first-order lag pass it on, from all that went before. */
+/**
+ * The press at each row as a dead time and a first-order lag pass it on, from all that went before. The dead time is
+ * negative where the brake signal is written later than the torque that follows it.
+ */
 export function pressThrough(rows: RegenRows, dead: number, lag: number): Float64Array {
-  if (dead <= 0 && lag <= 1e-4) return rows.press
+  if (dead === 0 && lag <= 1e-4) return rows.press
   const out = through(rows.past.timeS, rows.past.press, dead, lag)
   const { at } = rows.past
   const picked = new Float64Array(at.length)
@@ -109,7 +112,7 @@ export function pressThrough(rows: RegenRows, dead: number, lag: number): Float6
 
 /** The whole trace's press as the map gets to see it, after dead time and lag. */
 export function arrivedPress(trace: BrakeTrace, dead: number, lag: number): Float64Array {
-  return dead <= 0 && lag <= 1e-4 ? trace.press : through(trace.timeS, trace.press, dead, lag)
+  return dead === 0 && lag <= 1e-4 ? trace.press : through(trace.timeS, trace.press, dead, lag)
 }
 
 function through(timeS: Float64Array, press: Float64Array, dead: number, lag: number): Float64Array {
@@ -121,8 +124,10 @@ function through(timeS: Float64Array, press: Float64Array, dead: number, lag: nu
     const fresh = i === 0 || timeS[i]! - timeS[i - 1]! > GAP_S || !Number.isFinite(state)
     if (fresh) from = i
     const moment = timeS[i]! - dead
-    while (from + 1 < i && timeS[from + 1]! <= moment) from++
-    const gap = from + 1 <= i ? timeS[from + 1]! - timeS[from]! : 0
+    const known = dead < 0 ? press.length - 1 : i
+    while (from + 1 < known && timeS[from + 1]! <= moment && timeS[from + 1]! - timeS[from]! <= GAP_S) from++
+    const next = from + 1 <= known ? timeS[from + 1]! - timeS[from]! : 0
+    const gap = next <= GAP_S ? next : 0
     const share = gap > 0 ? Math.min(1, Math.max(0, (moment - timeS[from]!) / gap)) : 0
     const target = press[from]! + (gap > 0 ? share * (press[from + 1]! - press[from]!) : 0)
     state = fresh || lag <= 1e-4 ? target : lagged(state, before, target, timeS[i]! - timeS[i - 1]!, lag)

@@ -151,6 +151,22 @@ describe('logs of every habit', () => {
     expect(regen!.start_bar_plus_minus).toBeGreaterThan(0.3)
   })
 
+  it.each([-20, 5, 8, 15])(
+    'brake read %s ms after the request that follows it: the start stays where it is',
+    (ms) => {
+      const drive = brakeDrive({ hz: 20, stops: 20 })
+      const channels = new Map(drive.channels)
+      for (const id of ['brake_pressure', 'brake_switch']) {
+        const channel = channels.get(id)!
+        channels.set(id, { ...channel, timeS: channel.timeS.map((at) => at + ms / 1000) })
+      }
+      const { regen } = ask({ ...drive, channels })
+      expect(Math.abs(regen!.start_bar! - 3)).toBeLessThanOrEqual(regen!.start_bar_plus_minus!)
+      expect(regen!.start_bar_plus_minus).toBeLessThan(0.3)
+      expect(regen!.delay_s).toBeGreaterThanOrEqual(0)
+    },
+  )
+
   it('lift-off regeneration is found and taken out', () => {
     const { regen, loud } = ask(brakeDrive({ liftNm: 10 }))
     expect(regen?.lift_regen_nm).toBeCloseTo(10, 0)
