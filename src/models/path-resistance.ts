@@ -8,7 +8,7 @@ import { packCurrent } from './pack-current.ts'
 
 export interface PathResistance {
   readonly milliohm: number
-  /** 95 %: fit, current gain, voltage scale between the two readings. */
+  /** 95 %: fit, current gain, voltage scale between the two readings, what is left of their lag. */
   readonly plusMinus: number
   /** The same from the first and the second half alone; null where a half is too gentle. */
   readonly halves: readonly [number | null, number | null]
@@ -22,6 +22,11 @@ const STEADY_SHARE = 0.1
 const STEADY_S = 0.6
 /** Neighbouring residuals hang together over about this long (filters, scan). */
 const MEMORY_S = 2
+/**
+ * What one column leaves of a lag between two voltage readings (filters, scan), as a share of what it takes up: 60
+ * simulated drives with filters of 0 to 0.2 s.
+ */
+const LAG_LEFT = 0.02
 /** Scale difference between two voltage readings of one pack. Common practice, no source. */
 const VOLTAGE_SCALE = 0.005
 /** Span of current, 2nd to 98th percentile, that a line needs. */
@@ -71,7 +76,7 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
     const moved = Math.max(Math.abs(now[i]! - before[i]!), Math.abs(now[i]! - earlier[i]!))
     if (joined && moved < STEADY_SHARE * spanA) weights[i] = 1
   }
-  const lineOver = (from: number, to: number): { ohm: number; error: number } | null => {
+  const lineOver = (from: number, to: number): { ohm: number; error: number; lagOhm: number } | null => {
     const part = (values: Float64Array): Float64Array => values.subarray(from, to)
     const used = part(weights).reduce((sum, weight) => sum + weight, 0)
     if (used < LEAST_SAMPLES) return null
@@ -82,6 +87,7 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
     return {
       ohm: line.coefficients[1]!,
       error: line.standardErrors[1]! * Math.sqrt(Math.max(1, MEMORY_S / period)),
+      lagOhm: Math.abs(line.coefficients[2]!),
     }
   }
   const whole = lineOver(0, grid.length)
@@ -99,7 +105,9 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
     }
   return {
     milliohm: 1000 * whole.ohm,
-    plusMinus: 1000 * Math.hypot(1.96 * whole.error, gain * whole.ohm, VOLTAGE_SCALE * packOhm),
+    plusMinus:
+      1000 *
+      Math.hypot(1.96 * whole.error, gain * whole.ohm, VOLTAGE_SCALE * packOhm, LAG_LEFT * whole.lagOhm),
     halves: [lineOver(0, middle), lineOver(middle, grid.length)].map((half) =>
       half ? 1000 * half.ohm : null,
     ) as [number | null, number | null],
