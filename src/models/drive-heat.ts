@@ -62,6 +62,8 @@ const COLD_SHARE = 0.15
 const MOST_SHARE = 0.6
 const COMPANION_C = { motor: 4, inverter: 6 }
 const STUCK_STEPS = 4
+/** With fewer readings before the stretch, the law could have begun it at any temperature. */
+const LED_IN = 10
 
 /**
  * Inverter and motor temperature against the heat put into them.
@@ -70,7 +72,7 @@ const STUCK_STEPS = 4
  *         current, or the magnitude of the electrical power: whichever leaves the least residual. Without coolant one
  *         constant surrounding temperature is fitted with it.
  * Stuck: a reading that stays the very same while the law, fitted on all other moments, moves by 4 K, four steps and
- *         five of its residual's spreads; or from the drive's cold start on and over most of it, while its companion moved
+ *         five of its residual's spreads, whatever it began at where no readings lead into it; or from the drive's cold start on and over most of it, while its companion moved
  *         by 6 K (for the motor: the inverter, by 4 K) under a mean load of 3 kW.
  * Reads: inverter_temperature, motor_temperature, coolant_in [°C]; torque [N·m]; pack_current [A]; pack_voltage [V].
  * Biased by: iron losses that follow speed, not torque (in the residual); a fan or pump that changes part way.
@@ -122,7 +124,8 @@ export function driveHeat(facts: Facts): DriveHeat[] {
     } else if ((flat[1] - flat[0]) * stepS > 60) {
       const law = lawOf(heats, timeS, stepS, others, coolant)
       if (law) {
-        const inside = extremes(law.modelC.subarray(flat[0], flat[1]))
+        const expected = law.modelC.subarray(flat[0], flat[1])
+        const inside = extremes(flat[0] < LED_IN ? withoutStart(expected, stepS / law.law.tauS) : expected)
         missed = inside.high - inside.low
         // the law must be right beside the stretch, so that only the stretch is odd
         if (missed >= Math.max(STUCK_C, STUCK_STEPS * stepC, 5 * law.law.spreadC)) stuck = spanOf(flat)
@@ -144,6 +147,24 @@ export function driveHeat(facts: Facts): DriveHeat[] {
       stuckMissedC: missed,
     }
   })
+}
+
+/**
+ * What a modelled temperature still does once it may begin anywhere: without the share that decays with its time
+ * constant (least squares on 1 and e^(−t/τ)). What is left swings about 0.
+ * @param decay the grid's step over the time constant
+ */
+function withoutStart(modelC: Float64Array, decay: number): Float64Array {
+  const fade = modelC.map((_, i) => Math.exp(-i * decay))
+  const [meanFade, meanModel] = [mean(fade), mean(modelC)]
+  let across = 0
+  let within = 0
+  for (let i = 0; i < modelC.length; i++) {
+    across += (fade[i]! - meanFade) * (modelC[i]! - meanModel)
+    within += (fade[i]! - meanFade) ** 2
+  }
+  const share = within > 0 ? across / within : 0
+  return modelC.map((value, i) => value - meanModel - share * (fade[i]! - meanFade))
 }
 
 /** K that the hottest-moving companion (the other of the two) went through in a stretch of the grid. */

@@ -65,6 +65,17 @@ describe('inverter and motor temperature', () => {
     expect(answer.questions[0]!.why).toMatch(/gives no limit/)
   })
 
+  test('a sensor that stood still from the start is told by what its heat did, not by where it may have begun', () => {
+    // From second 800 on it follows its law; before, it stood: under load in turns, then under an even load.
+    const stood = warmed(160, 12).map((celsius, i, all) => (i < 800 ? all[800]! : celsius))
+    expect(driveTemperatures(facts({ inverter_temperature: stood })).findings[0]?.kind).toBe(
+      'temperature-reading-frozen',
+    )
+    const even = amperes.map((a, i) => (i < 800 ? Math.sqrt(MEAN_SQUARE) : a))
+    const change = { pack_current: even, inverter_temperature: stood }
+    expect(driveTemperatures(facts(change)).findings).toEqual([])
+  })
+
   test('a limit of the vehicle file is held', () => {
     const loud = driveTemperatures(facts({}, { motor_temperature_max: 28 })).findings
     expect(loud.map((each) => [each.kind, each.severity, each.subject.name])).toEqual([
