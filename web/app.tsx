@@ -1,5 +1,6 @@
 import { useEffect } from 'preact/hooks'
-import { listDrives, listSamples, openDrive } from './api.ts'
+import type { ReviseRequest } from '../shared/api.ts'
+import { finish, listDrives, listSamples, openDrive, revise } from './api.ts'
 import { ErrorBar } from './parts/error-bar.tsx'
 import { TopBar } from './parts/top-bar.tsx'
 import { restoreTheme } from './parts/use-dark.ts'
@@ -77,6 +78,19 @@ export async function load(id: string): Promise<void> {
     const same = state.get().drive?.summary.id === id
     state.set({ drive, ...(same ? {} : { charts: [], markA: null, markB: null, cursorS: null }) })
     if (!same) showWhole()
+  } catch (error) {
+    fail(error)
+  }
+}
+
+/** Reviews a stored drive again with what was changed, and shows the new review. */
+export async function reviewAgain(id: string, change: ReviseRequest): Promise<void> {
+  try {
+    const job = await revise(id, change)
+    await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
+    state.set({ busy: null })
+    await load(id)
+    await refresh()
   } catch (error) {
     fail(error)
   }

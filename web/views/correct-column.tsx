@@ -2,9 +2,7 @@ import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { CATALOGUE, catalogueEntry } from '../../shared/channels.ts'
 import type { Review } from '../../shared/review.ts'
-import { finish, revise } from '../api.ts'
-import { load, refresh } from '../app.tsx'
-import { fail, state } from '../state.ts'
+import { reviewAgain } from '../app.tsx'
 
 const COMMON_UNITS =
   'V mV A mA W kW °C °F K bar mbar kPa MPa psi km/h mph m/s m/s² N·m rpm kΩ MΩ Ω mΩ % s ms'.split(' ')
@@ -31,16 +29,8 @@ export function CorrectColumn({
       setComplaint(`There is no channel "${id}". Take one from the list, or leave the field empty.`)
       return
     }
-    try {
-      const corrections = { [column]: { channel: id === '' ? null : id, unit: unit === '' ? null : unit } }
-      const job = await revise(drive.summary.id, { corrections, remember })
-      await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-      state.set({ busy: null })
-      await load(drive.summary.id)
-      await refresh()
-    } catch (error) {
-      fail(error)
-    }
+    const corrections = { [column]: { channel: id === '' ? null : id, unit: unit === '' ? null : unit } }
+    await reviewAgain(drive.summary.id, { corrections, remember })
   }
   return (
     <form class="correct" onSubmit={send}>

@@ -38,7 +38,7 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
             <dt>Limit</dt>
             <dd>
               {limit ?? 'none'}
-              {finding.limit_source ? <span class="source"> Source: {finding.limit_source}</span> : null}
+              {finding.limit_source ? <span class="source"> ({finding.limit_source})</span> : null}
             </dd>
             <dt>When</dt>
             <dd>

@@ -1,8 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
-import { finish, revise } from '../api.ts'
-import { load, refresh } from '../app.tsx'
-import { fail, state } from '../state.ts'
+import { reviewAgain } from '../app.tsx'
 
 /** Places a later log of the drive by hand, where the logs share nothing that tells; empty, the data decide. */
 export function PlaceLog({ drive, at, name }: { drive: DriveAnswer; at: number; name: string }) {
@@ -17,19 +15,11 @@ export function PlaceLog({ drive, at, name }: { drive: DriveAnswer; at: number; 
       return
     }
     setComplaint('')
-    try {
-      const files = drive.review.drive.files.length
-      const offsets = Array.from({ length: files - 1 }, (_, i) =>
-        i === at - 1 ? seconds : (drive.offsets[i] ?? null),
-      )
-      const job = await revise(drive.summary.id, { offsets })
-      await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-      state.set({ busy: null })
-      await load(drive.summary.id)
-      await refresh()
-    } catch (error) {
-      fail(error)
-    }
+    const files = drive.review.drive.files.length
+    const offsets = Array.from({ length: files - 1 }, (_, i) =>
+      i === at - 1 ? seconds : (drive.offsets[i] ?? null),
+    )
+    await reviewAgain(drive.summary.id, { offsets })
   }
   return (
     <form class="correct" onSubmit={send}>

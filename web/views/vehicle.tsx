@@ -1,8 +1,6 @@
 import { useMemo, useState } from 'preact/hooks'
 import { vehicleSchema } from '../../shared/vehicle.ts'
-import { finish, revise } from '../api.ts'
-import { load, refresh } from '../app.tsx'
-import { fail, state } from '../state.ts'
+import { reviewAgain } from '../app.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 import { VEHICLE_FIELDS, type VehicleField } from './vehicle-fields.ts'
 import { atPath, fieldText, fieldValue, withPath } from './vehicle-text.ts'
@@ -18,15 +16,7 @@ export function VehicleForm({ drive }: ViewProps) {
   const send = async (event: Event) => {
     event.preventDefault()
     if (complaints.size > 0) return
-    try {
-      const job = await revise(drive.summary.id, { vehicle: draft })
-      await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-      state.set({ busy: null })
-      await load(drive.summary.id)
-      await refresh()
-    } catch (error) {
-      fail(error)
-    }
+    await reviewAgain(drive.summary.id, { vehicle: draft })
   }
   const filled = (fields: readonly VehicleField[]) =>
     fields.filter((each) => atPath(draft, each.path) !== undefined).length
