@@ -1,7 +1,7 @@
-import type { Area, Finding, Question, Severity, Subject } from './review.ts'
+import { type Area, areaSchema, type Finding, type Question, type Severity, type Subject } from './review.ts'
 
 /** A ratio is told as so many times. */
-const unitWord = (unit: string) => (unit === '' || unit === 'ratio' ? 'times' : unit)
+export const unitWord = (unit: string) => (unit === '' || unit === 'ratio' ? 'times' : unit)
 
 /** The words that page and report share for severities, figures, times. Numbers are for people: few digits. */
 export const SEVERITY_WORDS: Readonly<Record<Severity, { word: string; heading: string }>> = {
@@ -187,6 +187,13 @@ export function unseenAreas(questions: readonly Question[]): Area[] {
   return (['start', 'pedal', 'pack'] as const).filter((area) =>
     questions.every((question) => question.area !== area || question.state === 'not-assessed'),
   )
+}
+
+/** Questions by area, in the areas' own order; areas without any are left out. */
+export function byArea(questions: readonly Question[]): [Area, Question[]][] {
+  return areaSchema.options
+    .map((area): [Area, Question[]] => [area, questions.filter((each) => each.area === area)])
+    .filter(([, asked]) => asked.length > 0)
 }
 
 const minus = (text: string) => text.replace(/^-(?=0\.?0*$)/, '').replace('-', '−')

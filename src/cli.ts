@@ -117,7 +117,7 @@ async function review(paths: readonly string[], values: Values): Promise<number>
     )
   const { drive, vehicle } = await open('review', paths, values)
   const alone: Review = reviewDrive(drive, vehicle)
-  const made = values.save ? await besideEarlier(alone, vehicle, values.data) : alone
+  const made = values.save ? await kept(alone, vehicle, values.data) : alone
   if (values.report !== undefined) await write(values.report, toHtml(made, drive, titled(made, vehicle)))
   if (values.save) {
     const { saveDrive } = await import('./library/save.ts')
@@ -147,14 +147,10 @@ function titled(review: Review, vehicle: Vehicle): { title?: string } {
   return { title: day ? `${vehicle.name}, ${day}` : vehicle.name }
 }
 
-/** A drive that is kept stands beside the earlier ones of its car; any other review depends on its logs alone. */
-async function besideEarlier(review: Review, vehicle: Vehicle, dataDir: string | undefined): Promise<Review> {
-  const { earlierStarts, withEarlierStarts } = await import('./library/earlier-starts.ts')
-  const { earlierCells, withEarlierCells } = await import('./library/earlier-cells.ts')
+async function kept(review: Review, vehicle: Vehicle, dataDir: string | undefined): Promise<Review> {
+  const { besideEarlier } = await import('./library/beside-earlier.ts')
   const { openPlace } = await import('./library/place.ts')
-  const place = openPlace(dataDir)
-  const beside = withEarlierStarts(review, earlierStarts(place, vehicle.name, review))
-  return withEarlierCells(beside, earlierCells(place, vehicle.name, review))
+  return besideEarlier(openPlace(dataDir), vehicle.name, review)
 }
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {

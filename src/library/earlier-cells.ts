@@ -4,7 +4,7 @@ import { tidy } from '../analyses/tidy.ts'
 import { HOT_JOINT, INSIDE_BOX } from '../models/cautions.ts'
 import { worstFirst } from '../review.ts'
 import { type CellGrowth, cellGrowth, type PackGrowth } from './cell-growth.ts'
-import { drivesIn, showDrive } from './library.ts'
+import { otherDrivesOf, showDrive } from './library.ts'
 import type { Place } from './place.ts'
 
 const ASK = 'Has a joint or cell gained resistance since this car’s last stored drive?'
@@ -28,12 +28,9 @@ export function earlierCells(
   review: Review,
   replaces?: { readonly id: string; readonly addedAt: string },
 ): EarlierDrive | null {
-  if (!car || review.cells.length === 0) return null
-  const own = new Set(review.drive.files.map(({ sha256 }) => sha256))
+  if (review.cells.length === 0) return null
   const startedAt = review.drive.started_at
-  const before = drivesIn(place)
-    .filter((each) => each.car === car && each.id !== replaces?.id)
-    .filter((each) => !each.files.some(({ sha256 }) => own.has(sha256)))
+  const before = otherDrivesOf(place, car, review, replaces?.id)
     .filter((each) =>
       startedAt !== null && each.started_at !== null
         ? Date.parse(each.started_at) < Date.parse(startedAt)

@@ -4,7 +4,7 @@ import { tidy } from '../analyses/tidy.ts'
 import { median } from '../math/stats.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../models/cautions.ts'
 import { worstFirst } from '../review.ts'
-import { drivesIn, showDrive } from './library.ts'
+import { otherDrivesOf, showDrive } from './library.ts'
 import type { Place } from './place.ts'
 
 /** What the car does by itself once the key is turned; what waits for the driver is not timed. */
@@ -32,19 +32,14 @@ export function earlierStarts(
   review: Review,
   notId?: string,
 ): Start[] {
-  if (!car) return []
-  const own = new Set(review.drive.files.map(({ sha256 }) => sha256))
-  return drivesIn(place)
-    .filter((each) => each.id !== notId && each.car === car)
-    .filter((each) => !each.files.some(({ sha256 }) => own.has(sha256)))
-    .flatMap(({ id }) => {
-      try {
-        return showDrive(place, id).review.starts.filter(isGood)
-      } catch {
-        // A stored drive that cannot be read is no reason to refuse the new one.
-        return []
-      }
-    })
+  return otherDrivesOf(place, car, review, notId).flatMap(({ id }) => {
+    try {
+      return showDrive(place, id).review.starts.filter(isGood)
+    } catch {
+      // A stored drive that cannot be read is no reason to refuse the new one.
+      return []
+    }
+  })
 }
 
 const isGood = (start: Start): boolean =>

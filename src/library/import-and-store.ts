@@ -1,7 +1,6 @@
 import type { Corrections } from '../../shared/api.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { earlierCells, withEarlierCells } from './earlier-cells.ts'
-import { earlierStarts, withEarlierStarts } from './earlier-starts.ts'
+import { besideEarlier } from './beside-earlier.ts'
 import { importDrive } from './import-drive.ts'
 import { openPlace } from './place.ts'
 import { rememberCorrections, rememberedCorrections } from './remembered.ts'
@@ -50,12 +49,9 @@ export async function importAndStore(
   if (task.remember)
     for (const fingerprint of imported.fingerprints) rememberCorrections(place, fingerprint, task.remember)
   const { replaces } = task
-  const { review } = imported
-  const earlier = earlierStarts(place, task.vehicle.name, review, replaces?.id)
-  const lastDrive = earlierCells(place, task.vehicle.name, review, replaces)
   return storeDrive(place, {
     drive: imported.drive,
-    review: withEarlierCells(withEarlierStarts(review, earlier), lastDrive),
+    review: besideEarlier(place, task.vehicle.name, imported.review, replaces),
     logs: task.logs,
     vehicle: task.vehicle,
     signals: task.signals,

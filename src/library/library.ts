@@ -37,6 +37,20 @@ export function drivesIn(place: Place): DriveSummary[] {
   return found
 }
 
+/** The car's stored drives, newest first, but for the one named and those of the review's own logs. */
+export function otherDrivesOf(
+  place: Place,
+  car: string | undefined,
+  review: Review,
+  notId: string | undefined,
+): DriveSummary[] {
+  if (!car) return []
+  const own = new Set(review.drive.files.map(({ sha256 }) => sha256))
+  return drivesIn(place).filter(
+    (each) => each.car === car && each.id !== notId && !each.files.some(({ sha256 }) => own.has(sha256)),
+  )
+}
+
 /** @throws LogError where there is no such drive. */
 export function showDrive(place: Place, id: string): ShownDrive {
   const dir = existingDir(place, id)

@@ -2,6 +2,7 @@ import { CHEMISTRY } from '../../shared/limits.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { type LineFit, leastSquares } from '../math/least-squares.ts'
 import { mean } from '../math/stats.ts'
+import { invertSymmetric } from '../math/symmetric.ts'
 import { type CoolantSeries, coolantSeries } from './coolant-series.ts'
 import { thermalFit } from './thermal-fit.ts'
 
@@ -104,6 +105,7 @@ export function coolantFlow(facts: Facts): CoolantFlow | null {
       series.offsetC / 1.96,
       best.fit.sumOfSquares,
     )
+    if (!likelihood) continue
     flows.forEach((flow, at) => {
       const watts = (flow / 60) * HEAT_PER_LITRE
       conductances.forEach((ua, j) => {
@@ -141,7 +143,7 @@ export function coolantFlow(facts: Facts): CoolantFlow | null {
 
 /**
  * How well the data bear with two given responses (of cells and of the drive), the sensors' offset being free within
- * its spread: a normal in both with the fit's covariance.
+ * its spread: a normal in both with the fit's covariance; null where the fit's columns hardly differ.
  */
 function responseLikelihood(
   fit: LineFit,
@@ -150,14 +152,18 @@ function responseLikelihood(
   rows: number,
   offsetSpread: number,
   leastSquaresOfAll: number,
-): (cell: number, drive: number) => number {
+): ((cell: number, drive: number) => number) | null {
   const scale = variance * (rows / effective)
   const c = fit.unscaledCovariance
   // the offset's prior, folded in: precision of all three, then the offset integrated out
-  const p = invert3([0, 1, 2, 3, 4, 5, 6, 7, 8].map((i) => c[i]! * scale))
-  const withPrior = p.slice()
-  withPrior[8]! += 1 / offsetSpread ** 2
-  const cov = invert3(withPrior)
+  const precision = invertSymmetric(
+    c.map((value) => value * scale),
+    3,
+  )
+  if (!precision) return null
+  precision[8]! += 1 / offsetSpread ** 2
+  const cov = invertSymmetric(precision, 3)
+  if (!cov) return null
   const b = fit.coefficients
   // mean moves by the prior's pull of the offset towards zero
   const pull = -b[2]! / offsetSpread ** 2
@@ -174,35 +180,6 @@ function responseLikelihood(
     const square = (x * x * cov[4]! - 2 * x * y * cov[1]! + y * y * cov[0]!) / determinant
     return Math.exp(base - square / 2)
   }
-}
-
-function invert3(m: readonly number[]): number[] {
-  const [a, b, c, d, e, f, g, h, i] = m as [
-    number,
-    number,
-    number,
-    number,
-    number,
-    number,
-    number,
-    number,
-    number,
-  ]
-  const A = e * i - f * h
-  const B = f * g - d * i
-  const C = d * h - e * g
-  const determinant = a * A + b * B + c * C
-  return [
-    A,
-    c * h - b * i,
-    b * f - c * e,
-    B,
-    a * i - c * g,
-    c * d - a * f,
-    C,
-    b * g - a * h,
-    a * e - b * d,
-  ].map((value) => value / determinant)
 }
 
 /** The value below which the share of the weights lies. */

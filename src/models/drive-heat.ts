@@ -2,6 +2,7 @@ import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../analyses/analysis.ts'
 import { linearAt } from '../drive/on-one-clock.ts'
+import { leastSquares } from '../math/least-squares.ts'
 import { extremes, mean, standardDeviation } from '../math/stats.ts'
 import { smallestStep } from './module-temperatures.ts'
 import { packCurrent } from './pack-current.ts'
@@ -156,15 +157,10 @@ export function driveHeat(facts: Facts): DriveHeat[] {
  */
 function withoutStart(modelC: Float64Array, decay: number): Float64Array {
   const fade = modelC.map((_, i) => Math.exp(-i * decay))
-  const [meanFade, meanModel] = [mean(fade), mean(modelC)]
-  let across = 0
-  let within = 0
-  for (let i = 0; i < modelC.length; i++) {
-    across += (fade[i]! - meanFade) * (modelC[i]! - meanModel)
-    within += (fade[i]! - meanFade) ** 2
-  }
-  const share = within > 0 ? across / within : 0
-  return modelC.map((value, i) => value - meanModel - share * (fade[i]! - meanFade))
+  const fit = leastSquares([modelC.map(() => 1), fade], modelC)
+  if (!fit) return modelC
+  const [level, share] = fit.coefficients
+  return modelC.map((value, i) => value - level! - share! * fade[i]!)
 }
 
 /** K that the hottest-moving companion (the other of the two) went through in a stretch of the grid. */

@@ -7,6 +7,7 @@ import {
   type Start,
 } from '../../shared/review.ts'
 import {
+  byArea,
   figureText,
   limitText,
   numberText,
@@ -16,6 +17,7 @@ import {
   startedText,
   stepsText,
   subjectText,
+  unitWord,
   unseenAreas,
 } from '../../shared/wording.ts'
 
@@ -34,7 +36,7 @@ export function withInterval(finding: Finding): string {
     low !== null && high !== null && Math.abs(high - value - (value - low)) > 0.2 * (high - low)
   if (!lopsided) return figureText(finding)
   const sign = bound === 'at-least' ? 'at least ' : bound === 'at-most' ? 'at most ' : ''
-  return `${sign}${numberText(value)} (95 %: ${numberText(low)} to ${numberText(high)}) ${unit === 'ratio' ? 'times' : unit || 'times'}`
+  return `${sign}${numberText(value)} (95 %: ${numberText(low)} to ${numberText(high)}) ${unitWord(unit)}`
 }
 
 /** `3:07` or `1:02:33` for a moment of the drive. */
@@ -171,20 +173,9 @@ const AREAS: Readonly<Record<Area, string>> = {
   energy: 'energy',
 }
 
-/** Questions in one state, under the part of the car that they are about. */
-function byArea(
-  questions: readonly Question[],
-  state: Question['state'],
-): readonly (readonly [Area, readonly Question[]])[] {
-  const areas = Object.keys(AREAS) as Area[]
-  return areas
-    .map((area) => [area, questions.filter((each) => each.area === area && each.state === state)] as const)
-    .filter(([, asked]) => asked.length > 0)
-}
-
 function openLines(questions: readonly Question[], width: number, bold: (text: string) => string): string[] {
   const lines: string[] = []
-  for (const [area, open] of byArea(questions, 'not-assessed')) {
+  for (const [area, open] of byArea(questions.filter(({ state }) => state === 'not-assessed'))) {
     if (lines.length === 0) lines.push('', bold('NOT ASSESSED'))
     lines.push(`  ${AREAS[area]}`)
     for (const question of open) {
@@ -198,7 +189,7 @@ function openLines(questions: readonly Question[], width: number, bold: (text: s
 
 function clearLines(questions: readonly Question[], width: number, bold: (text: string) => string): string[] {
   const lines: string[] = []
-  for (const [area, clear] of byArea(questions, 'nothing-found')) {
+  for (const [area, clear] of byArea(questions.filter(({ state }) => state === 'nothing-found'))) {
     if (lines.length === 0)
       lines.push(
         '',

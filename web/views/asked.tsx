@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { Area, Question } from '../../shared/review.ts'
-import { STATE_HEADINGS } from '../../shared/wording.ts'
+import { byArea, STATE_HEADINGS } from '../../shared/wording.ts'
 import { AskedList } from '../parts/asked-list.tsx'
 
 const AREAS: Readonly<Record<Area, string>> = {
@@ -25,7 +25,6 @@ export function Asked({
   const [whys, setWhys] = useState(false)
   const own = questions.filter((question) => question.state === state)
   if (own.length === 0) return null
-  const areas = (Object.keys(AREAS) as Area[]).filter((area) => own.some((each) => each.area === area))
   return (
     <section id={`group-${state}`} aria-labelledby={`heading-${state}`} tabIndex={-1}>
       <h2 id={`heading-${state}`}>
@@ -40,10 +39,10 @@ export function Asked({
         </div>
       ) : null}
       <div class="areas">
-        {areas.map((area) => (
+        {byArea(own).map(([area, asked]) => (
           <div key={area} class="area">
             <h3>{AREAS[area]}</h3>
-            <AskedList questions={own.filter((question) => question.area === area)} whys={whys} />
+            <AskedList questions={asked} whys={whys} />
           </div>
         ))}
       </div>

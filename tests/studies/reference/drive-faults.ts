@@ -1,5 +1,6 @@
+import type { Expected } from '../../simulator/expected.ts'
 import { valueAt } from './faults.ts'
-import { changeValues, type Expected, type Scene, signalOf } from './scene.ts'
+import { changeValues, type Scene, signalOf } from './scene.ts'
 
 /** Faults of pedal, torque, limits and climate put into a healthy reference drive by formula. */
 const said = (scene: Scene, expect: readonly Expected[], allow: readonly string[] = []): Scene => ({

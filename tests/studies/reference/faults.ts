@@ -1,5 +1,6 @@
+import type { Expected } from '../../simulator/expected.ts'
 import type { Random } from '../../simulator/random.ts'
-import { changeValues, type Expected, heldAt, type Scene, type Signal, signalOf } from './scene.ts'
+import { changeValues, heldAt, type Scene, type Signal, signalOf } from './scene.ts'
 
 /**
  * Faults put into a healthy reference drive by formula: Ohm's law for what sits in the current's path, offsets and gains

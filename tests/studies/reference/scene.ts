@@ -7,6 +7,7 @@ import { readLog } from '../../../src/importers/registry.ts'
 import { nameSeries } from '../../../src/naming/name-series.ts'
 import { readVehicleFile } from '../../../src/vehicle-file.ts'
 import { LOGS, truths } from '../../check-logs.ts'
+import type { Expected } from '../../simulator/expected.ts'
 
 /** One channel of a reference drive in the catalogue's unit, as its log holds it. */
 export interface Signal {
@@ -16,15 +17,6 @@ export interface Signal {
   /** What the box rounds to, in the catalogue's unit. */
   readonly step: number
   readonly node: 'battery' | 'vehicle' | 'inverter'
-}
-
-export interface Expected {
-  readonly kind: string
-  readonly index?: number
-  readonly name?: string
-  readonly value?: number
-  /** Relative tolerance of `value`. */
-  readonly tol?: number
 }
 
 /** A drive to be written: what its logs hold, and what must come out. */

@@ -1,4 +1,5 @@
-import { changeValues, type Expected, type Scene } from './scene.ts'
+import type { Expected } from '../../simulator/expected.ts'
+import { changeValues, type Scene } from './scene.ts'
 
 /**
  * Starts that fail, made from the reference log of a start whose precharge stays low: what the chain would have done had
