@@ -1,12 +1,12 @@
 import { existsSync, readdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { openDrive } from './importers/open-drive.ts'
 import { listDrives } from './library/list.ts'
 import { saveDrive } from './library/save.ts'
+import { openDrive } from './open/open-drive.ts'
+import { readVehicleFile } from './open/vehicle-file.ts'
 import { toText } from './report/text.ts'
-import { reviewDrive } from './review.ts'
+import { reviewDrive } from './review/review.ts'
 import { serve } from './server/listen.ts'
-import { readVehicleFile } from './vehicle-file.ts'
 
 /**
  * `npm start`: reviews the sample drives, prints what was found, keeps them for the page, serves the page and prints

@@ -37,9 +37,9 @@ export function truths(): { folder: string; truth: Truth }[] {
 
 /** One line a folder and expectation: expected against found. Run as a script it prints the table. */
 async function main(): Promise<void> {
-  const { openDrive } = await import('../src/importers/open-drive.ts')
-  const { reviewDrive } = await import('../src/review.ts')
-  const { readVehicleFile } = await import('../src/vehicle-file.ts')
+  const { openDrive } = await import('../src/open/open-drive.ts')
+  const { reviewDrive } = await import('../src/review/review.ts')
+  const { readVehicleFile } = await import('../src/open/vehicle-file.ts')
   const only = process.argv.slice(2).filter((each) => !each.startsWith('-'))
   const bare = process.argv.includes('--without-vehicle')
   let bad = 0

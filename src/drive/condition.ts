@@ -1,10 +1,10 @@
 import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { clockGroups } from './clock-groups.ts'
-import { conditionCurrents, conditionSpare } from './condition-currents.ts'
-import { conditionSelector, conditionSwitches } from './condition-switches.ts'
+import { clockGroups } from './clock/clock-groups.ts'
 import { Conditioning } from './conditioning.ts'
+import { conditionCurrents, conditionSpare } from './current/condition-currents.ts'
 import { findSegments } from './segments.ts'
+import { conditionSelector, conditionSwitches } from './switches/condition-switches.ts'
 
 /**
  * Last step of building a drive: switches to 0/1 the right way round, the selector to −1/0/1, segments, the battery

@@ -1,5 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
-import { heldAt, staleAfter } from './on-one-clock.ts'
+import { heldAt, staleAfter } from '../samples/on-one-clock.ts'
 
 type Channels = ReadonlyMap<string, Channel>
 

@@ -1,6 +1,6 @@
 import type { Channel, Segment, SegmentType } from '../../shared/drive.ts'
+import { heldAt } from '../samples/on-one-clock.ts'
 import { evenly, movingAt } from './motion.ts'
-import { heldAt } from './on-one-clock.ts'
 
 const GRID_S = 0.1
 /** A log silent for longer than this says nothing about the car. */

@@ -1,13 +1,14 @@
 import type { Corrections } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
+import type { RawLog } from '../../shared/raw-log.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { openLogSource } from '../bytes/file-source.ts'
 import { buildDrive } from '../drive/build-drive.ts'
 import { LogError } from '../errors.ts'
-import type { RawLog } from '../importers/raw-log.ts'
-import { type ImportOptions, readLog } from '../importers/registry.ts'
-import { reviewDrive } from '../review.ts'
+import type { ImportOptions } from '../importers/importer.ts'
+import { readLog } from '../importers/registry.ts'
+import { reviewDrive } from '../review/review.ts'
 import type { LogFile } from './store-drive.ts'
 
 export interface DriveToImport {

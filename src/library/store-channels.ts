@@ -1,8 +1,8 @@
 import { closeSync, mkdirSync, openSync, writeFileSync, writeSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Channel, Drive } from '../../shared/drive.ts'
-import { samplePeriod } from '../drive/on-one-clock.ts'
 import { BLOCK, buildPyramid, levelSizes } from '../math/min-max-pyramid.ts'
+import { samplePeriod } from '../samples/on-one-clock.ts'
 import type { Base, ChannelHeader, StoredChannel } from './channel-header.ts'
 
 const bytesOf = (array: Float32Array | Float64Array | Uint8Array) =>

@@ -1,9 +1,9 @@
 import { readFile } from 'node:fs/promises'
 import { z } from 'zod'
 import { catalogueEntry } from '../../shared/channels.ts'
+import type { RawLog, RawSeries } from '../../shared/raw-log.ts'
 import { isUnit } from '../../shared/units.ts'
 import { LogError } from '../errors.ts'
-import type { RawLog, RawSeries } from '../importers/raw-log.ts'
 
 /**
  * A person's word on columns, by name as written: a channel; a channel and unit; or null to leave the column out.

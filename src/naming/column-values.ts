@@ -1,8 +1,8 @@
 import { catalogueEntry } from '../../shared/channels.ts'
+import type { RawSeries } from '../../shared/raw-log.ts'
 import { conversionsOf } from '../../shared/units.ts'
-import type { Spread } from '../drive/choose-unit.ts'
-import { chooseUnit, isBelievable, spreadOf } from '../drive/choose-unit.ts'
-import type { RawSeries } from '../importers/raw-log.ts'
+import type { Spread } from './choose-unit.ts'
+import { chooseUnit, isBelievable, spreadOf } from './choose-unit.ts'
 
 /** What naming looks at in a column's values. */
 export interface ColumnValues {

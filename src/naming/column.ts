@@ -1,4 +1,4 @@
-import type { RawSeries } from '../importers/raw-log.ts'
+import type { RawSeries } from '../../shared/raw-log.ts'
 import type { ColumnValues } from './column-values.ts'
 import type { NameWords } from './name-words.ts'
 

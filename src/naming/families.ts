@@ -2,20 +2,11 @@ import { quantityOf } from '../../shared/units.ts'
 import { FAMILY_RULES } from './channel-names.ts'
 import type { Column } from './column.ts'
 import { valuesFit } from './column-values.ts'
+import type { Family } from './family.ts'
 import { channelNumbers } from './family-numbers.ts'
 import { matchWords, wordsTell } from './match-words.ts'
 import { VOCABULARY } from './vocabulary.ts'
 import { cornerFamily } from './wheel-corners.ts'
-
-/** Columns whose names differ only in numbers or one letter, understood as one numbered channel. */
-export interface Family {
-  readonly id: string
-  readonly members: readonly Column[]
-  /** Channel number per member. */
-  readonly numbers: readonly number[]
-  readonly sureness: number
-  readonly why: string
-}
 
 interface Group {
   readonly key: string

@@ -1,6 +1,6 @@
 import { catalogueEntry } from '../../shared/channels.ts'
+import type { RawSeries } from '../../shared/raw-log.ts'
 import { quantityOf } from '../../shared/units.ts'
-import type { RawSeries } from '../importers/raw-log.ts'
 import { bestAssignment } from '../math/assignment.ts'
 import { NAME_RULES } from './channel-names.ts'
 import type { Column } from './column.ts'

@@ -1,5 +1,5 @@
+import type { RawSeries } from '../../shared/raw-log.ts'
 import { quantityOf } from '../../shared/units.ts'
-import type { RawSeries } from '../importers/raw-log.ts'
 import { correlation } from '../math/correlation.ts'
 import { median } from '../math/stats.ts'
 import type { Column } from './column.ts'

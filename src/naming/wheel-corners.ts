@@ -2,7 +2,7 @@ import { quantityOf } from '../../shared/units.ts'
 import { FAMILY_RULES } from './channel-names.ts'
 import type { Column } from './column.ts'
 import { valuesFit } from './column-values.ts'
-import type { Family } from './families.ts'
+import type { Family } from './family.ts'
 import { matchWords } from './match-words.ts'
 
 /** Corners of a car by the usual letters: front left, front right, rear left, rear right. */

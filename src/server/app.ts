@@ -1,25 +1,12 @@
 import express, { type Express, type NextFunction, type Request, type Response } from 'express'
-import type { Place } from '../library/place.ts'
+import type { AppParts } from './app-parts.ts'
 import { driveRoutes } from './drive-routes.ts'
 import { answerOf, Refusal } from './errors.ts'
 import { guard } from './guard.ts'
 import { importRoutes } from './import-routes.ts'
-import { Jobs, type RunImport } from './jobs.ts'
+import { Jobs } from './jobs.ts'
 import { OpenDrives } from './open-drives.ts'
 import { sampleRoutes } from './sample-routes.ts'
-
-export interface AppParts {
-  readonly place: Place
-  /** Folder of the built page; null serves no page. */
-  readonly webDir: string | null
-  /** Folder of the sample drives; null offers none. */
-  readonly samplesDir: string | null
-  readonly runImport: RunImport
-  /** Shown in the page and the report. */
-  readonly version: string
-  /** Bytes that one import may bring, all files together. */
-  readonly uploadLimit?: number
-}
 
 export interface App {
   readonly express: Express

@@ -1,11 +1,11 @@
 import type { Measure, Moment, Pairs } from '../../shared/api.ts'
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
-import { heldAt } from '../drive/on-one-clock.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
 import { pairGrid } from '../math/pair-grid.ts'
 import { median } from '../math/stats.ts'
 import { stretchFigures } from '../math/stretch-figures.ts'
+import { heldAt } from '../samples/on-one-clock.ts'
 
 /** Channels' last values at a moment; null where one has none or is silent. */
 export function moment(reader: ChannelReader, ids: readonly string[], atS: number): Moment {

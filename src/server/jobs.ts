@@ -7,7 +7,7 @@ import type { ImportRequest, Job } from '../../shared/api.ts'
 import { newId } from '../library/ids.ts'
 import type { ImportTask } from '../library/import-and-store.ts'
 import { incomingDir, type Place } from '../library/place.ts'
-import { parseVehicle } from '../vehicle-file.ts'
+import { parseVehicle } from '../open/vehicle-file.ts'
 import { answerOf, Refusal } from './errors.ts'
 
 export type RunImport = (

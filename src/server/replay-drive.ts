@@ -2,11 +2,11 @@ import type { ReplayAnswer } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
 import type { RegenMap } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { gatherFacts } from '../analyses/run-all.ts'
-import { BRAKE_CHANGE } from '../models/cautions.ts'
-import { mapNm } from '../models/regen-map.ts'
-import { replay, shapeOfMap } from '../models/replay.ts'
-import { type ReplayModel, replayModel } from '../models/replay-model.ts'
+import { mapNm } from '../brake/models/regen-map.ts'
+import { replay, shapeOfMap } from '../brake/models/replay.ts'
+import { type ReplayModel, replayModel } from '../brake/models/replay-model.ts'
+import { BRAKE_CHANGE } from '../facts/cautions.ts'
+import { gatherFacts } from '../review/run-all.ts'
 
 /** What a replay needs of a drive, made once; null where the drive does not hold it. */
 export function prepareReplay(drive: Drive, vehicle: Vehicle): ReplayModel | null {

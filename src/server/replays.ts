@@ -2,9 +2,9 @@ import { fileURLToPath } from 'node:url'
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads'
 import type { ReplayAnswer } from '../../shared/api.ts'
 import type { RegenMap } from '../../shared/review.ts'
+import type { ReplayModel } from '../brake/models/replay-model.ts'
 import { loadDrive, showDrive } from '../library/library.ts'
 import { openPlace } from '../library/place.ts'
-import type { ReplayModel } from '../models/replay-model.ts'
 import { prepareReplay, replayAnswer } from './replay-drive.ts'
 
 /** Answers for one drive, one map after the other; null where the drive cannot be replayed. */

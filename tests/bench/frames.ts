@@ -2,10 +2,11 @@ import { rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { openLogSource } from '../../src/bytes/file-source.ts'
-import { FrameCensus, FrameFill } from '../../src/importers/frame-census.ts'
-import type { FrameGroup } from '../../src/importers/frame-groups.ts'
-import { walkPcap } from '../../src/importers/pcap.ts'
-import { parseSignalTable, type Signal } from '../../src/importers/signal-table.ts'
+import { walkPcap } from '../../src/importers/captures/pcap.ts'
+import { FrameCensus, FrameFill } from '../../src/importers/frames/frame-census.ts'
+import type { FrameGroup } from '../../src/importers/frames/frame-groups.ts'
+import type { Signal } from '../../src/importers/frames/signal.ts'
+import { parseSignalTable } from '../../src/importers/frames/signal-table.ts'
 
 /**
  * Frames a second: this importer beside a decoder that takes bits from whole numbers of any size and one that makes a

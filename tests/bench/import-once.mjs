@@ -26,7 +26,9 @@ const keep = (out, row, fields) => {
 const METHODS = {
   async ours() {
     const { openLogSource } = await import(pathToFileURL(join(folder, 'dist/src/bytes/file-source.js')).href)
-    const { readWideCsv } = await import(pathToFileURL(join(folder, 'dist/src/importers/wide-csv.js')).href)
+    const { readWideCsv } = await import(
+      pathToFileURL(join(folder, 'dist/src/importers/table/wide-csv.js')).href
+    )
     // The file's SHA-256 is no part of reading it: `hash` below is timed by itself.
     const log = await readWideCsv({ ...(await openLogSource(file)), sha256: async () => '' })
     return [

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { energy } from '../../src/analyses/energy.ts'
-import { packCurrent } from '../../src/models/pack-current.ts'
+import { packCurrent } from '../../src/car/pack-current.ts'
+import { energy } from '../../src/current/questions/energy.ts'
 import { conditioned, type SmallDrive, smallDrive } from '../helpers/stop-and-go.ts'
 
 const small = smallDrive()

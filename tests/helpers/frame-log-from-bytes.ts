@@ -2,8 +2,8 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { gzipSync } from 'node:zlib'
+import type { RawLog } from '../../shared/raw-log.ts'
 import { openLogSource } from '../../src/bytes/file-source.ts'
-import type { RawLog } from '../../src/importers/raw-log.ts'
 import { readLog } from '../../src/importers/registry.ts'
 
 /** Bytes or text as a log, read as the program reads a file; `signals` is a table's rows or its text. */

@@ -1,6 +1,6 @@
-import type { NamedLog } from '../../src/drive/align-logs.ts'
-import { cleanSeries } from '../../src/drive/clean-channel.ts'
-import type { RawLog, RawSeries } from '../../src/importers/raw-log.ts'
+import type { RawLog, RawSeries } from '../../shared/raw-log.ts'
+import { cleanSeries } from '../../src/drive/cleaning/clean-channel.ts'
+import type { NamedLog } from '../../src/drive/clock/align-logs.ts'
 import { nameSeries } from '../../src/naming/name-series.ts'
 
 /** Repeatable numbers 0 … 1. Source: mulberry32, public domain (from memory). */

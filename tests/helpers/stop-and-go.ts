@@ -1,8 +1,8 @@
 import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import type { Facts } from '../../src/analyses/analysis.ts'
-import { gatherFacts } from '../../src/analyses/run-all.ts'
 import { conditionDrive } from '../../src/drive/condition.ts'
+import type { Facts } from '../../src/facts/facts.ts'
+import { gatherFacts } from '../../src/review/run-all.ts'
 import { driveFromColumns } from './drive-from-text.ts'
 
 /**

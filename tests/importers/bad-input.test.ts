@@ -5,8 +5,8 @@ import { gzipSync } from 'node:zlib'
 import { afterAll, describe, expect, test } from 'vitest'
 import type { Drive } from '../../shared/drive.ts'
 import { LogError } from '../../src/errors.ts'
-import { openDrive } from '../../src/importers/open-drive.ts'
-import { readWideCsv } from '../../src/importers/wide-csv.ts'
+import { readWideCsv } from '../../src/importers/table/wide-csv.ts'
+import { openDrive } from '../../src/open/open-drive.ts'
 import { logFromBytes } from '../helpers/log-from-bytes.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'aftermile-bad-'))

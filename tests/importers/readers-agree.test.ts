@@ -1,10 +1,10 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
+import type { RawLog } from '../../shared/raw-log.ts'
 import { LogError } from '../../src/errors.ts'
-import type { RawLog } from '../../src/importers/raw-log.ts'
-import { readWideCsv } from '../../src/importers/wide-csv.ts'
+import { readWideCsv } from '../../src/importers/table/wide-csv.ts'
 import { logFromBytes } from '../helpers/log-from-bytes.ts'
-import { generatedCsv } from './generated-csv.ts'
+import { generatedCsv } from './table/generated-csv.ts'
 
 /** Enough to notice a slip; `READER_RUNS=10000` runs the whole study (10 000 files, seeded, all alike). */
 const RUNS = Number(process.env.READER_RUNS ?? 800)

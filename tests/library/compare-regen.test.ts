@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { compareRegen } from '../../src/library/compare-regen.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { brakeDrive } from '../helpers/brake-drive.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
 

@@ -9,7 +9,7 @@ import { compareDrives } from '../../src/library/compare-drives.ts'
 import { earlierCells, withEarlierCells } from '../../src/library/earlier-cells.ts'
 import { openPlace } from '../../src/library/place.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import type { Fault } from '../simulator/faults.ts'
 import { simulate } from '../simulator/simulate.ts'
 

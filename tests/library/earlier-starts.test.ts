@@ -6,7 +6,7 @@ import { type Review, reviewSchema } from '../../shared/review.ts'
 import { earlierStarts, stepTimes, withEarlierStarts } from '../../src/library/earlier-starts.ts'
 import { openPlace } from '../../src/library/place.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { drawnStart } from '../helpers/drawn-start.ts'
 
 const dir = mkdtempSync(join(tmpdir(), 'aftermile-earlier-'))

@@ -18,7 +18,7 @@ import { driveDir, openPlace } from '../../src/library/place.ts'
 import { rememberCorrections, rememberedCorrections } from '../../src/library/remembered.ts'
 import { saveDrive } from '../../src/library/save.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { smallDrive } from '../helpers/small-drive.ts'
 
 const dir = mkdtempSync(join(tmpdir(), 'aftermile-library-'))

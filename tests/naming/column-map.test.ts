@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, test } from 'vitest'
 import { LogError } from '../../src/errors.ts'
-import { openDrive } from '../../src/importers/open-drive.ts'
+import { openDrive } from '../../src/open/open-drive.ts'
 import { channelsJson, channelsText } from '../../src/report/channels-text.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'aftermile-map-'))

@@ -1,5 +1,5 @@
-import { headerUnit } from '../../src/importers/header-unit.ts'
-import type { RawSeries } from '../../src/importers/raw-log.ts'
+import type { RawSeries } from '../../shared/raw-log.ts'
+import { headerUnit } from '../../src/importers/table/header-unit.ts'
 
 /**
  * Invented layouts: what each column is (id, '-' where it is none of ours) and how it is called there. `#` runs over

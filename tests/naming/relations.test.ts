@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
-import { cleanSeries } from '../../src/drive/clean-channel.ts'
-import type { RawSeries } from '../../src/importers/raw-log.ts'
+import type { RawSeries } from '../../shared/raw-log.ts'
+import { cleanSeries } from '../../src/drive/cleaning/clean-channel.ts'
 import { nameSeries } from '../../src/naming/name-series.ts'
 
 const timeS = Float64Array.from({ length: 200 }, (_, i) => i / 10)

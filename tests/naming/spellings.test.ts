@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { cleanSeries } from '../../src/drive/clean-channel.ts'
-import type { RawSeries } from '../../src/importers/raw-log.ts'
+import type { RawSeries } from '../../shared/raw-log.ts'
+import { cleanSeries } from '../../src/drive/cleaning/clean-channel.ts'
 import { nameSeries } from '../../src/naming/name-series.ts'
 
 /** Names of one box, met when the reference drives were written again in other words (`study:variants`). */

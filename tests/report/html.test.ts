@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { NOTICE, type Review } from '../../shared/review.ts'
 import { toHtml } from '../../src/report/html.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { smallDrive } from '../helpers/small-drive.ts'
 
 const drive = smallDrive()

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest'
 import { z } from 'zod'
 import { reviewSchema } from '../../shared/review.ts'
 import { toJson } from '../../src/report/json.ts'
-import { exitStatus, reviewDrive } from '../../src/review.ts'
+import { exitStatus, reviewDrive } from '../../src/review/review.ts'
 import { driveFromText } from '../helpers/drive-from-text.ts'
 
 const drive = () =>

@@ -1,8 +1,8 @@
 import { expect, test } from 'vitest'
 import { NOTICE, type Review } from '../../shared/review.ts'
-import { finding } from '../../src/analyses/analysis.ts'
+import { finding } from '../../src/facts/finding.ts'
 import { toText } from '../../src/report/text.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { smallDrive } from '../helpers/small-drive.ts'
 
 const LIVE = 'Modules stay live with the service plug out; only people qualified for live work.'

@@ -50,8 +50,8 @@ test('whoever says what to drive says where, with whom and until when', () => {
     /['`]([^'`\n]*\b(?:brake|drive|coast|accelerate|decelerat\w+|stops?)\b[^'`\n]*\b(?:from \d+ km\/h|until|a few|so that|(?:five|ten) (?:times|stops))\b[^'`\n]*)['`]/gi
   const found: string[] = []
   let through = 0
-  for (const entry of readdirSync(join(root, 'src/analyses'), { withFileTypes: true })) {
-    if (!entry.name.endsWith('.ts')) continue
+  for (const entry of readdirSync(join(root, 'src'), { recursive: true, withFileTypes: true })) {
+    if (!entry.parentPath.endsWith('/questions') || !entry.name.endsWith('.ts')) continue
     const source = readFileSync(join(entry.parentPath, entry.name), 'utf8').replace(/\/\*[\s\S]*?\*\//g, '')
     for (const match of source.matchAll(advice))
       if (match[1]!.includes('keep away')) continue

@@ -1,8 +1,8 @@
 import { catalogueEntry } from '../../shared/channels.ts'
 import type { Drive } from '../../shared/drive.ts'
+import type { RawLog, RawSeries } from '../../shared/raw-log.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { buildDrive } from '../../src/drive/build-drive.ts'
-import type { RawLog, RawSeries } from '../../src/importers/raw-log.ts'
 import type { Samples } from './measure.ts'
 
 /**

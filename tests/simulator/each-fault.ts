@@ -1,4 +1,4 @@
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { expectedFindings } from './expected.ts'
 import type { Fault } from './faults.ts'
 import { type SimulateOptions, simulate } from './simulate.ts'

@@ -1,7 +1,7 @@
 import type { Channel } from '../../shared/drive.ts'
 import { openPlace } from '../../src/library/place.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { asDrive } from './as-drive.ts'
 import { type Box, batteryReadings, type Reading, USUAL_STYLE, vehicleReadings } from './boxes.ts'
 import { measure, type Samples } from './measure.ts'

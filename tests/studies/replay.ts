@@ -5,10 +5,10 @@
  */
 
 import type { RegenMap } from '../../shared/review.ts'
-import { gatherFacts } from '../../src/analyses/run-all.ts'
-import { regenMap } from '../../src/models/regen-map.ts'
-import { replay } from '../../src/models/replay.ts'
-import { replayModel } from '../../src/models/replay-model.ts'
+import { regenMap } from '../../src/brake/models/regen-map.ts'
+import { replay } from '../../src/brake/models/replay.ts'
+import { replayModel } from '../../src/brake/models/replay-model.ts'
+import { gatherFacts } from '../../src/review/run-all.ts'
 import { makeCar } from '../simulator/car.ts'
 import { Random } from '../simulator/random.ts'
 import { randomCase } from '../simulator/random-case.ts'

@@ -1,7 +1,7 @@
 import { parse } from 'csv-parse/sync'
 import { describe, expect, it } from 'vitest'
 import type { Review } from '../../shared/review.ts'
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { columnsOf, TABLE_NAMES } from '../../src/tables/columns.ts'
 import { makeTable } from '../../src/tables/make-table.ts'
 import { tableCsv } from '../../src/tables/table-csv.ts'

@@ -1,0 +1,149 @@
+import { brakeTrace } from '../../car/brake-trace.ts'
+import { packPower } from '../../car/pack-power.ts'
+import type { Facts } from '../../facts/facts.ts'
+import { quantile } from '../../math/stats.ts'
+import { indexAt, linearAt } from '../../samples/on-one-clock.ts'
+import { brakeEnergy } from './brake-energy.ts'
+import { brakeSplit } from './brake-split.ts'
+import { type DrivePower, drivePower } from './drive-power.ts'
+import { rpmPerKmh } from './regen-limited.ts'
+import { regenLimits } from './regen-limits.ts'
+import { type MapShape, mapNm, type RegenFit, regenMap } from './regen-map.ts'
+import { arrivedPress } from './regen-rows.ts'
+
+/**
+ * A drive's braking, ready to be driven again with another map: one entry per sample of a brake application (from the
+ * press to its release or standstill). Torques are regeneration at the motor, N·m ≥ 0.
+ */
+export interface ReplayModel {
+  readonly samples: number
+  readonly dtS: Float64Array
+  readonly kmh: Float64Array
+  readonly omega: Float64Array
+  /** The driver's press, bar, and what of it has reached the map after the car's own delay. */
+  readonly press: Float64Array
+  readonly arrived: Float64Array
+  /** Regeneration as driven, and what the fitted map explains of it. */
+  readonly drivenNm: Float64Array
+  readonly explainedNm: Float64Array
+  /** 1 where something limited it. */
+  readonly limited: Uint8Array
+  /** Most regeneration that the charge limit allows, N·m; infinite where none is logged. */
+  readonly allowedNm: Float64Array
+  readonly watts: Float64Array
+  readonly amperes: Float64Array
+  readonly volts: Float64Array
+  readonly power: DrivePower
+  /** Friction as motor torque per bar over the bite, and its 95 % half width; null where not separable. */
+  readonly frictionNm: number | null
+  readonly frictionPlusMinusNm: number
+  readonly biteBar: number
+  /** m/s² per N·m at the motor; rolling and drag of the road, m/s² and m/s² per (km/h)². Null with friction. */
+  readonly perNm: number
+  readonly perNmPlusMinus: number
+  readonly roll: number
+  readonly drag: number
+  /** The map as the drive showed it. */
+  readonly driven: MapShape
+  /** The same, held to the torque that the drive reached: nothing above this was shown. */
+  readonly shown: MapShape
+  /** Whole drive, Wh: charged by regeneration and drawn. */
+  readonly chargedWh: number
+  readonly drawnWh: number
+  readonly scalePercent: number
+}
+
+const LONGEST_STEP_S = 0.5
+const FINEST_S = 0.015
+
+/** Gives null where the map, motor speed, battery power or a brake pressure is missing. */
+export function replayModel(facts: Facts): ReplayModel | null {
+  const trace = facts.once(brakeTrace)
+  const fit = facts.once(regenMap)
+  const power = facts.once(drivePower)
+  const pack = facts.once(packPower)
+  const energy = facts.once(brakeEnergy)
+  const perKmh = rpmPerKmh(facts)
+  if (trace?.input !== 'pressure' || !fit || !power || !pack || !energy || perKmh === null) return null
+  const split = facts.once(brakeSplit)
+  const marks = facts.once(regenLimits)
+  const radPerKmh = (perKmh * 2 * Math.PI) / 60
+  const stride = Math.max(1, Math.round(FINEST_S / trace.periodS))
+  const keep: number[] = []
+  for (const [from, to] of trace.applications)
+    for (
+      let i = Math.max(0, indexAt(trace.timeS, from));
+      i < trace.timeS.length && trace.timeS[i]! <= to;
+      i += stride
+    )
+      if (trace.kmh[i]! > 0 && Number.isFinite(trace.press[i]! + trace.torqueNm[i]!)) keep.push(i)
+  const pick = (values: ArrayLike<number>): Float64Array => Float64Array.from(keep, (i) => values[i]!)
+  const timeS = pick(trace.timeS)
+  const template = facts.drive.channels.get('pack_current')!
+  const onTrace = (values: Float64Array): Float64Array =>
+    linearAt({ ...template, timeS: pack.timeS, values }, timeS, 3)
+  const dtS = timeS.map((at, k) => {
+    const step = k + 1 < timeS.length ? timeS[k + 1]! - at : 0
+    return step <= LONGEST_STEP_S ? step : 0
+  })
+  const kmh = pick(trace.kmh)
+  const press = pick(trace.press)
+  const arrived = pick(arrivedPress(trace, fit.deadS, fit.lagS))
+  const omega = kmh.map((v) => v * radPerKmh)
+  const drivenNm = pick(trace.torqueNm).map((nm) => Math.max(0, -nm))
+  const explainedNm = arrived.map((bar, k) => mapNm(fit.shape, bar, kmh[k]!))
+  const volts = onTrace(pack.volts)
+  const limitA = marks ? pick(marks.chargeLimitA) : kmh.map(() => Number.NaN)
+  const slack = Math.max(4, 3 * fit.spreadNm)
+  return {
+    samples: keep.length,
+    dtS,
+    kmh,
+    omega,
+    press,
+    arrived,
+    drivenNm,
+    explainedNm,
+    limited: Uint8Array.from(keep, (i, k) =>
+      marks && marks.cause[i]! > 0 && explainedNm[k]! - drivenNm[k]! > slack ? 1 : 0,
+    ),
+    allowedNm: omega.map((w, k) => chargeLimitNm(power, w, limitA[k]! * volts[k]!)),
+    watts: onTrace(pack.watts),
+    amperes: onTrace(pack.amperes),
+    volts,
+    power,
+    frictionNm: split && split.perPress !== null ? split.perPress / split.perNm : null,
+    frictionPlusMinusNm:
+      split && split.perPress !== null
+        ? (split.perPress / split.perNm) *
+          Math.hypot((split.perPressPlusMinus ?? 0) / split.perPress, split.perNmPlusMinus / split.perNm)
+        : 0,
+    biteBar: split?.bite ?? 0,
+    perNm: split?.perNm ?? 0,
+    perNmPlusMinus: split?.perNmPlusMinus ?? 0,
+    roll: split?.roll ?? 0,
+    drag: split?.drag ?? 0,
+    driven: fit.shape,
+    shown: shownOf(fit),
+    chargedWh: energy.inWh[energy.inWh.length - 1] ?? 0,
+    drawnWh: energy.outWh[energy.outWh.length - 1] ?? 0,
+    scalePercent: energy.scalePercent,
+  }
+}
+
+/** The regeneration at which the battery takes `watts`; infinite where no limit is known. */
+function chargeLimitNm(power: DrivePower, omega: number, watts: number): number {
+  return Number.isFinite(watts) && omega > 5 ? power.regenFor(watts, omega) : Number.POSITIVE_INFINITY
+}
+
+/** The fitted map cut off at the highest regeneration that the drive reached, where its ceiling was not. */
+function shownOf(fit: RegenFit): MapShape {
+  const { shape } = fit
+  const reached = Math.max(1, quantile(fit.rows.nm, 0.999) - shape.liftNm)
+  if (fit.maxNm.bound === 'exact' || reached >= shape.maxNm) return shape
+  return {
+    ...shape,
+    maxNm: reached,
+    full: shape.start + ((shape.full - shape.start) * reached) / shape.maxNm,
+  }
+}

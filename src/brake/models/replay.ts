@@ -1,0 +1,204 @@
+import type { RegenMap, Review } from '../../../shared/review.ts'
+import { type MapShape, mapNm } from './regen-map.ts'
+import type { ReplayModel } from './replay-model.ts'
+
+export type ReplayDriver = 'same-pressure' | 'same-deceleration'
+export type Replay = NonNullable<Review['regen']>['replays'][number]
+
+/** Share of the energy change that the power model may be wrong by, 95 %. From the study `npm run study:replay`. */
+const CHANGE_SHARE = 0.06
+const LEAST_SHARE = 0.02
+
+/** A map of the review as the models use it; lift-off regeneration stays as the drive showed it. */
+export function shapeOfMap(map: RegenMap, liftNm: number): MapShape {
+  return {
+    start: map.start_bar,
+    full: map.full_bar,
+    maxNm: map.max_nm,
+    fade: [map.fade_kmh[0], map.fade_kmh[1]],
+    liftNm,
+  }
+}
+
+/**
+ * Drives the drive's own braking again with another map. Pure; a few milliseconds for a long drive.
+ *
+ * same-pressure:     the press is kept, so the car slows differently and each speed lasts longer or shorter:
+ *                    dt' = dt · a / a', a = perNm · (regeneration + friction) + roll + drag v².
+ * same-deceleration: the driver changes the press so that regeneration and friction together slow the car as before;
+ *                    speeds and times stay. Needs friction per bar (else every figure is null).
+ *
+ * Regeneration' = regeneration as driven + (new map − fitted map) at the press that has arrived, held to the charge
+ * limit; battery power' = battery power + P(T', ω) − P(T, ω) by `drivePower`. What the map does not explain (lag,
+ * ripple, slope) is so carried over unchanged.
+ * Figures cover the whole drive: energy charged, its share of the energy drawn, peak charge current in braking, share
+ * of braking time at the charge limit, deceleration of the brake alone per bar above the fade.
+ * Intervals (95 %): current and voltage scale, friction per bar, and `CHANGE_SHARE` of the change.
+ */
+export function replay(model: ReplayModel, map: RegenMap, driver: ReplayDriver): Replay {
+  const shape = shapeOfMap(map, model.driven.liftNm)
+  const none = {
+    recovered_wh: null,
+    recovered_wh_plus_minus: null,
+    share_percent: null,
+    peak_charge_a: null,
+    peak_charge_a_plus_minus: null,
+    at_limit_percent: null,
+    deceleration_per_bar: null,
+    deceleration_per_bar_plus_minus: null,
+  }
+  const head = { map: { ...map, fade_kmh: [map.fade_kmh[0], map.fade_kmh[1]] as [number, number] }, driver }
+  if (driver === 'same-deceleration' && model.frictionNm === null) return { ...head, ...none }
+  const run = drive(model, shape, driver, model.frictionNm)
+  const recovered = Math.max(0, model.chargedWh + run.gainedWh)
+  let byFriction = 0
+  if (driver === 'same-deceleration' && model.frictionNm !== null)
+    for (const side of [-1, 1]) {
+      const friction = Math.max(0.05 * model.frictionNm, model.frictionNm + side * model.frictionPlusMinusNm)
+      byFriction = Math.max(
+        byFriction,
+        Math.abs(drive(model, shape, driver, friction).gainedWh - run.gainedWh),
+      )
+    }
+  const scale = (model.scalePercent / 100) * recovered
+  const plusMinus = Math.hypot(scale, CHANGE_SHARE * run.gainedWh, byFriction, LEAST_SHARE * recovered)
+  const errorShare = Math.hypot(
+    model.perNm > 0 ? model.perNmPlusMinus / model.perNm : 0,
+    model.frictionNm ? model.frictionPlusMinusNm / model.frictionNm : 0,
+  )
+  const perBar =
+    model.frictionNm === null || !(run.pressSquare > 0) ? null : run.pressDeceleration / run.pressSquare
+  return {
+    ...head,
+    recovered_wh: recovered,
+    recovered_wh_plus_minus: plusMinus,
+    share_percent: model.drawnWh > 0 ? (100 * recovered) / model.drawnWh : null,
+    peak_charge_a: run.peakA,
+    peak_charge_a_plus_minus: run.peakA * Math.hypot(model.scalePercent / 100, 0.03),
+    at_limit_percent: run.brakingS > 0 ? (100 * run.limitedS) / run.brakingS : null,
+    deceleration_per_bar: perBar,
+    deceleration_per_bar_plus_minus: perBar === null ? null : perBar * errorShare,
+  }
+}
+
+interface Run {
+  /** Charged more than as driven, Wh. */
+  gainedWh: number
+  peakA: number
+  brakingS: number
+  limitedS: number
+  pressDeceleration: number
+  pressSquare: number
+}
+
+function drive(model: ReplayModel, shape: MapShape, driver: ReplayDriver, frictionNm: number | null): Run {
+  const { driven, power, biteBar } = model
+  const run: Run = { gainedWh: 0, peakA: 0, brakingS: 0, limitedS: 0, pressDeceleration: 0, pressSquare: 0 }
+  const fast = Math.max(shape.fade[1], driven.fade[1])
+  for (let k = 0; k < model.samples; k++) {
+    const dt = model.dtS[k]!
+    const watts = model.watts[k]!
+    if (dt <= 0 || !Number.isFinite(watts)) continue
+    const kmh = model.kmh[k]!
+    const bar = model.press[k]!
+    const behind = bar - model.arrived[k]!
+    const asDriven = model.drivenNm[k]!
+    const held = model.limited[k] === 1
+    const unexplained = held ? 0 : asDriven - model.explainedNm[k]!
+    const friction = frictionNm === null ? 0 : frictionNm * Math.max(0, bar - biteBar)
+    let press = bar
+    let nm: number
+    if (driver === 'same-pressure' || frictionNm === null)
+      nm = mapNm(shape, model.arrived[k]!, kmh) + unexplained
+    else {
+      press = pressFor(shape, kmh, asDriven + friction - unexplained, frictionNm, biteBar - behind) + behind
+      nm = mapNm(shape, press - behind, kmh) + unexplained
+    }
+    nm = Math.max(0, nm)
+    const most = model.allowedNm[k]!
+    const asks = mapNm(shape, press - behind, kmh) > 2
+    let atLimit = false
+    if (nm > most) {
+      atLimit = true
+      nm = Math.min(nm, Math.max(most, held ? asDriven : 0))
+      if (driver === 'same-deceleration' && frictionNm !== null)
+        press = biteBar + Math.max(0, asDriven + friction - nm) / frictionNm
+    }
+    let step = dt
+    if (driver === 'same-pressure' && model.perNm > 0) {
+      const road = model.roll + model.drag * kmh * kmh
+      const before = model.perNm * (asDriven + friction) + road
+      const after = model.perNm * (nm + friction) + road
+      step = before > 0.1 && after > 0.1 ? dt * Math.min(4, Math.max(0.25, before / after)) : dt
+    }
+    const omega = model.omega[k]!
+    const now = watts + power.watts(-nm, omega) - power.watts(-asDriven, omega)
+    run.gainedWh += (Math.max(0, -now) * step - Math.max(0, -watts) * dt) / 3600
+    const volts = model.volts[k]!
+    const first = now / volts
+    const amperes = now / (volts - power.packOhm * (first - model.amperes[k]!))
+    if (-amperes > run.peakA) run.peakA = -amperes
+    if (asks) {
+      run.brakingS += step
+      if (atLimit) run.limitedS += step
+    }
+    if (press > 1 && kmh > fast && frictionNm !== null) {
+      const deceleration = model.perNm * (nm + frictionNm * Math.max(0, press - biteBar))
+      run.pressDeceleration += deceleration * press * step
+      run.pressSquare += press * press * step
+    }
+  }
+  return run
+}
+
+/**
+ * The press at which map and friction together give a torque: both are straight between the map's start and full, the
+ * bite and zero, so the answer is found on the straight piece that holds it.
+ */
+export function pressFor(
+  shape: MapShape,
+  kmh: number,
+  nm: number,
+  frictionNm: number,
+  biteBar: number,
+): number {
+  const total = (bar: number): number => mapNm(shape, bar, kmh) + frictionNm * Math.max(0, bar - biteBar)
+  const knots = [0, shape.start, shape.full, Math.max(0, biteBar)]
+    .filter((bar) => bar >= 0)
+    .sort((a, b) => a - b)
+  let low = 0
+  let atLow = total(0)
+  if (nm <= atLow) return 0
+  for (const knot of knots) {
+    const atKnot = total(knot)
+    if (atKnot >= nm && atKnot > atLow) return low + ((nm - atLow) / (atKnot - atLow)) * (knot - low)
+    low = knot
+    atLow = atKnot
+  }
+  return low + (nm - atLow) / frictionNm
+}
+
+/** Regeneration and deceleration of a map against the press at one speed, for drawing before and after. */
+export function mapCurve(
+  model: ReplayModel,
+  map: RegenMap,
+  kmh: number,
+  highestBar: number,
+  points = 60,
+): { bar: number[]; regenNm: number[]; decelerationMs2: (number | null)[] } {
+  const shape = shapeOfMap(map, model.driven.liftNm)
+  const bar = Array.from({ length: points + 1 }, (_, k) => (k * highestBar) / points)
+  const regenNm = bar.map((each) => mapNm(shape, each, kmh))
+  const { frictionNm } = model
+  return {
+    bar,
+    regenNm,
+    decelerationMs2: bar.map((each, k) =>
+      frictionNm === null
+        ? null
+        : model.perNm * (regenNm[k]! + frictionNm * Math.max(0, each - model.biteBar)) +
+          model.roll +
+          model.drag * kmh * kmh,
+    ),
+  }
+}

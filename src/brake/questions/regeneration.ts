@@ -1,0 +1,213 @@
+import type { Finding, Question, Review } from '../../../shared/review.ts'
+import { brakeTrace } from '../../car/brake-trace.ts'
+import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
+import { BRAKE_CHANGE } from '../../facts/cautions.ts'
+import { toDrive } from '../../facts/drive-advice.ts'
+import type { Facts } from '../../facts/facts.ts'
+import { finding } from '../../facts/finding.ts'
+import { median } from '../../math/stats.ts'
+import { brakeApplications, regenShares } from '../models/brake-applications.ts'
+import { brakeEnergy } from '../models/brake-energy.ts'
+import { regenDelay } from '../models/regen-delay.ts'
+import { regenLimited } from '../models/regen-limited.ts'
+import { type Figure, regenMap, SLOW_S } from '../models/regen-map.ts'
+import { pressThrough } from '../models/regen-rows.ts'
+import { regenTuning } from '../models/regen-tuning.ts'
+
+const QUESTION = 'From which brake pressure on does the motor slow the car, and how much?'
+
+/**
+ * How does regeneration follow the brake?
+ *
+ * Model:  see `regenMap`: start, slope, full, ceiling, speed fade, lift-off share, dead time and lag.
+ * Reads:  brake_pressure (else travel, switch) [bar], torque_request and torque [N·m], speed [km/h], accelerator [%].
+ * Gives:  the `regen` section; `regen-dead-band` [bar] where regeneration begins later than the vehicle file's start
+ *         + 2 bar, else 5 bar.
+ * Blind:  what the map does at pressures and speeds that the drive did not reach.
+ * Source: limits: common practice, no source.
+ */
+export function regeneration(facts: Facts): Answer {
+  const trace = facts.once(brakeTrace)
+  const fit = facts.once(regenMap)
+  if (!trace || trace.input === 'none' || trace.applications.length === 0 || !fit) return unseen(facts)
+  const findings: Finding[] = []
+  const dead = deadBand(facts)
+  if (dead) findings.push(dead)
+  const start = fit.start
+  const question: Question = start
+    ? assessed(
+        'brake',
+        QUESTION,
+        dead !== null && dead.severity !== 'note',
+        `${fit.applications} brake applications, ${trace.input === 'pressure' ? `sensor zero ${trace.zero.toFixed(1)} bar, ` : ''}${start.bound === 'at-least' ? `no regeneration follows the press up to ${start.value.toFixed(1)}` : `regeneration begins at ${start.value.toFixed(1)} ± ${(start.plusMinus ?? 0).toFixed(1)}`} ${pressUnit(trace.input)}`,
+        trace.input === 'pressure'
+          ? { value: startLimit(facts).attention + 1.28 * ((start.plusMinus ?? 0) / 1.96), unit: 'bar' }
+          : { value: null, unit: '%' },
+      )
+    : assessed(
+        'brake',
+        QUESTION,
+        false,
+        `${fit.applications} brake applications; this car\u2019s regeneration follows a switch, so it has no start pressure`,
+      )
+  return { questions: [question], findings, sections: { regen: section(facts) } }
+}
+
+const pressUnit = (input: string): string => (input === 'travel' ? '% of travel' : 'bar')
+
+function unseen(facts: Facts): Answer {
+  const has = (id: string): boolean => facts.drive.channels.has(id)
+  const missing = [
+    ...([
+      'brake_pressure',
+      'brake_pressure_front',
+      'brake_pressure_rear',
+      'brake_travel',
+      'brake_switch',
+    ].some(has)
+      ? []
+      : ['brake_pressure']),
+    ...(has('torque') || has('torque_request') ? [] : ['torque']),
+    ...(has('speed') || has('wheel_speed.1') || has('motor_speed') ? [] : ['speed']),
+  ]
+  const why =
+    missing.length > 0
+      ? `not logged: ${missing.join(', ')}`
+      : slowApart(facts)
+        ? 'brake and torque are logged slowly and at different moments, so neither fixes the other'
+        : 'the drive has no brake application with regeneration to read'
+  return {
+    questions: [
+      notAssessed(
+        'brake',
+        QUESTION,
+        missing,
+        why,
+        missing.length > 0
+          ? 'Log brake pressure, motor torque and speed at 20 Hz or more.'
+          : toDrive('brake from 50 km/h, lightly and firmly in turn', 'after ten stops'),
+        'bar',
+      ),
+    ],
+    findings: [],
+  }
+}
+
+function slowApart(facts: Facts): boolean {
+  const trace = facts.once(brakeTrace)
+  return trace !== null && trace.periodS > SLOW_S && !trace.sameRows
+}
+
+function startLimit(facts: Facts): { attention: number; source: string } {
+  const given = facts.vehicle.brake?.regen_start_bar
+  const { regenStartBar, regenStartAboveFileBar } = facts.limits
+  if (given === undefined)
+    return { attention: regenStartBar.attention ?? Number.POSITIVE_INFINITY, source: regenStartBar.source }
+  const above = regenStartAboveFileBar.attention ?? Number.POSITIVE_INFINITY
+  return { attention: given + above, source: `vehicle file\u2019s start ${given} bar + ${above} bar` }
+}
+
+function deadBand(facts: Facts): Finding | null {
+  const trace = facts.once(brakeTrace)!
+  const { start } = facts.once(regenMap)!
+  if (trace.input !== 'pressure' || !start) return null
+  const limit = startLimit(facts)
+  const slow = trace.periodS > SLOW_S
+  if (!((slow ? start.value - (start.plusMinus ?? 0) : start.value) > limit.attention)) return null
+  if (!quietBelow(facts)) return null
+  const first = trace.applications[0]!
+  const last = trace.applications[trace.applications.length - 1]!
+  const never = start.bound === 'at-least'
+  const inputs = facts.vehicle.brake?.regen_input
+  const meant = inputs ? inputs.includes('pressure') : facts.vehicle.brake?.regen_start_bar !== undefined
+  if (never && !meant) return null // a car that regenerates on lift-off alone
+  const figure = start.value.toFixed(1)
+  return finding({
+    kind: 'regen-dead-band',
+    subject: { type: 'brake' },
+    span_s: [first[0], last[1]],
+    value: start.value,
+    unit: 'bar',
+    plusMinus: start.plusMinus,
+    bound: never ? 'at-least' : 'exact',
+    limit: { attention: limit.attention, stop: null, unit: 'bar', source: limit.source },
+    headline: never
+      ? `No regeneration follows the brake up to ${figure} bar`
+      : `Regeneration begins only at ${figure} bar of brake pressure`,
+    reason: `Over ${trace.applications.length} brake applications the motor does not slow the car below ${figure} ± ${(start.plusMinus ?? 0).toFixed(1)} bar (limit ${limit.attention.toFixed(1)} bar): light braking is done by the friction brakes alone and its energy is lost.`,
+    next_step:
+      'Compare the start pressure set in the controller and the brake sensor\u2019s zero with the vehicle file; check the sensor against a gauge at a light press with the car standing.',
+    cautions: [BRAKE_CHANGE],
+    channels: [...trace.channels, ...(trace.requestNm ? ['torque_request'] : [])],
+  })
+}
+
+/** Is there truly no regeneration just below the fitted start? A step in the map can pull the fit up to itself. */
+function quietBelow(facts: Facts): boolean {
+  const { rows, shape, deadS, lagS, spreadNm } = facts.once(regenMap)!
+  const press = pressThrough(rows, deadS, lagS)
+  const below = rows.nm.filter(
+    (_, i) => rows.kmh[i]! > shape.fade[1] && press[i]! > 0.6 * shape.start && press[i]! < shape.start - 0.3,
+  )
+  return below.length < 5 || median(below) - shape.liftNm < Math.max(1.5, 2 * spreadNm, 0.03 * shape.maxNm)
+}
+
+function section(facts: Facts): NonNullable<Review['regen']> {
+  const trace = facts.once(brakeTrace)!
+  const fit = facts.once(regenMap)!
+  const energy = facts.once(brakeEnergy)
+  const applications = facts.once(brakeApplications)
+  const limited = facts.once(regenLimited)
+  const delay = facts.once(regenDelay)
+  const tuning = facts.once(regenTuning)
+  const share = facts.once(regenShares)
+  const pressure = trace.input === 'pressure'
+  const bar = (figure: Figure | null): Figure | null => (pressure ? figure : null)
+  const recovered = energy ? (energy.inWh[energy.inWh.length - 1] ?? 0) : null
+  const drawn = energy ? (energy.outWh[energy.outWh.length - 1] ?? 0) : null
+  const recoveredError = energy && recovered !== null ? (recovered * energy.scalePercent) / 100 : null
+  return {
+    zero_bar: pressure ? trace.zero : null,
+    start_bar: bar(fit.start)?.value ?? null,
+    start_bar_plus_minus: bar(fit.start)?.plusMinus ?? null,
+    start_bar_bound: fit.start?.bound ?? 'exact',
+    full_bar: bar(fit.full)?.value ?? null,
+    full_bar_plus_minus: bar(fit.full)?.plusMinus ?? null,
+    full_bar_bound: fit.full?.bound ?? 'exact',
+    max_nm: fit.maxNm.value,
+    max_nm_plus_minus: fit.maxNm.plusMinus,
+    max_nm_bound: fit.maxNm.bound,
+    fade_kmh: fit.fadeKmh ? [fit.fadeKmh[0].value, fit.fadeKmh[1].value] : null,
+    fade_kmh_plus_minus: fit.fadeKmh
+      ? Math.max(fit.fadeKmh[0].plusMinus ?? 0, fit.fadeKmh[1].plusMinus ?? 0)
+      : null,
+    lift_regen_nm: fit.liftNm?.value ?? null,
+    delay_s: delay?.delayS ?? null,
+    delay_s_plus_minus: delay?.plusMinusS ?? null,
+    applications: applications.map((each, at) => ({
+      span_s: [each.span[0], each.span[1]],
+      from_kmh: each.fromKmh,
+      to_kmh: each.toKmh,
+      peak_bar: pressure ? each.peak : null,
+      peak_regen_nm: each.peakNm,
+      recovered_wh: each.chargedWh,
+      peak_charge_a: each.peakChargeA,
+      deceleration_ms2: each.decelerationMs2,
+      deceleration_ms2_plus_minus: each.decelerationPlusMinus,
+      share_regen_percent: share?.[at] ?? null,
+      limited_by: limited?.perApplication[at] ?? null,
+    })),
+    limited_by: (limited?.causes ?? []).map(({ cause, timeS, lostWh }) => ({
+      cause,
+      time_s: timeS,
+      lost_wh: lostWh,
+    })),
+    recovered_wh: recovered,
+    recovered_wh_plus_minus: recoveredError,
+    share_percent: recovered !== null && drawn ? (recovered / drawn) * 100 : null,
+    share_percent_plus_minus: null,
+    replays: [...tuning.replays],
+    proposals: [...tuning.proposals],
+    proposals_withheld: tuning.withheld,
+  }
+}

@@ -1,0 +1,133 @@
+import type { Channel } from '../../shared/drive.ts'
+import type { Facts } from '../facts/facts.ts'
+import { slidingSlope } from '../math/sliding-line.ts'
+import { median, quantile } from '../math/stats.ts'
+import { freshSamples } from '../samples/fresh-samples.ts'
+import { heldAt, linearAt } from '../samples/on-one-clock.ts'
+import { packCurrent } from './pack-current.ts'
+import { accelerator, acceleratorAt } from './pedal-travel.ts'
+
+/** The motor's torque as analyses may use it: drive positive, regeneration negative, whatever the log's habit. */
+export interface MotorTorque {
+  readonly timeS: Float64Array
+  readonly nm: Float64Array
+  /** `unsigned` logs got their sign from the accelerator and the car's deceleration: no proof about that sign. */
+  readonly sign: 'as-logged' | 'reversed' | 'unsigned'
+  readonly from: 'torque' | 'torque_request' | 'power'
+  /** Tolerance of the figure itself, percent (the inverter's estimate, or the efficiency assumed). */
+  readonly errorPercent: number
+  readonly channels: readonly string[]
+}
+
+/** The inverter's torque, else what was asked of it, else battery power over motor speed (efficiency 0.9 ± 0.06). */
+export function motorTorque(facts: Facts): MotorTorque | null {
+  return signed(facts, 'torque') ?? signed(facts, 'torque_request') ?? fromPower(facts)
+}
+
+/** The torque asked of the inverter, sign as above; null where it is not logged. */
+export function requestedTorque(facts: Facts): MotorTorque | null {
+  return signed(facts, 'torque_request')
+}
+
+function signed(facts: Facts, id: 'torque' | 'torque_request'): MotorTorque | null {
+  const channel = facts.drive.channels.get(id)
+  if (!channel) return null
+  const { timeS, values } = freshSamples(channel)
+  if (values.length < 20) return null
+  const speed = drivenSpeed(facts)
+  const sign = speed ? habit(facts, timeS, values, speed) : 'as-logged'
+  const pedal = facts.once(accelerator)
+  let nm = values
+  if (sign === 'reversed') nm = values.map((value) => -value)
+  if (sign === 'unsigned') {
+    const percent = pedal ? acceleratorAt(pedal, timeS) : null
+    const slope = speed
+      ? linearAt({ ...speed, values: slidingSlope(speed.timeS, speed.values, 0.3) }, timeS)
+      : null
+    nm = values.map((value, i) => {
+      const lifted = percent && pedal ? percent[i]! < pedal.restPercent + 2 : true
+      return lifted && (slope?.[i] ?? 0) < 0 ? -Math.abs(value) : Math.abs(value)
+    })
+  }
+  return {
+    timeS,
+    nm,
+    sign,
+    from: id,
+    errorPercent: facts.vehicle.car?.torque_error_percent ?? 8,
+    channels: [id],
+  }
+}
+
+/** The speed channel, else the mean of the wheels as a channel of its own; null without either. */
+export function drivenSpeed(facts: Facts): Channel | null {
+  const { channels } = facts.drive
+  const speed = channels.get('speed') ?? channels.get('wheel_speed.1')
+  if (speed) return { ...speed, ...freshSamples(speed) }
+  const motor = channels.get('motor_speed')
+  const kmhPerRpm = fileKmhPerRpm(facts)
+  if (!motor || kmhPerRpm === null) return null
+  const { timeS, values } = freshSamples(motor)
+  return { ...motor, id: 'motor_speed', timeS, values: values.map((rpm) => Math.abs(rpm) * kmhPerRpm) }
+}
+
+/** km/h per rpm by the vehicle file; null without radius or with a gearbox of several ratios. */
+export function fileKmhPerRpm(facts: Facts): number | null {
+  const { wheel_radius_m: radius, gear_ratio: ratio } = facts.vehicle.car ?? {}
+  if (radius === undefined || ratio === undefined || Array.isArray(ratio)) return null
+  return ((2 * Math.PI * radius) / ratio / 60) * 3.6
+}
+
+/**
+ * Which way round is the torque logged? While the car gains speed under torque it must be positive, while it slows
+ * under torque negative. Decided by the median sign in each, over moments of at least a sixth of the usual peak.
+ */
+function habit(facts: Facts, timeS: Float64Array, values: Float64Array, speed: Channel): MotorTorque['sign'] {
+  const motor = facts.drive.channels.get('motor_speed')
+  const direction = motor ? linearAt(motor, timeS, 2) : null
+  const kmh = linearAt(speed, timeS, 2)
+  const slope = linearAt({ ...speed, values: slidingSlope(speed.timeS, speed.values, 0.5) }, timeS, 2)
+  const peak = quantile(values.map(Math.abs), 0.995)
+  const gaining: number[] = []
+  const losing: number[] = []
+  for (let i = 0; i < values.length; i++) {
+    if (Math.abs(values[i]!) < peak / 6 || !(kmh[i]! > 5) || (direction && direction[i]! < -50)) continue
+    if (slope[i]! > 1.5) gaining.push(Math.sign(values[i]!))
+    else if (slope[i]! < -4) losing.push(Math.sign(values[i]!))
+  }
+  const up = gaining.length >= 10 ? median(gaining) : 0
+  const down = losing.length >= 10 ? median(losing) : 0
+  if (up < 0) return 'reversed'
+  if (up > 0 && down > 0 && quantile(values, 0.005) > -0.05 * peak) return 'unsigned'
+  return 'as-logged'
+}
+
+const EFFICIENCY = 0.9
+
+/** T = P · 0.9 / ω driving, P / 0.9 / ω regenerating; needs pack voltage and current and the motor's speed. */
+function fromPower(facts: Facts): MotorTorque | null {
+  const current = facts.once(packCurrent)
+  const volts = facts.drive.channels.get('pack_voltage') ?? facts.drive.channels.get('link_voltage')
+  const motor = facts.drive.channels.get('motor_speed')
+  const speed = drivenSpeed(facts)
+  const perRpm = fileKmhPerRpm(facts)
+  if (!current || !volts || !(motor || (speed && perRpm !== null))) return null
+  const { timeS, amperes } = current
+  const v = heldAt(volts, timeS, 2)
+  const rpm = motor
+    ? linearAt(motor, timeS, 2)
+    : linearAt(speed!, timeS, 2).map((kmh) => kmh / (perRpm as number))
+  const nm = amperes.map((a, i) => {
+    const omega = (Math.abs(rpm[i]!) * 2 * Math.PI) / 60
+    const watts = a * v[i]!
+    return omega > 15 ? (watts * (watts > 0 ? EFFICIENCY : 1 / EFFICIENCY)) / omega : Number.NaN
+  })
+  return {
+    timeS,
+    nm,
+    sign: 'as-logged',
+    from: 'power',
+    errorPercent: 12,
+    channels: ['pack_current', volts.id, motor ? 'motor_speed' : speed!.id],
+  }
+}

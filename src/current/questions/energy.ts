@@ -1,0 +1,217 @@
+import type { Assumption, Energy } from '../../../shared/review.ts'
+import { distance } from '../../car/distance.ts'
+import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../../car/pack-current.ts'
+import { type PackPower, packPower } from '../../car/pack-power.ts'
+import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
+import type { Facts } from '../../facts/facts.ts'
+import { type SplitIntegral, splitIntegral } from '../../math/split-integral.ts'
+import { median } from '../../math/stats.ts'
+import { clippedCharge } from '../models/clipped-charge.ts'
+
+const QUESTION = 'How much energy left the pack, and how much came back?'
+/** Longer silences of current or voltage leave the integral. */
+const GAP_S = 5
+/** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
+const MAGNITUDE_SHARE = 0.05
+/** What of the energy counted as gone may have come back where no sign tells. Common practice, no source. */
+const ONE_WAY_SHARE = 0.4
+const WINDOW_S = 0.5
+
+/**
+ * Energy and charge of the drive.
+ *
+ * Model:  out = ∫ max(V·I, 0) dt, in = ∫ max(−V·I, 0) dt (trapezium, split where the power crosses zero), over
+ *         everything but charging stretches; net = out − in; the same with I for ampere-hours.
+ * Reads:  pack_current [A, discharge positive, zero removed], pack voltage [V], speed [km/h].
+ * Gives:  the `energy` section with 95 % half widths from the current's gain, its zero times the time in each
+ *         direction, the voltage's scale, what may have happened between samples, and gaps.
+ * Blind:  across gaps over 5 s (said), beyond a clipped sensor's range (the interval is widened), to gain.
+ * Biased by: noise around zero, which would count on both sides: below three spreads a half-second mean stands in.
+ * Source: definition of power; check 400 V · 50 A · 36 s = 200 Wh.
+ */
+export function energy(facts: Facts): Answer {
+  const current = facts.once(packCurrent)
+  const power = facts.once(packPower)
+  if (!current || !power) {
+    const missing = current ? ['pack_voltage'] : ['pack_current', 'pack_voltage']
+    const why = `no ${current ? 'pack voltage' : 'battery current'} in the log`
+    const toAssess = `Log ${missing.join(' and ')} at 10 Hz or faster.`
+    return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, 'Wh')], findings: [] }
+  }
+  const all = calmed(power, current)
+  const amperes = withoutCharging(facts, power.timeS, all)
+  const charging = amperes === all ? null : plugged(power, all, amperes)
+  const watts = amperes.map((value, i) => value * power.volts[i]!)
+  const wh = integral(power.timeS, watts, 3600)
+  const ah = integral(power.timeS, amperes, 3600)
+  const volts = median(power.volts)
+  const errors = sharedErrors(current)
+  const oneWay = magnitudeOnly(current)
+  const out = widths(wh, volts, errors, power.voltsPercent)
+  const chargeWidths = widths(ah, 1, errors, 0)
+  const km = facts.once(distance)
+  const inKnown = (value: number): number | null => (oneWay ? null : value)
+  const netWh = wh.above - wh.below
+  const netPlusMinus = Math.hypot(
+    (errors.gain + power.voltsPercent / 100) * netWh,
+    (errors.zeroA * volts * (wh.aboveS + wh.belowS)) / 3600,
+    2 * Math.hypot(wh.aboveError, wh.belowError),
+    out.gaps,
+    out.clipped,
+    2 * errors.magnitude * wh.below,
+  )
+  const section: Energy = {
+    out_wh: wh.above,
+    out_wh_plus_minus: oneWay ? Math.hypot(out.above, ONE_WAY_SHARE * wh.above) : out.above,
+    in_wh: inKnown(wh.below),
+    in_wh_plus_minus: inKnown(out.below),
+    net_wh: inKnown(netWh),
+    net_wh_plus_minus: inKnown(netPlusMinus),
+    wh_per_km: km && km.km > 0.2 ? inKnown(netWh / km.km) : null,
+    wh_per_km_plus_minus:
+      km && km.km > 0.2 ? inKnown(Math.hypot(netPlusMinus, (netWh * km.plusMinusKm) / km.km) / km.km) : null,
+    ah_out: ah.above,
+    ah_out_plus_minus: oneWay ? Math.hypot(chargeWidths.above, ONE_WAY_SHARE * ah.above) : chargeWidths.above,
+    ah_in: inKnown(ah.below),
+    ah_in_plus_minus: inKnown(chargeWidths.below),
+  }
+  const why = [
+    `current against ${power.voltsFrom}; current gain ±${current.gainPercent} %`,
+    current.zeroPlusMinusA === null
+      ? `its zero could not be learned, ±${UNLEARNED_ZERO_A} A taken`
+      : `zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A removed`,
+    wh.gapsS > 0 ? `${wh.gapsS.toFixed(0)} s without readings left out` : '',
+    oneWay
+      ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown, and what went out may hold some of it'
+      : '',
+    charging === null ? '' : `charging at the plug, ${charging.toFixed(0)} Wh, left out`,
+  ].filter(Boolean)
+  return {
+    questions: [
+      assessed('energy', QUESTION, false, `${why.join('; ')}.`, {
+        value: Number.isFinite(out.above) ? out.above : null,
+        unit: 'Wh',
+        chance: 0.95,
+      }),
+    ],
+    findings: [],
+    sections: { energy: section },
+    assumptions: assumed(facts, current),
+  }
+}
+
+/** What the figures rest on: each with its value and where it came from. */
+function assumed(facts: Facts, current: PackCurrent): Assumption[] {
+  const given = facts.vehicle.pack?.current_gain_percent !== undefined
+  const zeroFrom = {
+    'contactors-open': 'learned from the log with contactors open',
+    'key-off': 'learned from the log with the key off',
+    nothing: 'default: no moment of the log shows it',
+  }[current.zeroFrom]
+  return [
+    {
+      what: 'Gain tolerance of the battery current',
+      value: current.gainPercent,
+      unit: '%',
+      source: given ? 'vehicle file' : 'default, common practice, no source',
+    },
+    { what: 'Zero of the battery current', value: current.zeroA, unit: 'A', source: zeroFrom },
+  ]
+}
+
+/** No sign proved, and never a negative current: what came back cannot be told from what went out. */
+function magnitudeOnly(current: PackCurrent): boolean {
+  if (current.sign !== 'unproved') return false
+  const least = -Math.max(3 * current.noiseA, 0.5)
+  const high = current.amperes.reduce((most, value) => Math.max(most, value || 0), 0)
+  return high > 3 && !current.amperes.some((value) => value < least)
+}
+
+/** Near zero, where noise would be rectified, a half-second mean of the current; elsewhere the current itself. */
+function calmed(power: PackPower, current: PackCurrent): Float64Array {
+  const { timeS, amperes } = power
+  const band = 3 * current.noiseA
+  const out = Float64Array.from(amperes)
+  let from = 0
+  let to = 0
+  let sum = 0
+  let count = 0
+  const add = (value: number, sign: 1 | -1): void => {
+    if (!Number.isFinite(value)) return
+    sum += sign * value
+    count += sign
+  }
+  for (let i = 0; i < timeS.length; i++) {
+    while (to < timeS.length && timeS[to]! <= timeS[i]! + WINDOW_S / 2) add(amperes[to++]!, 1)
+    while (timeS[from]! < timeS[i]! - WINDOW_S / 2) add(amperes[from++]!, -1)
+    if (Math.abs(amperes[i]!) < band && count > 0 && Math.abs(sum / count) < band) out[i] = sum / count
+  }
+  return out
+}
+
+function withoutCharging(facts: Facts, timeS: Float64Array, amperes: Float64Array): Float64Array {
+  const charging = facts.drive.segments.filter((segment) => segment.type === 'charging')
+  if (charging.length === 0) return amperes
+  return amperes.map((value, i) =>
+    charging.some(({ span_s }) => timeS[i]! >= span_s[0] && timeS[i]! < span_s[1]) ? 0 : value,
+  )
+}
+
+const integral = (timeS: Float64Array, values: Float64Array, per: number): SplitIntegral =>
+  splitIntegral(
+    timeS,
+    values.map((value) => value / per),
+    GAP_S,
+  )
+
+/** Wh that went in at the plug: what leaving the charging stretches out took away. */
+function plugged(power: PackPower, all: Float64Array, kept: Float64Array): number {
+  const watts = all.map((value, i) => (kept[i] === value ? 0 : value * power.volts[i]!))
+  return integral(power.timeS, watts, 3600).below
+}
+
+interface Errors {
+  readonly gain: number
+  readonly zeroA: number
+  /** A·s that may have flowed beyond the range: discharge, charge. */
+  readonly clippedAs: readonly [number, number]
+  readonly magnitude: number
+}
+
+function sharedErrors(current: PackCurrent): Errors {
+  return {
+    gain: current.gainPercent / 100,
+    zeroA: current.zeroPlusMinusA ?? UNLEARNED_ZERO_A,
+    clippedAs: clippedCharge(current),
+    magnitude: current.sign === 'from-magnitude' ? MAGNITUDE_SHARE : 0,
+  }
+}
+
+/** 95 % half widths: independent parts added in quadrature. `per` is V for energy and 1 for charge. */
+function widths(
+  amount: SplitIntegral,
+  per: number,
+  errors: Errors,
+  voltsPercent: number,
+): { above: number; below: number; gaps: number; clipped: number } {
+  const hours = 1 / 3600
+  const [clippedOut, clippedIn] = errors.clippedAs.map((charge) => charge * per * hours) as [number, number]
+  const meanRate = (amount.above + amount.below) / Math.max(1, amount.aboveS + amount.belowS)
+  const gaps = meanRate * amount.gapsS
+  const scale = Math.hypot(errors.gain, voltsPercent / 100)
+  const one = (size: number, seconds: number, error: number, clipped: number): number =>
+    Math.hypot(
+      scale * size,
+      errors.zeroA * per * seconds * hours,
+      2 * error,
+      gaps,
+      clipped,
+      errors.magnitude * amount.below,
+    )
+  return {
+    above: one(amount.above, amount.aboveS, amount.aboveError, clippedOut),
+    below: one(amount.below, amount.belowS, amount.belowError, clippedIn),
+    gaps,
+    clipped: Math.hypot(clippedOut, clippedIn),
+  }
+}

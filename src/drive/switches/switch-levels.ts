@@ -1,0 +1,74 @@
+import { catalogueEntry } from '../../../shared/channels.ts'
+import type { Channel } from '../../../shared/drive.ts'
+import { extremes } from '../../math/stats.ts'
+
+/** Words that state what a switch is, whatever its column is called. */
+const PLAIN: Readonly<Record<string, number>> = {
+  closed: 1,
+  close: 1,
+  on: 1,
+  ok: 1,
+  in: 1,
+  plugged: 1,
+  connected: 1,
+  pressed: 1,
+  ready: 1,
+  active: 1,
+  open: 0,
+  off: 0,
+  fault: 0,
+  out: 0,
+  unplugged: 0,
+  disconnected: 0,
+  released: 0,
+  'not ready': 0,
+  inactive: 0,
+}
+/** Words that only say whether the column's own statement holds. */
+const LOGICAL: Readonly<Record<string, number>> = { true: 1, false: 0, yes: 1, no: 0, '1': 1, '0': 0 }
+
+/** How a switch column became 0/1; `null` where it already was. */
+export interface LevelledSwitch {
+  readonly channel: Channel
+  readonly conversion: string | null
+  /** The values were words such as `open` that leave no doubt about the polarity. */
+  readonly plainWords: boolean
+}
+
+/**
+ * Brings a switch channel to 0, 1 and NaN.
+ * - values 0, 1 and 2 or 3: two-bit status; 2 (error) and 3 (not available) become NaN (SAE J1939-71, from memory);
+ * - larger numbers (coil duty in %, 0 … 255, volts): on above a tenth of the highest value, since a coil is held on
+ *   far less duty than pulls it in;
+ * - text: plain words by the table above; other text becomes NaN.
+ */
+export function levelSwitch(channel: Channel): LevelledSwitch {
+  if (catalogueEntry(channel.id)?.kind !== 'switch') return { channel, conversion: null, plainWords: false }
+  const { labels } = channel
+  if (labels) {
+    const words = labels.map((label) => label.trim().toLowerCase())
+    const plainWords = words.some((word) => PLAIN[word] !== undefined)
+    const meaning = words.map((word) => PLAIN[word] ?? LOGICAL[word] ?? Number.NaN)
+    const values = channel.values.map((value) => meaning[value] ?? Number.NaN)
+    const conversion = labels.map((label, at) => `${label} → ${meaning[at]}`).join(', ')
+    return { channel: { ...channel, values, labels: null }, conversion, plainWords }
+  }
+  const { low, high } = extremes(channel.values)
+  const whole = channel.values.every((value) => Number.isNaN(value) || Number.isInteger(value))
+  if (whole && low >= 0 && high <= 1) return { channel, conversion: null, plainWords: false }
+  if (whole && low >= 0 && high <= 3) {
+    const values = channel.values.map((value) => (value > 1 ? Number.NaN : value))
+    return {
+      channel: { ...channel, values },
+      conversion: 'two-bit status: 2 and 3 are no value',
+      plainWords: false,
+    }
+  }
+  const threshold = high > 0 ? high / 10 : Number.POSITIVE_INFINITY
+  const values = channel.values.map((value) => (Number.isNaN(value) ? Number.NaN : value > threshold ? 1 : 0))
+  return {
+    channel: { ...channel, values, step: 1 },
+    conversion: `on above ${Number(threshold.toPrecision(3))}`,
+    plainWords: false,
+  }
+}

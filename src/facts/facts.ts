@@ -1,0 +1,26 @@
+import type { Channel, Drive } from '../../shared/drive.ts'
+import type { Limits } from '../../shared/limits.ts'
+import type { PackLayout, Vehicle } from '../../shared/vehicle.ts'
+
+/** All that an analysis may know: no file, no clock, no randomness. */
+export interface Facts {
+  readonly drive: Drive
+  readonly vehicle: Vehicle
+  readonly layout: PackLayout
+  readonly limits: Limits
+  /** A model that several analyses need, computed once a drive: `facts.once(packCurrent)`. */
+  once<T>(model: (facts: Facts) => T): T
+}
+
+export function channel(facts: Facts, id: string): Channel | undefined {
+  return facts.drive.channels.get(id)
+}
+
+/** All channels of a numbered family in ascending number: `cell_voltage` → cell_voltage.1 … .N. */
+export function family(facts: Facts, id: string): { number: number; channel: Channel }[] {
+  const found: { number: number; channel: Channel }[] = []
+  for (const each of facts.drive.channels.values())
+    if (each.id.startsWith(`${id}.`))
+      found.push({ number: Number(each.id.slice(id.length + 1)), channel: each })
+  return found.sort((a, b) => a.number - b.number)
+}

@@ -1,0 +1,75 @@
+import type { Limit } from '../../shared/limits.ts'
+import type { Finding, Severity, Subject } from '../../shared/review.ts'
+import type { Span } from '../../shared/units.ts'
+
+interface Judged {
+  readonly kind: string
+  readonly subject: Subject
+  readonly span_s: Span
+  readonly onset_s?: number | null
+  readonly value: number | null
+  readonly unit: string
+  /** Half width of the 95 % interval, or the interval itself where it is lopsided. */
+  readonly plusMinus?: number | null
+  readonly low?: number | null
+  readonly high?: number | null
+  readonly bound?: Finding['bound']
+  readonly limit: Limit | null
+  /** Which side of the limit is bad; default `above`. */
+  readonly bad?: 'above' | 'below'
+  /** Pedal, torque, brake, isolation and contactors: the estimate alone decides `stop`. */
+  readonly stopOnEstimate?: boolean
+  /** Where the kind's severity does not come from a limit. */
+  readonly severity?: Severity
+  readonly headline: string
+  readonly reason: string
+  readonly next_step: string
+  readonly cautions?: readonly string[]
+  readonly rivals?: Finding['rivals']
+  readonly channels: readonly string[]
+  readonly evidence_s?: Span
+}
+
+/**
+ * Makes a finding and gives it its severity by the contract's rule: `stop` when the whole interval is past the stop
+ * limit (for pedal, torque, brake, isolation and contactors when the estimate is), `attention` when the estimate is
+ * past its limit, else `note`.
+ */
+export function finding(judged: Judged): Finding {
+  const { value, limit } = judged
+  const plusMinus = judged.plusMinus ?? null
+  const low = judged.low ?? (value !== null && plusMinus !== null ? value - plusMinus : null)
+  const high = judged.high ?? (value !== null && plusMinus !== null ? value + plusMinus : null)
+  const below = judged.bad === 'below'
+  const past = (figure: number | null, bar: number | null | undefined): boolean =>
+    figure !== null && bar !== null && bar !== undefined && (below ? figure < bar : figure > bar)
+  const nearEnd = judged.stopOnEstimate ? value : ((below ? high : low) ?? value)
+  const severity: Severity =
+    judged.severity ??
+    (past(nearEnd, limit?.stop)
+      ? 'stop'
+      : past(value, limit?.attention ?? limit?.stop)
+        ? 'attention'
+        : 'note')
+  return {
+    kind: judged.kind,
+    severity,
+    subject: judged.subject,
+    span_s: [judged.span_s[0], judged.span_s[1]],
+    onset_s: judged.onset_s ?? judged.span_s[0],
+    value,
+    unit: judged.unit,
+    low,
+    high,
+    plus_minus: low !== null && high !== null ? (high - low) / 2 : null,
+    bound: judged.bound ?? 'exact',
+    limit: limit ? ((severity === 'stop' ? limit.stop : null) ?? limit.attention ?? limit.stop) : null,
+    limit_source: limit?.source ?? null,
+    headline: judged.headline,
+    reason: judged.reason,
+    next_step: judged.next_step,
+    cautions: [...(judged.cautions ?? [])],
+    rivals: [...(judged.rivals ?? [])],
+    evidence: { channels: [...judged.channels], span_s: [...(judged.evidence_s ?? judged.span_s)] },
+  }
+}

@@ -1,0 +1,157 @@
+import { leastSquares } from '../../math/least-squares.ts'
+import { mean } from '../../math/stats.ts'
+import { DRIVE_LAGS_S, lagged } from './coolant-flow.ts'
+import type { CoolantSeries } from './coolant-series.ts'
+
+/** A moment at which the coolant began to answer the same heat differently. */
+export interface CoolantChange {
+  readonly atS: number
+  /** Mean warming after it, K, by the fit, and its 95 % interval. */
+  readonly seenC: number
+  readonly seenLowC: number
+  readonly seenHighC: number
+  /** What the drive until then lets expect after it, K. */
+  readonly expectedC: number
+  /** `less-flow`: it warms far more; `stands-still`: it no longer warms. */
+  readonly turn: 'less-flow' | 'stands-still'
+}
+
+export interface CoolantConstancy {
+  readonly change: CoolantChange | null
+  /** K in the second half of the drive that would have been told 9 times in 10; null where nothing was to be told. */
+  readonly smallestC: number | null
+}
+
+/** A pump that is slowed or quickened on purpose stays within these. Common practice, no source. */
+const LESS_FLOW = 2
+const STANDS_STILL = 0.25
+/** So much better must two parts be than one: 2·ln of the likelihoods' ratio, over all moments tried. */
+const BETTER = 25
+/** Warming that no error of the sensors makes, K. */
+const LEAST_C = 0.7
+/** The search needs no finer rows than this many. */
+const ROWS = 160
+/** Factors that are tried for the answer after the moment. */
+const FACTORS = Float64Array.from({ length: 22 }, (_, i) => (i === 0 ? 0 : 0.1 * 1.35 ** (i - 1)))
+
+/**
+ * Did the coolant's answer to the heat change part way?
+ *
+ * Model:  warmed(t) = o + f(t) · [ a · (T̄ − Tin)(t) + b · |P|(t, lagged) ], f = 1 before a moment and one other factor
+ *         after it; moment (between a fifth and four fifths of the drive), lag and factor are searched for, a, b and o
+ *         fitted at each. The factor's interval is where the residuals are worse by no more than χ² at 95 % allows,
+ *         counted in independent rows.
+ * A change counts where it fits far better than f = 1 and the whole interval lies above 2 (less flow) or under a
+ * quarter (coolant that stands still beside its sensors). Flow that rises within reason (a thermostat) accuses nobody.
+ * Blind: to a flow that was wrong from the start (see `coolantFlow`); to a change by less than a half.
+ */
+export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
+  const whole = { change: null, smallestC: null }
+  if (series.timeS.length * series.stepS < 400) return whole
+  const stride = Math.max(1, Math.floor(series.timeS.length / ROWS))
+  const rows = Math.floor(series.timeS.length / stride)
+  const thin = (values: Float64Array): Float64Array =>
+    Float64Array.from({ length: rows }, (_, i) => mean(values.subarray(i * stride, (i + 1) * stride)))
+  const warmedC = thin(series.warmedC)
+  const aboveC = series.aboveC && thin(series.aboveC)
+  const bases = DRIVE_LAGS_S.map((lagS) => {
+    const drive = thin(lagged(series.powerW, series.timeS, lagS))
+    return aboveC ? [aboveC, drive] : [drive]
+  })
+  const one = new Float64Array(rows).fill(1)
+  const fitAt = (base: readonly Float64Array[], at: number, factor: number): Fitted | null => {
+    const columns = base.map((column) => column.map((value, i) => (i < at ? value : factor * value)))
+    const fit = leastSquares([...columns, one], warmedC)
+    if (!fit) return null
+    const answer = base.map((column, k) => fit.coefficients[k]! * mean(column.subarray(at)))
+    return {
+      base,
+      at,
+      factor,
+      squares: Math.max(fit.sumOfSquares, rows * 0.02 ** 2),
+      expectedC: answer.reduce((sum, value) => sum + value, 0),
+      residual: warmedC.map(
+        (value, i) =>
+          value -
+          fit.coefficients[base.length]! -
+          columns.reduce((sum, column, k) => sum + fit.coefficients[k]! * column[i]!, 0),
+      ),
+    }
+  }
+  const better = (a: Fitted | null, b: Fitted | null): Fitted | null =>
+    !a || (b && b.squares < a.squares) ? b : a
+  const steady = bases.map((base) => fitAt(base, rows, 1)).reduce(better, null)
+  if (!steady) return whole
+  let best: Fitted | null = null
+  for (let k = 0; k <= 15; k++) {
+    const at = Math.round(rows * (0.2 + 0.04 * k))
+    for (const base of bases) for (const factor of FACTORS) best = better(best, fitAt(base, at, factor))
+  }
+  if (!best) return whole
+  const independent = independentRows(best.residual, stride * series.stepS)
+  const half = rows >> 1
+  const even = fitAt(steady.base, half, 1)!
+  const [, widest] = interval(even, independent, (factor) => fitAt(even.base, half, factor))
+  // told 9 times in 10 where the factor lies 1.28 of its errors beyond the interval that clears the limit
+  const share = Math.log(Math.max(widest, 1.01)) / 1.96
+  const smallest = LESS_FLOW * Math.exp(share * (1.96 + 1.28)) * even.expectedC
+  const smallestC = even.expectedC > 0 && share < 0.7 ? Math.max(LEAST_C, smallest) : null
+  if (!(best.expectedC > 0) || !(independent * Math.log(steady.squares / best.squares) > BETTER))
+    return { change: null, smallestC }
+  const { base, at, expectedC } = best
+  const [low, high] = interval(best, independent, (factor) => fitAt(base, at, factor))
+  const less = low > LESS_FLOW && best.factor * expectedC > LEAST_C
+  const still = high < STANDS_STILL && expectedC > LEAST_C / 2
+  if (!less && !still) return { change: null, smallestC }
+  return {
+    smallestC,
+    change: {
+      atS: series.timeS[at * stride]!,
+      seenC: best.factor * expectedC,
+      seenLowC: low * expectedC,
+      seenHighC: high * expectedC,
+      expectedC,
+      turn: less ? 'less-flow' : 'stands-still',
+    },
+  }
+}
+
+interface Fitted {
+  readonly base: readonly Float64Array[]
+  readonly at: number
+  readonly factor: number
+  readonly squares: number
+  /** Mean answer after the moment with the factor left out, K. */
+  readonly expectedC: number
+  readonly residual: Float64Array
+}
+
+/** Factors about the best that the residuals bear with at 95 % (χ² of one: 3.84), by steps of a twentieth. */
+function interval(
+  best: Fitted,
+  independent: number,
+  refit: (factor: number) => Fitted | null,
+): [number, number] {
+  const bears = (factor: number): boolean => {
+    const tried = refit(factor)
+    return tried !== null && independent * Math.log(tried.squares / best.squares) < 3.84
+  }
+  let low = best.factor
+  while (low > 0.02 && bears(low / 1.05)) low /= 1.05
+  let high = Math.max(best.factor, 0.02)
+  while (high < 50 && bears(high * 1.05)) high *= 1.05
+  return [low > 0.02 ? low : 0, high]
+}
+
+/** How many independent rows the residuals are worth, by their correlation over ten seconds and more. */
+function independentRows(residuals: Float64Array, stepS: number): number {
+  const apart = Math.max(1, Math.round(10 / stepS))
+  let together = 0
+  let squares = 0
+  for (let i = 0; i < residuals.length; i++) {
+    squares += residuals[i]! ** 2
+    if (i >= apart) together += residuals[i]! * residuals[i - apart]!
+  }
+  const correlation = Math.min(0.97, Math.max(0, squares > 0 ? together / squares : 0))
+  return Math.max(4, (residuals.length / apart) * ((1 - correlation) / (1 + correlation)))
+}

@@ -1,0 +1,215 @@
+import { EXTENDED, type SignalTable } from '../frames/signal.ts'
+import { type FrameTime, frameTime } from './frame-csv-time.ts'
+
+/** What each column of a frame CSV holds, and how its numbers are written. Column −1: there is none. */
+export interface FrameColumns {
+  readonly delimiter: string
+  /** Lines before the first frame: preamble and header. */
+  readonly skipLines: number
+  readonly newline: '\n' | '\r'
+  readonly time: FrameTime
+  readonly identifier: number
+  readonly identifierHex: boolean
+  readonly extended: number
+  /** More than three hex digits mean an extended identifier (not where all are padded to one width). */
+  readonly digitsTell: boolean
+  readonly length: number
+  readonly kind: number
+  /** The kind column is a yes/no for remote frames. */
+  readonly kindIsRemote: boolean
+  readonly data: readonly number[]
+  /** The data's bytes are split by the delimiter itself and run on to the row's end. */
+  readonly dataRunsOn: boolean
+  readonly dataHex: boolean
+}
+
+const WORDS = {
+  time: /^(time|timestamp|t|stamp|seconds|date ?time|zeit)\b/,
+  identifier: /^((can|arb|arbitration|frame|msg|message|hex) ?)?(id|ident|identifier|address|cob id)\b/,
+  extended: /^(ext|extended|ide|xtd|eff|id type|format|frame format|29 ?bit|is extended)\b/,
+  length: /^(len|length|dlc|dl|size|data ?length|bytes|count)\b/,
+  kind: /^(type|frame type|kind|rtr|remote|flags|event)\b/,
+  data: /^(data|payload|data ?bytes|bytes|hex data|content)\b/,
+  byte: /^(b|d|data|byte|db) ?(\d{1,2})\b/,
+} as const
+
+const plain = (field: string): string =>
+  field
+    .trim()
+    .replace(/^["']|["']$/g, '')
+    .replace(/([a-z])([A-Z])/g, '$1 $2')
+    .toLowerCase()
+    .replace(/[_.\-[\](){}:/]+/g, ' ')
+    .trim()
+
+/** Splits a plain line; quotes around a field are dropped. */
+export const fieldsOf = (line: string, delimiter: string): string[] =>
+  (delimiter === ' ' ? line.trim().split(/ +/) : line.split(delimiter)).map((field) =>
+    field.trim().replace(/^"(.*)"$/, '$1'),
+  )
+
+/** Blanks last: a header of several words would fall apart. */
+const DELIMITERS = [';', '\t', ',', '|', ' '] as const
+
+const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
+
+/**
+ * Understands the head of a frame CSV: by its header's words, or without one by what the columns hold.
+ * @param head the first lines, decoded
+ * @param table tells hexadecimal from decimal identifiers where the digits do not
+ * @returns null where this is no frame CSV
+ */
+export function frameColumns(head: string, table: SignalTable | null = null): FrameColumns | null {
+  const newline = !head.includes('\n') && head.includes('\r') ? '\r' : '\n'
+  const lines = head.split(newline).map((line) => line.replace(/\r$/, ''))
+  if (lines.length > 1) lines.pop() // cut by the end of the head
+  for (let at = 0; at < Math.min(lines.length, 60); at++)
+    for (const delimiter of DELIMITERS) {
+      const words = fieldsOf(lines[at]!, delimiter).map(plain)
+      if (words.length < 3) continue
+      const found = byWords(words)
+      if (!found) continue
+      const rows = lines
+        .slice(at + 1, at + 1500)
+        .map((line) => fieldsOf(line, delimiter))
+        .filter((row) => row.length >= 3)
+      if (!looksLikeFrames(found, rows)) continue
+      return judge(
+        { ...found, delimiter, newline, preamble: lines.slice(0, at) },
+        fieldsOf(lines[at]!, delimiter),
+        rows,
+        table,
+      )
+    }
+  return withoutHeader(lines, newline, table)
+}
+
+type Roles = Pick<FrameColumns, 'identifier' | 'extended' | 'length' | 'kind' | 'data'> & {
+  readonly time: number
+}
+
+function byWords(words: readonly string[]): Roles | null {
+  const find = (rule: RegExp): number => words.findIndex((word) => rule.test(word))
+  const time = find(WORDS.time)
+  const identifier = find(WORDS.identifier)
+  if (time < 0 || identifier < 0) return null
+  const numbered = words.flatMap((word, column) => {
+    const match = WORDS.byte.exec(word)
+    return match ? [{ column, number: Number(match[2]) }] : []
+  })
+  const eight = numbered.sort((a, b) => a.number - b.number).map((each) => each.column)
+  const one = words.findIndex(
+    (word) => WORDS.data.test(word) && !/length|len|count/.test(word) && !WORDS.byte.test(word),
+  )
+  const data = eight.length >= 2 ? eight : one >= 0 ? [one] : eight
+  if (data.length === 0) return null
+  const length = words.findIndex((word, column) => WORDS.length.test(word) && !data.includes(column))
+  return { time, identifier, extended: find(WORDS.extended), length, kind: find(WORDS.kind), data }
+}
+
+/** A header alone could be that of a table of channels: most rows must hold an identifier and bytes. */
+function looksLikeFrames(roles: Roles, rows: readonly string[][]): boolean {
+  const fits = rows.filter((row) => {
+    const first = row[roles.data[0]!] ?? ''
+    return HEX.test(row[roles.identifier] ?? '') && /^(0x)?[0-9a-f\s:|x-]*$/i.test(first)
+  })
+  return fits.length >= 0.7 * rows.length
+}
+
+/** Time, identifier, length, then as many bytes, in one field or a field each. */
+function isFrameRow(row: readonly string[]): boolean {
+  const length = Number(row[2])
+  if (!/\d/.test(row[0]!) || !HEX.test(row[1]!) || !/^\d{1,2}$/.test(row[2]!) || length > 64) return false
+  if (row.length === 4 || length === 0)
+    return row.length < 4 || row[3]!.replace(/0x|[^0-9a-f]/gi, '').length === 2 * length
+  return (
+    row.length >= 3 + length && row.slice(3, 3 + length).every((byte) => /^(0x)?[0-9a-f]{1,3}h?$/i.test(byte))
+  )
+}
+
+/** A log that begins with its first frame: time, identifier, length, then data. */
+function withoutHeader(
+  lines: readonly string[],
+  newline: '\n' | '\r',
+  table: SignalTable | null,
+): FrameColumns | null {
+  for (const delimiter of DELIMITERS) {
+    const rows = lines
+      .slice(0, 200)
+      .map((line) => fieldsOf(line, delimiter))
+      .filter((row) => row.length >= 3)
+    if (rows.length < 1) continue
+    const fits = rows.filter(isFrameRow)
+    // It begins with its first frame: a first line of names is the header of something else, however frame-like two
+    // columns of switches under it look.
+    if (!isFrameRow(rows[0]!) || fits.length < 0.9 * rows.length || !rows.some((row) => row.length > 3))
+      continue
+    const width = Math.max(...rows.map((row) => row.length))
+    const data = width === 4 ? [3] : Array.from({ length: width - 3 }, (_, k) => 3 + k)
+    const roles = { time: 0, identifier: 1, extended: -1, length: 2, kind: -1, data }
+    return judge({ ...roles, delimiter, newline, preamble: [] }, [], rows, table)
+  }
+  return null
+}
+
+function judge(
+  roles: Roles & Pick<FrameColumns, 'delimiter' | 'newline'> & { readonly preamble: readonly string[] },
+  header: readonly string[],
+  rows: readonly string[][],
+  table: SignalTable | null,
+): FrameColumns | null {
+  const { preamble, ...found } = roles
+  const time = frameTime(header, rows, roles.delimiter, preamble, roles.time)
+  if (!time) return null
+  const words = header.map(plain)
+  const identifiers = rows.map((row) => row[roles.identifier] ?? '').filter((field) => field !== '')
+  const bare = identifiers.filter((field) => !/^0x/i.test(field))
+  const identifierHex = numbersHex(words[roles.identifier] ?? '', bare, () => tableSaysHex(bare, table))
+  const widths = new Set(identifiers.map((field) => field.replace(/^0x/i, '').replace(/[hx]$/i, '').length))
+  const tokens = rows.flatMap((row) =>
+    roles.data.length > 1
+      ? roles.data.map((column) => row[column] ?? '').filter((field) => field !== '')
+      : (row[roles.data[0]!] ?? '').split(/[\s:|-]+/).filter((field) => field !== ''),
+  )
+  const joined = roles.data.length === 1 && tokens.some((token) => token.length > 3)
+  const dataHex =
+    joined ||
+    numbersHex(
+      words[roles.data[0]!] ?? '',
+      tokens.filter((token) => !/^0x/i.test(token)),
+      () => tokens.every((token) => token.length === 2),
+    )
+  const tellsExtended = roles.extended < 0 && rows.some((row) => /^(ext|xtd|29)/i.test(row[roles.kind] ?? ''))
+  return {
+    ...found,
+    ...(tellsExtended ? { extended: roles.kind, kind: -1 } : {}),
+    time,
+    skipLines: header.length > 0 ? preamble.length + 1 : 0,
+    kindIsRemote: /^(rtr|remote)/.test(words[roles.kind] ?? ''),
+    dataRunsOn: roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length),
+    identifierHex,
+    digitsTell: widths.size > 1 || ![...widths].some((width) => width > 3),
+    dataHex,
+  }
+}
+
+/** Hexadecimal? By the header, by a letter among the digits, else by what the caller knows. */
+function numbersHex(header: string, fields: readonly string[], otherwise: () => boolean): boolean {
+  if (/\bhex/.test(header)) return true
+  if (/\bdec/.test(header)) return false
+  if (fields.some((field) => /[a-f]/i.test(field.replace(/[hx]$/i, '')))) return true
+  return otherwise()
+}
+
+function tableSaysHex(fields: readonly string[], table: SignalTable | null): boolean {
+  const known = new Set((table?.signals ?? []).map((signal) => signal.key & ~EXTENDED))
+  let hex = 0
+  let decimal = 0
+  for (const field of fields) {
+    if (known.has(Number.parseInt(field, 16))) hex++
+    if (known.has(Number.parseInt(field, 10))) decimal++
+  }
+  if (hex !== decimal) return hex > decimal
+  const widths = new Set(fields.map((field) => field.length))
+  return widths.size === 1 && (widths.has(3) || widths.has(8))
+}

@@ -1,0 +1,117 @@
+import type { Span } from '../../../shared/units.ts'
+import { contactorState } from '../../car/contactor-state.ts'
+import { packCurrent } from '../../car/pack-current.ts'
+import type { Facts } from '../../facts/facts.ts'
+import { robustLeastSquares } from '../../math/robust-least-squares.ts'
+import { quantile } from '../../math/stats.ts'
+import { linearAt, type Samples, samplePeriod } from '../../samples/on-one-clock.ts'
+
+export interface PathResistance {
+  readonly milliohm: number
+  /** 95 %: fit, current gain, voltage scale between the two readings, what is left of their lag. */
+  readonly plusMinus: number
+  /** The same from the first and the second half alone; null where a half is too gentle. */
+  readonly halves: readonly [number | null, number | null]
+  readonly span_s: Span
+  readonly rmsA: number
+}
+
+const STEP_S = 0.2
+/** Voltages are compared only where the current has kept within this share of its span for this long before. */
+const STEADY_SHARE = 0.1
+const STEADY_S = 0.6
+/** Neighbouring residuals hang together over about this long (filters, scan). */
+const MEMORY_S = 2
+/**
+ * What one column leaves of a lag between two voltage readings (filters, scan), as a share of what it takes up: 60
+ * simulated drives with filters of 0 to 0.2 s.
+ */
+const LAG_LEFT = 0.02
+/** Scale difference between two voltage readings of one pack. Common practice, no source. */
+const VOLTAGE_SCALE = 0.005
+/** Span of current, 2nd to 98th percentile, that a line needs. */
+const LEAST_SPAN_A = 20
+const LEAST_SAMPLES = 50
+
+/**
+ * Resistance between two voltage readings of the same current path.
+ *
+ * Model:  upstream − downstream = c + R · I(t) + a · (I(t) − I(t − 0.3 s)); a takes up what is left of a lag between
+ *         the two readings. Robust line over moments with contactors closed and the current nearly steady.
+ * Biased by: a scale difference g of the two readings, by g · pack resistance (in the interval); the current's gain.
+ * @returns null where the current was too gentle or too few moments are left
+ */
+export function pathResistance(facts: Facts, upstream: Samples, downstream: Samples): PathResistance | null {
+  const current = facts.once(packCurrent)
+  if (!current) return null
+  const closed = facts.once(contactorState).of('closed')
+  const [startS, endS] = [closed[0]?.[0] ?? 0, closed[closed.length - 1]?.[1] ?? facts.drive.durationS]
+  const period = Math.max(
+    STEP_S,
+    ...[upstream, downstream, current].map((each) => samplePeriod(each.timeS) || 0),
+  )
+  const grid = Float64Array.from(
+    { length: Math.floor((endS - startS) / period) },
+    (_, i) => startS + i * period,
+  )
+  const samples = { timeS: current.timeS, values: current.amperes }
+  const maxGap = Math.max(1, 3 * period)
+  const at = (back: number): Float64Array =>
+    linearAt(
+      samples,
+      grid.map((moment) => moment - back),
+      maxGap,
+    )
+  const [now, before, earlier] = [at(0), at(STEADY_S / 2), at(STEADY_S)]
+  const spanA = quantile(now, 0.98) - quantile(now, 0.02)
+  if (!(spanA >= LEAST_SPAN_A)) return null
+  const drop = linearAt(upstream, grid, maxGap)
+  const below = linearAt(downstream, grid, maxGap)
+  const weights = new Float64Array(grid.length)
+  let inside = 0
+  for (let i = 0; i < grid.length; i++) {
+    drop[i]! -= below[i]!
+    while (inside < closed.length && closed[inside]![1] <= grid[i]!) inside++
+    const joined = closed.length === 0 || (inside < closed.length && closed[inside]![0] + 1 <= grid[i]!)
+    const moved = Math.max(Math.abs(now[i]! - before[i]!), Math.abs(now[i]! - earlier[i]!))
+    if (joined && moved < STEADY_SHARE * spanA) weights[i] = 1
+  }
+  const lineOver = (from: number, to: number): { ohm: number; error: number; lagOhm: number } | null => {
+    const part = (values: Float64Array): Float64Array => values.subarray(from, to)
+    const used = part(weights).reduce((sum, weight) => sum + weight, 0)
+    if (used < LEAST_SAMPLES) return null
+    const lag = part(now).map((value, i) => value - before[from + i]!)
+    const one = new Float64Array(to - from).fill(1)
+    const line = robustLeastSquares([one, part(now), lag], part(drop), part(weights))
+    if (!line) return null
+    return {
+      ohm: line.coefficients[1]!,
+      error: line.standardErrors[1]! * Math.sqrt(Math.max(1, MEMORY_S / period)),
+      lagOhm: Math.abs(line.coefficients[2]!),
+    }
+  }
+  const whole = lineOver(0, grid.length)
+  if (!whole) return null
+  const middle = grid.length >> 1
+  const sag = robustLeastSquares([new Float64Array(grid.length).fill(1), now], below, weights)
+  const packOhm = Math.abs(sag?.coefficients[1] ?? 0)
+  const gain = current.gainPercent / 100
+  let squares = 0
+  let count = 0
+  for (const value of now)
+    if (Number.isFinite(value)) {
+      squares += value * value
+      count++
+    }
+  return {
+    milliohm: 1000 * whole.ohm,
+    plusMinus:
+      1000 *
+      Math.hypot(1.96 * whole.error, gain * whole.ohm, VOLTAGE_SCALE * packOhm, LAG_LEFT * whole.lagOhm),
+    halves: [lineOver(0, middle), lineOver(middle, grid.length)].map((half) =>
+      half ? 1000 * half.ohm : null,
+    ) as [number | null, number | null],
+    span_s: [startS, endS],
+    rmsA: Math.sqrt(squares / Math.max(1, count)),
+  }
+}

@@ -1,0 +1,269 @@
+import { studentDensity } from '../../math/student-density.ts'
+import { invertSymmetric } from '../../math/symmetric.ts'
+import type { CellAgainstPeers } from './cell-peers.ts'
+
+/** What can make a cell's reading follow the current more than its peers do. */
+export type ResistanceCause = 'joint' | 'weak' | 'open' | 'joint-and-weak' | 'tap'
+
+export interface Explanation {
+  readonly cause: ResistanceCause
+  /** Natural logarithm of how well it explains the figures: their density, meant over what the cause allows. */
+  readonly logEvidence: number
+  /** Extra of a joint (or moved by a tap), Ω; 0 where the cause has none. */
+  readonly jointOhm: number
+  readonly jointError: number
+  /** Own resistance against the typical cell's; 1 where the cause leaves it alone. */
+  readonly ratio: number
+  readonly ratioError: number
+}
+
+/** The typical cell, and what is known about the pack beforehand. */
+export interface Usual {
+  /** Ω, Ω, V per A·h. */
+  readonly ohmicOhm: number
+  readonly slowOhm: number
+  readonly fallVPerAh: number
+  /** Part of `fallVPerAh` that the fit of a single cell does not show: a grown cell misses it as often as it has grown. */
+  readonly shiftVPerAh: number
+  readonly parallel: number | null
+  /** Iron phosphate's open-circuit curve is flat with knees. */
+  readonly flat: boolean
+}
+
+/** How differently a weak cell's ohmic and slow parts may have grown, as a share of the growth. */
+const UNEVEN = 0.25
+/** Small faults are commoner than large ones: mean extra of a joint, mean growth of a weak cell. No source. */
+const USUAL_JOINT_OHM = 0.001
+const USUAL_GROWTH = 0.7
+/** Capacity that a weak cell has lost, as a share: mean and spread. No source. */
+const LOST = 0.05
+const LOST_SPREAD = 0.1
+/** How much rarer than a plain joint or weak cell each is thought before looking: common practice, no source. */
+const PRICE_OF_TWO = Math.log(0.02)
+const PRICE_OF_TAP = Math.log(0.2)
+const PRICE_OF_OPEN = Math.log(0.3)
+/** Parallel cells are alike to this share: what is left after one is open scatters by it. */
+const ALIKE = 0.02
+/** How far the open-circuit curve's slope may differ for a cell that empties faster, as a share: flat with knees for LFP. */
+const BENDY = 0.25
+const BENDY_LFP = 0.8
+/** Growths that are tried: even steps of the logarithm. */
+const GROWTHS = Array.from({ length: 60 }, (_, j) => 0.05 * 80 ** (j / 59))
+const GROWTH_STEP = Math.log(80) / 59
+/** Sizes of a joint that are tried, over so many errors to either side. */
+const JOINT_PLACES = 41
+const WIDE = 6
+/** A neighbour that no cause explains refutes by no more than this, natural logarithm: it may have a reason of its own. */
+const MOST_UNEXPLAINED = 50
+
+/**
+ * How well each cause explains a cell that stands out in resistance, best first.
+ *
+ * Figures against peers: ohmic part x, slow part y, fall with charge z, with one 3 × 3 covariance of the cause. Over a
+ * short or gentle drive y and z are told apart badly (what one gains the other loses): only their covariance says that a
+ * slow part that seems grown and a fall that seems lessened are one and the same error.
+ *
+ *     joint       x = a        y = 0          z = 0             a free
+ *     weak        x = r·R₀     y = r·P        z ≥ 0 (some)      r free; R₀ and P grow within a quarter alike
+ *     both        x = a + r·R₀ y = r·P        z ≥ 0 (some)      a and r free
+ *     open        x = r·R₀     y = r·P        z = r·f           r = m/(p − m), m of p parallel cells missing
+ *     tap         x = a here, −a at the neighbour               a free
+ *
+ * Evidence: the Student density of the figures (degrees: the blocks behind the covariance), meant over what the cause
+ * leaves free, small faults being likelier; so a cause with more freedom pays for it. The ratio of two is the finding's
+ * `likelihood_ratio`. Where the drive cannot tell, it is near 1.
+ * Blind: a weak cell whose ohmic part alone has grown looks like a joint; the micro-ohm meter decides.
+ */
+export function explain(
+  cell: CellAgainstPeers,
+  better: CellAgainstPeers | null,
+  usual: Usual,
+): Explanation[] {
+  const figures = [cell.ohmic.value, cell.slow.value, cell.fall.value] as const
+  const [x, y, z] = figures
+  const scale = cell.covariance
+  const { degrees } = cell.estimate
+  const r0 = usual.ohmicOhm
+  // a grown cell repeats what the slow parts' shape gets wrong, in proportion to its growth
+  const p = Math.max(usual.slowOhm, 0)
+  const fall = Math.max(usual.fallVPerAh, 0)
+  const bendy = usual.flat ? BENDY_LFP : BENDY
+  const ohmicError = Math.sqrt(scale[0]!)
+  const alone = { jointOhm: 0, jointError: 0, ratio: 1, ratioError: 0 }
+  const fallsBy = (capacity: number, growth: number): number => capacity * fall - growth * usual.shiftVPerAh
+  const fallSpread = (growth: number): number =>
+    Math.hypot(bendy * growth * fall, 0.5 * growth * usual.shiftVPerAh)
+  const found: Explanation[] = []
+
+  const joint = overJoint(figures, scale, degrees)
+  found.push({
+    ...alone,
+    cause: 'joint',
+    logEvidence: joint.log,
+    jointOhm: joint.mean,
+    jointError: joint.error,
+  })
+
+  const weak = new Weighed()
+  const both = new Weighed()
+  const jointBeside = new Weighed()
+  for (const growth of GROWTHS) {
+    const wide = widened(
+      scale,
+      UNEVEN * growth * r0,
+      UNEVEN * growth * p,
+      Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
+    )
+    const off = [x - growth * r0, y - growth * p, z - fallsBy(LOST, growth)] as const
+    const prior = Math.log((growth * GROWTH_STEP) / USUAL_GROWTH) - growth / USUAL_GROWTH
+    weak.add(growth, prior + logDensity(off, wide, degrees))
+    const beside = overJoint(off, wide, degrees)
+    both.add(growth, prior + beside.log)
+    jointBeside.add(beside.mean, prior + beside.log, beside.error)
+  }
+  // the figure given is the short-time one: the ohmic part alone
+  found.push({
+    ...alone,
+    cause: 'weak',
+    logEvidence: weak.log,
+    ratio: 1 + Math.max(0, x) / r0,
+    ratioError: ohmicError / r0,
+  })
+  if (p > 0)
+    found.push({
+      cause: 'joint-and-weak',
+      logEvidence: both.log + PRICE_OF_TWO,
+      jointOhm: jointBeside.mean,
+      jointError: jointBeside.error,
+      ratio: 1 + both.mean,
+      ratioError: both.error,
+    })
+
+  const { parallel } = usual
+  for (let missing = 1; parallel !== null && missing < parallel; missing++) {
+    const growth = missing / (parallel - missing)
+    const alike = ALIKE * (1 + growth)
+    // a cell of less capacity is the first to reach the curve's knee: then it falls as fast as it likes
+    const knee = Math.max(0, z - fallsBy(growth, growth) - 2 * Math.sqrt(scale[8]!))
+    const wide = widened(
+      scale,
+      alike * r0,
+      Math.hypot(alike, 0.1 * growth) * p,
+      Math.hypot(fallSpread(growth), knee),
+    )
+    const off = [x - growth * r0, y - growth * p, z - fallsBy(growth, growth)] as const
+    found.push({
+      ...alone,
+      cause: 'open',
+      logEvidence: logDensity(off, wide, degrees) + PRICE_OF_OPEN + (missing > 1 ? PRICE_OF_TWO : 0),
+      ratio: 1 + growth,
+      ratioError: Math.hypot(ohmicError / r0, alike),
+    })
+  }
+  return (better ? withTap(found, cell, better) : found).sort((a, b) => b.logEvidence - a.logEvidence)
+}
+
+/** A neighbour reads better: a misplaced tap explains both, every other cause leaves the neighbour unexplained. */
+function withTap(
+  found: readonly Explanation[],
+  { ohmic, slow, fall, covariance, estimate }: CellAgainstPeers,
+  better: CellAgainstPeers,
+): Explanation[] {
+  const here = ohmic.error ** -2
+  const there = better.ohmic.error ** -2
+  const moved = (ohmic.value * here - better.ohmic.value * there) / (here + there)
+  const movedError = 1 / Math.sqrt(here + there)
+  const neighbour = (off: number): number => normal(off, better.ohmic.error)
+  const unexplained = Math.max(neighbour(better.ohmic.value), neighbour(0) - MOST_UNEXPLAINED)
+  const tap: Explanation = {
+    cause: 'tap',
+    logEvidence:
+      logDensity([ohmic.value - moved, slow.value, fall.value], covariance, estimate.degrees) +
+      neighbour(better.ohmic.value + moved) +
+      Math.log((movedError * Math.sqrt(2 * Math.PI)) / USUAL_JOINT_OHM) -
+      Math.max(0, moved) / USUAL_JOINT_OHM +
+      PRICE_OF_TAP,
+    jointOhm: moved,
+    jointError: movedError,
+    ratio: 1,
+    ratioError: 0,
+  }
+  return [...found.map((each) => ({ ...each, logEvidence: each.logEvidence + unexplained })), tap]
+}
+
+type Figures = readonly [number, number, number]
+
+function logDensity(off: Figures, scale: Float64Array, degrees: number): number {
+  return studentDensity(scale, 3, degrees)?.log(off) ?? Number.NEGATIVE_INFINITY
+}
+
+/** A joint of any size on top of what is left over: ln of the mean density, and the size that fits, Ω. */
+function overJoint(
+  off: Figures,
+  scale: Float64Array,
+  degrees: number,
+): { log: number; mean: number; error: number } {
+  const none = { log: Number.NEGATIVE_INFINITY, mean: 0, error: 0 }
+  const density = studentDensity(scale, 3, degrees)
+  const inverse = invertSymmetric(scale, 3)
+  if (!density || !inverse) return none
+  // where y and z are what they are, x is expected here, and so well known
+  const likely = off[0] + (inverse[1]! * off[1] + inverse[2]! * off[2]) / inverse[0]!
+  const width = (WIDE / Math.sqrt(inverse[0]!)) * Math.sqrt(1 + 3 / degrees)
+  const from = Math.max(0, likely - width)
+  const to = likely + width
+  if (!(to > from)) return none
+  const step = (to - from) / JOINT_PLACES
+  const sizes = new Weighed()
+  for (let j = 0; j < JOINT_PLACES; j++) {
+    const ohm = from + (j + 0.5) * step
+    const prior = Math.log(step / USUAL_JOINT_OHM) - ohm / USUAL_JOINT_OHM
+    sizes.add(ohm, prior + density.log([off[0] - ohm, off[1], off[2]]))
+  }
+  return { log: sizes.log, mean: sizes.mean, error: sizes.error }
+}
+
+/** The covariance with what a cause leaves open about each figure. */
+function widened(scale: Float64Array, ohmic: number, slow: number, fall: number): Float64Array {
+  const wide = scale.slice()
+  wide[0]! += ohmic ** 2
+  wide[4]! += slow ** 2
+  wide[8]! += fall ** 2
+  return wide
+}
+
+/** Values with weights given by their logarithms. */
+class Weighed {
+  private readonly all: { readonly value: number; readonly log: number; readonly spread: number }[] = []
+
+  add(value: number, log: number, spread = 0): void {
+    this.all.push({ value, log, spread })
+  }
+
+  /** ln of the weights' sum. */
+  get log(): number {
+    const most = Math.max(...this.all.map((each) => each.log))
+    if (!Number.isFinite(most)) return Number.NEGATIVE_INFINITY
+    return most + Math.log(this.all.reduce((sum, each) => sum + Math.exp(each.log - most), 0))
+  }
+
+  get mean(): number {
+    return this.over((each) => each.value)
+  }
+
+  get error(): number {
+    const { mean } = this
+    return Math.sqrt(this.over((each) => (each.value - mean) ** 2 + each.spread ** 2))
+  }
+
+  private over(of: (each: { value: number; spread: number }) => number): number {
+    const { log } = this
+    if (!Number.isFinite(log)) return 0
+    return this.all.reduce((sum, each) => sum + Math.exp(each.log - log) * of(each), 0)
+  }
+}
+
+/** ln of a normal density. */
+function normal(value: number, spread: number): number {
+  return -0.5 * (value / spread) ** 2 - Math.log(spread) - 0.5 * Math.log(2 * Math.PI)
+}

@@ -1,0 +1,90 @@
+import type { Drive } from '../../shared/drive.ts'
+import type { Finding, Review } from '../../shared/review.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
+import { clockGroups } from '../drive/clock/clock-groups.ts'
+import { findSegments } from '../drive/segments.ts'
+import type { Sections } from '../facts/answer.ts'
+import { gatherFacts, runAll, runParts } from './run-all.ts'
+import { summariseDrive } from './summary.ts'
+import { tidy } from './tidy.ts'
+import { withholdDriving } from './withhold-driving.ts'
+import { withholdProposals } from './withhold-proposals.ts'
+
+const RANK = { stop: 0, attention: 1, note: 2 } as const
+
+/** Worst first; equals by onset, then kind and subject, so that the order never depends on luck. */
+export function worstFirst(a: Finding, b: Finding): number {
+  return (
+    RANK[a.severity] - RANK[b.severity] ||
+    (a.onset_s ?? 0) - (b.onset_s ?? 0) ||
+    a.kind.localeCompare(b.kind, 'en') ||
+    (a.subject.index ?? 0) - (b.subject.index ?? 0)
+  )
+}
+
+const EMPTY: Sections = {
+  starts: [],
+  check_sheet: [],
+  cells: [],
+  modules: [],
+  pedal: null,
+  regen: null,
+  precharge: [],
+  isolation: null,
+  energy: {
+    out_wh: null,
+    out_wh_plus_minus: null,
+    in_wh: null,
+    in_wh_plus_minus: null,
+    net_wh: null,
+    net_wh_plus_minus: null,
+    wh_per_km: null,
+    wh_per_km_plus_minus: null,
+    ah_out: null,
+    ah_out_plus_minus: null,
+    ah_in: null,
+    ah_in_plus_minus: null,
+  },
+  timeline: [],
+}
+
+/** The whole review of a drive: every analysis run, sections merged, findings worst first. */
+export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
+  const facts = gatherFacts(drive, vehicle)
+  const parts = clockGroups(drive)
+  const answers =
+    parts.length === 1
+      ? runAll(facts)
+      : runParts(
+          parts.map((part) =>
+            gatherFacts({ ...part, segments: findSegments(part.channels, part.durationS) }, vehicle),
+          ),
+        )
+  const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
+  const questions = answers.flatMap((answer) => answer.questions)
+  const findings = answers.flatMap((answer) => answer.findings).sort(worstFirst)
+  const timeline = [...drive.events, ...answers.flatMap((answer) => answer.sections?.timeline ?? [])]
+  return tidy({
+    schema: 1,
+    drive: summariseDrive(facts),
+    channels: [...drive.reports].map((report) => ({ ...report, gaps: report.gaps.map(([a, b]) => [a, b]) })),
+    assumptions: [
+      ...drive.assumptions.map((what) => ({ what, value: null, unit: '', source: 'learned from the log' })),
+      ...answers.flatMap((answer) => answer.assumptions ?? []),
+    ],
+    questions: withholdDriving(questions, findings),
+    findings,
+    ...sections,
+    regen: withholdProposals(sections.regen, questions, findings),
+    timeline: timeline.sort((a, b) => a.at_s - b.at_s).map((event) => ({ ...event })),
+  })
+}
+
+/** The contract's exit status: 1 stop, 3 too little assessed (start, pedal or pack unseen), else 0. */
+export function exitStatus(review: Review): 0 | 1 | 3 {
+  if (review.findings.some((finding) => finding.severity === 'stop')) return 1
+  const unseen = (['start', 'pedal', 'pack'] as const).some((area) =>
+    review.questions.every((question) => question.area !== area || question.state === 'not-assessed'),
+  )
+  return unseen ? 3 : 0
+}

@@ -1,0 +1,163 @@
+import { z } from 'zod'
+import type { Drive } from '../../shared/drive.ts'
+import type { Limits } from '../../shared/limits.ts'
+import { LIMITS } from '../../shared/limits.ts'
+import { assumptionSchema, findingSchema, questionSchema, reviewSchema } from '../../shared/review.ts'
+import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
+import { brakeSignal } from '../brake/questions/brake-signal.ts'
+import { braking } from '../brake/questions/braking.ts'
+import { lamps } from '../brake/questions/lamps.ts'
+import { regenBehaviour } from '../brake/questions/regen-behaviour.ts'
+import { regeneration } from '../brake/questions/regeneration.ts'
+import { stopLampAnalysis } from '../brake/questions/stop-lamp.ts'
+import { wheelSlipAnalysis } from '../brake/questions/wheel-slip.ts'
+import { chargeCount } from '../current/questions/charge-count.ts'
+import { chargeLimits } from '../current/questions/charge-limits.ts'
+import { currentSensor } from '../current/questions/current-sensor.ts'
+import { energy } from '../current/questions/energy.ts'
+import { energyBalance } from '../current/questions/energy-balance.ts'
+import type { Analysis, Answer } from '../facts/answer.ts'
+import { notAssessed } from '../facts/answer.ts'
+import type { Facts } from '../facts/facts.ts'
+import { chargeWhenCold } from '../heat/questions/charge-when-cold.ts'
+import { coolant } from '../heat/questions/coolant.ts'
+import { cooling } from '../heat/questions/cooling.ts'
+import { driveTemperatures } from '../heat/questions/drive-temperatures.ts'
+import { swappedSensors } from '../heat/questions/swapped-sensors.ts'
+import { temperatures } from '../heat/questions/temperatures.ts'
+import { busHealth } from '../log/questions/bus-health.ts'
+import { logGaps } from '../log/questions/log-gaps.ts'
+import { vehicleFile } from '../log/questions/vehicle-file.ts'
+import { balance } from '../pack/questions/balance.ts'
+import { cellReadings } from '../pack/questions/cell-readings.ts'
+import { cells } from '../pack/questions/cells.ts'
+import { joints } from '../pack/questions/joints.ts'
+import { mainPath } from '../pack/questions/main-path.ts'
+import { senseLeads } from '../pack/questions/sense-leads.ts'
+import { voltageLimits } from '../pack/questions/voltage-limits.ts'
+import { weakCells } from '../pack/questions/weak-cells.ts'
+import { pedalTorque } from '../pedal/questions/pedal-torque.ts'
+import { pedalTracks } from '../pedal/questions/pedal-tracks.ts'
+import { torqueLag } from '../pedal/questions/torque-lag.ts'
+import { checkSheet } from '../start/questions/check-sheet.ts'
+import { contactors } from '../start/questions/contactors.ts'
+import { driveLost } from '../start/questions/drive-lost.ts'
+import { faultCodes } from '../start/questions/fault-codes.ts'
+import { isolation } from '../start/questions/isolation.ts'
+import { linkVoltage } from '../start/questions/link-voltage.ts'
+import { loops } from '../start/questions/loops.ts'
+import { precharge } from '../start/questions/precharge.ts'
+import { prechargeTime } from '../start/questions/precharge-time.ts'
+import { pullInDips } from '../start/questions/pull-in-dips.ts'
+import { startSteps } from '../start/questions/start-chain.ts'
+import { supply } from '../start/questions/supply-dcdc.ts'
+import { tidy } from './tidy.ts'
+
+/** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
+export const ANALYSES: readonly Analysis[] = [
+  { name: 'start chain', run: startSteps },
+  { name: 'precharge', run: precharge },
+  { name: 'precharge time', run: prechargeTime },
+  { name: 'link voltage', run: linkVoltage },
+  { name: 'contactors', run: contactors },
+  { name: 'loops', run: loops },
+  { name: 'pull-in dips', run: pullInDips },
+  { name: 'drive lost', run: driveLost },
+  { name: 'isolation', run: isolation },
+  { name: 'fault codes', run: faultCodes },
+  { name: 'check sheet', run: checkSheet },
+  { name: 'joints', run: joints },
+  { name: 'weak cells', run: weakCells },
+  { name: 'sense leads', run: senseLeads },
+  { name: 'balance', run: balance },
+  { name: 'cell readings', run: cellReadings },
+  { name: 'cells', run: cells },
+  { name: 'cooling', run: cooling },
+  { name: 'temperatures', run: temperatures },
+  { name: 'swapped sensors', run: swappedSensors },
+  { name: 'coolant', run: coolant },
+  { name: 'drive temperatures', run: driveTemperatures },
+  { name: 'current sensor', run: currentSensor },
+  { name: 'energy', run: energy },
+  { name: 'energy balance', run: energyBalance },
+  { name: 'charge count', run: chargeCount },
+  { name: 'voltage limits', run: voltageLimits },
+  { name: 'charge limits', run: chargeLimits },
+  { name: 'charging when cold', run: chargeWhenCold },
+  { name: 'main path', run: mainPath },
+  { name: '12 V supply', run: supply },
+  { name: 'lamps', run: lamps },
+  { name: 'pedal tracks', run: pedalTracks },
+  { name: 'pedal torque', run: pedalTorque },
+  { name: 'torque lag', run: torqueLag },
+  { name: 'regeneration', run: regeneration },
+  { name: 'regeneration behaviour', run: regenBehaviour },
+  { name: 'brake signal', run: brakeSignal },
+  { name: 'braking', run: braking },
+  { name: 'stop lamp', run: stopLampAnalysis },
+  { name: 'wheel slip', run: wheelSlipAnalysis },
+  { name: 'log gaps', run: logGaps },
+  { name: 'bus health', run: busHealth },
+  { name: 'vehicle file', run: vehicleFile },
+]
+
+/** What analyses may know of a drive; models are computed at most once. */
+export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIMITS): Facts {
+  let cells = 0
+  for (const id of drive.channels.keys())
+    if (id.startsWith('cell_voltage.')) cells = Math.max(cells, Number(id.slice('cell_voltage.'.length)))
+  const known = new Map<unknown, unknown>()
+  const facts: Facts = {
+    drive,
+    vehicle,
+    limits,
+    layout: packLayout(vehicle, cells),
+    once<T>(model: (facts: Facts) => T): T {
+      if (!known.has(model)) known.set(model, model(facts))
+      return known.get(model) as T
+    },
+  }
+  return facts
+}
+
+/** What an answer must look like for the review to hold its schema. */
+const answerSchema = z.object({
+  questions: z.array(questionSchema),
+  findings: z.array(findingSchema),
+  sections: reviewSchema.partial().optional(),
+  assumptions: z.array(assumptionSchema).optional(),
+})
+
+/**
+ * Runs each analysis; one that throws, or whose answer breaks the review's schema, becomes a visible `not-assessed`,
+ * never a lost review.
+ */
+export function runAll(facts: Facts, analyses: readonly Analysis[] = ANALYSES): Answer[] {
+  return analyses.map((analysis) => {
+    try {
+      const answer = tidy(analysis.run(facts))
+      const checked = answerSchema.safeParse(answer)
+      if (checked.success) return answer
+      const [issue] = checked.error.issues
+      throw new Error(`${issue?.path.join('.')}: ${issue?.message}`)
+    } catch (error) {
+      const why = `the analysis "${analysis.name}" broke off: ${error instanceof Error ? error.message : String(error)}`
+      return { questions: [notAssessed('log', analysis.name, [], why, null)], findings: [] }
+    }
+  })
+}
+
+/**
+ * Runs each analysis on every part of a drive whose logs share a clock (`clockGroups`) and keeps, per analysis, the
+ * answer that assesses most; equals by the order of the parts. Channels of logs on different clocks never meet.
+ */
+export function runParts(parts: readonly Facts[], analyses: readonly Analysis[] = ANALYSES): Answer[] {
+  const [first, ...others] = parts.map((facts) => runAll(facts, analyses))
+  return first!.map((answer, at) =>
+    others.reduce((best, other) => (assessedIn(other[at]!) > assessedIn(best) ? other[at]! : best), answer),
+  )
+}
+
+function assessedIn(answer: Answer): number {
+  return answer.questions.filter((question) => question.state !== 'not-assessed').length
+}

@@ -1,0 +1,134 @@
+import type { Facts } from '../../facts/facts.ts'
+import { median } from '../../math/stats.ts'
+import { type PrechargeRun, prechargeRuns } from './precharge-runs.ts'
+import { movement, type Sequence, sequences } from './start-sequences.ts'
+import {
+  type Change,
+  type StartSignals,
+  samplesIn,
+  startSignals,
+  stretches,
+  type Track,
+} from './start-signals.ts'
+
+/** A try to start, before its steps are judged. */
+export interface Attempt {
+  readonly startS: number
+  readonly endS: number
+  /** 1-based place among the attempts of the log. */
+  readonly number: number
+  readonly sequence: Sequence | null
+  readonly run: PrechargeRun | null
+  /** The key coming on, where it is this attempt's start; null where the key was on already or is not seen. */
+  readonly keyOn: Change | null
+  /** False where the log opens after the start. */
+  readonly startSeen: boolean
+  /** What ended it: the key, the log, or the chain falling apart with the key on. */
+  readonly endedBy: 'key' | 'log' | 'chain'
+  /** The chain falling apart (contactors opening, or the key going off). */
+  readonly fell: Change | null
+}
+
+/** The key, or the control units being awake where no key is logged. */
+export function wakeTrack(signals: StartSignals): Track | null {
+  if (signals.key) return signals.key
+  for (const unit of [signals.bms, signals.inverter]) {
+    if (!unit) continue
+    const awake = unit.track.changes.map((change) => ({
+      ...change,
+      value: ['off', 'charging', null].includes(unit.meaning(change.value)) ? 0 : 1,
+    }))
+    if (unit.track.changes.some((change) => unit.meaning(change.value) !== null))
+      return {
+        ...unit.track,
+        changes: awake.filter((change, i) => i === 0 || change.value !== awake[i - 1]!.value),
+      }
+  }
+  return null
+}
+
+/** Every attempt to start that the log shows, in order. Charging with the key on is none. */
+export function attempts(facts: Facts): Attempt[] {
+  const signals = facts.once(startSignals)
+  const all = facts.once(sequences)
+  const runs = facts.once(prechargeRuns)
+  const wake = wakeTrack(signals)
+  const keyed = stretches(wake, (v) => v === 1, signals.endS)
+  const found: Omit<Attempt, 'number'>[] = []
+  const runOf = (sequence: Sequence): PrechargeRun | null =>
+    runs.find((run) => run.sequence === sequence) ?? null
+  const taken = new Set<Sequence>()
+  for (const span of keyed) {
+    const mine = all.filter(
+      (each) => !taken.has(each) && each.startS < span.endS && each.endS > span.startS - 0.5,
+    )
+    for (const each of mine) taken.add(each)
+    const startSeen = Number.isFinite(span.from.earliestS)
+    if (mine.length === 0) {
+      found.push({
+        startS: span.startS,
+        endS: span.endS,
+        sequence: null,
+        run: null,
+        keyOn: startSeen ? span.from : null,
+        startSeen,
+        endedBy: span.to ? 'key' : 'log',
+        fell: span.to,
+      })
+      continue
+    }
+    mine.forEach((sequence, i) => {
+      const withKey =
+        span.to !== null && (sequence.opened === null || sequence.opened.atS >= span.to.earliestS - 0.05)
+      found.push({
+        startS: i === 0 ? Math.min(span.startS, sequence.startS) : sequence.startS,
+        endS: Math.min(sequence.endS, Math.max(span.endS, sequence.startS)),
+        sequence,
+        run: runOf(sequence),
+        keyOn: i === 0 && startSeen ? span.from : null,
+        startSeen: sequence.startSeen && (i > 0 || startSeen || !coversStart(sequence, span.startS)),
+        endedBy: withKey ? 'key' : sequence.opened ? 'chain' : 'log',
+        fell: withKey ? span.to : sequence.opened,
+      })
+    })
+  }
+  for (const sequence of all) {
+    if (taken.has(sequence) || (wake && !droveIn(facts, sequence))) continue
+    found.push({
+      startS: sequence.startS,
+      endS: sequence.endS,
+      sequence,
+      run: runOf(sequence),
+      keyOn: null,
+      startSeen: sequence.startSeen,
+      endedBy: sequence.opened ? 'chain' : 'log',
+      fell: sequence.opened,
+    })
+  }
+  return found
+    .filter((attempt) => !isCharging(facts, attempt))
+    .sort((a, b) => a.startS - b.startS)
+    .map((attempt, i) => ({ ...attempt, number: i + 1 }))
+}
+
+const coversStart = (sequence: Sequence, atS: number): boolean =>
+  !sequence.startSeen && sequence.startS <= atS
+
+function droveIn(facts: Facts, sequence: Sequence): boolean {
+  const moved = movement(facts)
+  return moved !== null && moved.startS < sequence.endS && moved.endS > sequence.startS
+}
+
+/**
+ * Current into the pack with the contactors closed and the car at rest is charging, not a start: with the plug in
+ * throughout, or where no plug is logged.
+ */
+function isCharging(facts: Facts, attempt: Omit<Attempt, 'number'>): boolean {
+  const { plug } = facts.once(startSignals)
+  if (!attempt.sequence || droveIn(facts, attempt.sequence)) return false
+  const inSpan = plug?.changes.filter((change) => change.atS <= attempt.endS) ?? []
+  const plugged = inSpan.at(-1)?.value === 1 && inSpan.every((c) => c.value === 1 || c.atS <= attempt.startS)
+  if (plug && !plugged) return false
+  const current = samplesIn(facts.drive.channels.get('pack_current'), attempt.startS, attempt.endS).values
+  return median(current) < -1
+}
