@@ -1,3 +1,4 @@
+import { fallPerKelvin, warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { mean, median } from '../../math/stats.ts'
 import { moduleResistance } from './module-resistance.ts'
@@ -34,8 +35,6 @@ export interface SensorSwaps {
   readonly perKelvin: number
 }
 
-/** Resistance falls by this share per kelvin (Arrhenius, 2200 K at 20 °C), and how much that differs: from memory. */
-const PER_KELVIN = { mean: 0.026, spread: 0.008 }
 /** What a module's resistance wanders beside its temperature, share; what a sensor's reading does, K. From memory. */
 const RESISTANCE_SPREAD = 0.0015
 const SENSOR_SPREAD_C = 0.12
@@ -97,7 +96,8 @@ export function sensorSwaps(facts: Facts): SensorSwaps | null {
     return list.reduce((sum, each) => sum + squares(each.celsius, centre), 0)
   }
   const celsius = new Map(numbers.map((module) => [module, meanOf(of.get(module)!)]))
-  const stated = fitResistance(thermometers, ohms, celsius)
+  const perK = expectedFall(facts, mean(common.filter(Number.isFinite)))
+  const stated = fitResistance(thermometers, ohms, celsius, perK)
   const perSensor = median(numbers.map((module) => of.get(module)!.length))
   const usualInside = median(
     crowded.map((module) => inside(of.get(module)!) / ((of.get(module)!.length - 1) * kept.length)),
@@ -105,7 +105,7 @@ export function sensorSwaps(facts: Facts): SensorSwaps | null {
   const insideC2 = Math.max(byAgreement ? usualInside : 0, sensorC ** 2)
 
   const raw: (SwapHypothesis & { readonly rest: number })[] = []
-  const floor = RESISTANCE_SPREAD ** 2 + (PER_KELVIN.mean ** 2 * sensorC ** 2) / perSensor
+  const floor = RESISTANCE_SPREAD ** 2 + (perK.mean ** 2 * sensorC ** 2) / perSensor
   let spread2 = Math.max(floor, stated.rest / Math.max(1, (thermometers.length - 1) * (kept.length - 1)))
   const tryOne = (a: number, b: number, pairs: readonly (readonly [Moved, Moved])[]): void => {
     const change = (list: readonly Moved[], side: 0 | 1): Moved[] =>
@@ -114,7 +114,7 @@ export function sensorSwaps(facts: Facts): SensorSwaps | null {
     const nowB = change(of.get(b)!, 1)
     const swapped = new Map(celsius).set(a, meanOf(nowA)).set(b, meanOf(nowB))
     const measured = byResistance && ohms.has(a) && ohms.has(b)
-    const rest = measured ? fitResistance(thermometers, ohms, swapped).rest : stated.rest
+    const rest = measured ? fitResistance(thermometers, ohms, swapped, perK).rest : stated.rest
     const before = inside(of.get(a)!) + inside(of.get(b)!)
     const after = inside(nowA) + inside(nowB)
     raw.push({
@@ -154,7 +154,7 @@ export function sensorSwaps(facts: Facts): SensorSwaps | null {
   // sensor of two in its module): ln ratio D² · independent / (12 · spread²)
   const margin = needed + 1.28 * Math.sqrt(2 * needed)
   const gap = (variance: number): number => Math.sqrt((12 * variance * margin) / INDEPENDENT_PARTS)
-  const byHeat = gap(spread2) / PER_KELVIN.mean
+  const byHeat = gap(spread2) / perK.mean
   const byPeers = gap(2 * insideC2)
   return {
     tried,
@@ -176,11 +176,18 @@ interface Moved {
   readonly celsius: Float64Array
 }
 
+/** Share by which the short-time resistance is expected to fall per kelvin at the pack's temperature, and its spread. */
+function expectedFall(facts: Facts, celsius: number): { readonly mean: number; readonly spread: number } {
+  const { ohmic } = warmthLaw(facts.vehicle.pack?.chemistry)
+  return { mean: fallPerKelvin(ohmic.kelvin, celsius), spread: fallPerKelvin(ohmic.spread, celsius) }
+}
+
 /** Resistance against temperature over all modules: one shared slope, with what is expected of it. */
 function fitResistance(
   modules: readonly number[],
   ohms: ReadonlyMap<number, Float64Array>,
   celsius: ReadonlyMap<number, Float64Array>,
+  perK: { readonly mean: number; readonly spread: number },
 ): { rest: number; perKelvin: number } {
   let tt = 0
   let tx = 0
@@ -195,11 +202,11 @@ function fitResistance(
     }
   }
   // as many squares as a spread of a fifth of a percent allows stand against leaving the expected slope
-  const weight = 0.002 ** 2 / PER_KELVIN.spread ** 2
-  const slope = (-tx + weight * PER_KELVIN.mean) / (tt + weight)
+  const weight = 0.002 ** 2 / perK.spread ** 2
+  const slope = (-tx + weight * perK.mean) / (tt + weight)
   return {
     perKelvin: slope,
-    rest: xx + 2 * slope * tx + slope ** 2 * tt + weight * (slope - PER_KELVIN.mean) ** 2,
+    rest: xx + 2 * slope * tx + slope ** 2 * tt + weight * (slope - perK.mean) ** 2,
   }
 }
 

@@ -1,3 +1,4 @@
+import { fallPerKelvin, type WarmthLaw, warmthFactor, warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { family } from '../../facts/facts.ts'
 import { productsOf, type Solution, solveWithPriors } from '../../math/prior-regression.ts'
@@ -32,9 +33,6 @@ const SLOW_TAUS_S = [90, 150, 250, 400, 700]
  */
 const USUAL_SLOW_S = 250
 const SLOW_FACTOR = 1.5
-/** Ohmic and slow resistance fall by this share per kelvin about 25 °C (Arrhenius, 2500 K and 4500 K): from memory. */
-const OHMIC_PER_K = 0.028
-const SLOW_PER_K = 0.05
 /** How well a stated open-circuit curve's slope is known, as a share. */
 const SLOPE_TOLERANCE = 0.05
 /**
@@ -93,11 +91,16 @@ export function packTypical(
   const warmth = warming(facts, rows, bins.startS, widthS)
   const slopeV = (curve ? Math.abs(curve(0) - curve(1)) : 0) * SLOPE_TOLERANCE
   // by the usual slopes first: over tens of kelvin they bend, and only what is left is straight enough for a column
-  const usual = (perK: number, column: Float64Array): Float64Array =>
-    warmth ? column.map((value, i) => value * Math.exp(-perK * warmth[i]!)) : column
+  const law = warmthLaw(facts.vehicle.pack?.chemistry)
+  const usual = (activationK: number, column: Float64Array): Float64Array =>
+    warmth
+      ? column.map(
+          (value, i) => value * warmthFactor(activationK, warmth.meanC + warmth.changeK[i]!, warmth.meanC),
+        )
+      : column
   const columns = [
-    usual(OHMIC_PER_K, pick(design.fast)),
-    ...design.slow.map((column) => usual(SLOW_PER_K, pick(column))),
+    usual(law.ohmic.kelvin, pick(design.fast)),
+    ...design.slow.map((column) => usual(law.slow.kelvin, pick(column))),
     pick(design.charge),
   ]
   const one = new Float64Array(rows.length).fill(1)
@@ -112,7 +115,7 @@ export function packTypical(
   // the temperature's column needs resistances, the bend's prior a slope: two rounds and one more
   for (let round = 0; round < (warmth || !curve ? 3 : 1); round++) {
     const more: { column: Float64Array; spread: number }[] = []
-    if (warmth && best) more.push({ column: warmthColumn(columns, warmth, best), spread: 0.5 })
+    if (warmth && best) more.push({ column: warmthColumn(columns, warmth, law, best), spread: 0.5 })
     if (!curve && best)
       more.push({ column: squared, spread: BEND_OF_SLOPE * best.coefficients[3]! ** 2 + 1e-9 })
     const products = productsOf([...columns, one, ...more.map((each) => each.column)], y)
@@ -199,8 +202,14 @@ function knownCurve(facts: Facts, firstV: number): ((takenAh: number) => number)
   return (takenAh) => voltsAt(curve, start - (100 * takenAh) / capacity)
 }
 
-/** Mean temperature of the modules about its own mean, K, at the rows; null where it hardly changes or is not logged. */
-function warming(facts: Facts, rows: readonly number[], startS: number, widthS: number): Float64Array | null {
+interface Warmth {
+  readonly meanC: number
+  /** About its mean, at the rows, K. */
+  readonly changeK: Float64Array
+}
+
+/** Mean temperature of the modules at the rows; null where it hardly changes or is not logged. */
+function warming(facts: Facts, rows: readonly number[], startS: number, widthS: number): Warmth | null {
   const at = Float64Array.from(rows, (bin) => startS + (bin + 0.5) * widthS)
   const sum = new Float64Array(rows.length)
   let sensors = 0
@@ -216,7 +225,7 @@ function warming(facts: Facts, rows: readonly number[], startS: number, widthS: 
   if (sensors === 0) return null
   const mean = sum.reduce((total, value) => total + value, 0) / sum.length
   const change = sum.map((value) => (value - mean) / sensors)
-  return Math.max(...change) - Math.min(...change) > 0.5 ? change : null
+  return Math.max(...change) - Math.min(...change) > 0.5 ? { meanC: mean / sensors, changeK: change } : null
 }
 
 interface Solved extends Solution {
@@ -224,14 +233,20 @@ interface Solved extends Solution {
 }
 
 /** What warmer cells give back: (R₀ · a · i + P₁ · b · s₁ + P₂ · b · s₂) · ΔT. */
-function warmthColumn(columns: readonly Float64Array[], warmth: Float64Array, best: Solved): Float64Array {
+function warmthColumn(
+  columns: readonly Float64Array[],
+  { meanC, changeK }: Warmth,
+  law: WarmthLaw,
+  best: Solved,
+): Float64Array {
   const a = 1 + FAST_TAUS_S.indexOf(best.tauS[0])
   const b = 1 + FAST_TAUS_S.length + SLOW_TAUS_S.indexOf(best.tauS[1])
   const [r0, p1, p2] = [-best.coefficients[0]!, -best.coefficients[1]!, -best.coefficients[2]!]
-  return warmth.map(
+  const ohmicPerK = fallPerKelvin(law.ohmic.kelvin, meanC)
+  const slowPerK = fallPerKelvin(law.slow.kelvin, meanC)
+  return changeK.map(
     (kelvin, i) =>
-      kelvin *
-      (r0 * OHMIC_PER_K * columns[0]![i]! + SLOW_PER_K * (p1 * columns[a]![i]! + p2 * columns[b]![i]!)),
+      kelvin * (r0 * ohmicPerK * columns[0]![i]! + slowPerK * (p1 * columns[a]![i]! + p2 * columns[b]![i]!)),
   )
 }
 

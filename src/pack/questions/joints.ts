@@ -6,7 +6,7 @@ import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { type CellCauses, cellCauses, type ResistanceVerdict } from '../models/cell-causes.ts'
 import { halfWidth, leftOpen, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
-import { copperOhm } from '../models/copper.ts'
+import { copperOhm } from '../../car/copper.ts'
 import { betweenCells, jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
 

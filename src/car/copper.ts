@@ -4,5 +4,10 @@ const PER_K = 0.00393
 
 /** Resistance of a copper bar or cable, Ω: length in m, cross-section in mm², at a temperature in °C. */
 export function copperOhm(lengthM: number, areaMm2: number, celsius = 20): number {
-  return ((OHM_METRE * lengthM) / (areaMm2 * 1e-6)) * (1 + PER_K * (celsius - 20))
+  return ((OHM_METRE * lengthM) / (areaMm2 * 1e-6)) * copperFactor(celsius)
+}
+
+/** Resistance of copper at a temperature over that at a reference, both °C. */
+export function copperFactor(celsius: number, referenceC = 20): number {
+  return (1 + PER_K * (celsius - 20)) / (1 + PER_K * (referenceC - 20))
 }
