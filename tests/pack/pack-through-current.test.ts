@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import type { PackCurrent } from '../../src/car/pack-current.ts'
 import { copperOhm } from '../../src/car/copper.ts'
+import type { PackCurrent } from '../../src/car/pack-current.ts'
 import { behindLag, gridAt, throughCurrent, trustedAt } from '../../src/pack/models/pack-through-current.ts'
 
 const current = (timeS: number[], amperes: number[]): PackCurrent =>

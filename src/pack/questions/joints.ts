@@ -1,4 +1,5 @@
 import type { Assumption, Finding, Subject } from '../../../shared/review.ts'
+import { copperOhm } from '../../car/copper.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { HOT_JOINT, INSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -6,7 +7,6 @@ import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { type CellCauses, cellCauses, type ResistanceVerdict } from '../models/cell-causes.ts'
 import { halfWidth, leftOpen, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
-import { copperOhm } from '../../car/copper.ts'
 import { betweenCells, jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
 
