@@ -27,7 +27,7 @@ export function asDrive(samples: readonly Samples[], vehicle: Vehicle): Drive {
       (each): RawSeries => ({
         name: each.id,
         unit: catalogueEntry(each.id)?.unit ?? null,
-        channel: each.id,
+        channel: catalogueEntry(each.id) ? each.id : null,
         timeS: own(each.timeS),
         values: each.values.slice(),
         fresh: each.fresh,

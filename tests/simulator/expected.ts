@@ -1,5 +1,5 @@
 import type { Fault } from './faults.ts'
-import type { Simulated } from './simulate.ts'
+import type { Measured } from './simulate.ts'
 
 /** A finding that the review must give, with its relative tolerance. */
 export interface Expected {
@@ -17,7 +17,7 @@ export interface Expectation {
 }
 
 /** The findings that the injected faults call for, with the true figures. */
-export function expectedFindings(made: Simulated): Expectation {
+export function expectedFindings(made: Measured): Expectation {
   const parts = made.truth.faults.map((fault) => expectedOf(fault, made))
   // A nearly full or cold battery limits regeneration without any fault.
   const limited = made.truth.regen.limitedShare > 0.05 ? ['regen-limited'] : []
@@ -30,7 +30,7 @@ export function expectedFindings(made: Simulated): Expectation {
 const only = (...expect: Expected[]): Expectation => ({ expect, allow: [] })
 const with_ = (allow: readonly string[], ...expect: Expected[]): Expectation => ({ expect, allow })
 
-function expectedOf(fault: Fault, made: Simulated): Expectation {
+function expectedOf(fault: Fault, made: Measured): Expectation {
   const { truth } = made
   switch (fault.kind) {
     case 'joint':
@@ -63,7 +63,7 @@ function expectedOf(fault: Fault, made: Simulated): Expectation {
     case 'cell-invalid':
       return only({ kind: 'cell-reading-invalid', index: fault.cell })
     case 'cooling':
-      return only({ kind: 'module-cooling-poor', index: fault.module, value: fault.factor, tol: 0.3 })
+      return only({ kind: 'module-cooling-poor', index: fault.module, value: truth.modules[fault.module - 1]!.coolingFactor, tol: 0.3 })
     case 'coolant-flow':
       return only({ kind: 'coolant-flow-doubtful' })
     case 'temperature-frozen':
@@ -91,11 +91,24 @@ function expectedOf(fault: Fault, made: Simulated): Expectation {
       })
     case 'pedal-short':
       return with_(['pedal-mismatch', 'pedal-with-brake'], { kind: 'pedal-tracks-equal' })
+    case 'runaway': {
+      const happened = truth.runaways?.some(({ way }) => way === fault.way)
+      const kind = /request|opposite/.test(fault.way) ? 'torque-unrequested' : 'torque-without-pedal'
+      return happened
+        ? with_(['torque-lag', 'pedal-with-brake', 'torque-without-pedal', 'torque-unrequested'], { kind })
+        : with_([])
+    }
+    case 'self-heating':
+      return fault.kelvinMin > 1.2
+        ? with_(['temperature-rise-fast', 'temperature-limit'], { kind: 'self-heating', index: fault.module })
+        : with_(['self-heating', 'module-cooling-poor'])
+    case 'self-discharge':
+      return with_(['cell-self-discharge', 'cell-imbalance'])
     case 'torque-without-pedal':
       return only({ kind: 'torque-without-pedal', value: fault.nm, tol: 0.15 })
     case 'precharge-load':
     case 'precharge-short':
-      return truth.precharge.reachedPercent < made.trace.car.precharge.readyPercent
+      return truth.precharge.reachedPercent < (made.vehicle.precharge?.ready_percent ?? 95)
         ? with_(['precharge-open'], noDrive('precharge'), {
             kind: 'precharge-incomplete',
             value: truth.precharge.reachedPercent,
@@ -168,7 +181,7 @@ const noDrive = (name: string): Expected => ({ kind: 'no-drive', name })
 /** A step of the start chain that fails at the start, or while driving. */
 function blocked(
   fault: { readonly fromS?: number },
-  made: Simulated,
+  made: Measured,
   step: string,
   finding: string | null,
 ): Expectation {

@@ -20,13 +20,34 @@ export type StartBlock =
   | 'positive-stays-open'
   | 'no-key'
 
+/**
+ * - `stuck`: stays at its value (at least `nm`) when the pedal is released above 20 km/h
+ * - `with-brake`: `nm` while the brake is pressed and the car moves
+ * - `rising`: `nm` with both pedals released below 15 km/h, on and on: speed leaves the creep range
+ * - `low-speed`: `nm` with the pedal released below 25 km/h
+ * - `coasting`: `nm` with the pedal released above 25 km/h
+ * - `beyond-request`: `nm` more than was asked; the request does not show it
+ * - `opposite`: the other way round than was asked
+ */
+export type RunawayWay =
+  | 'stuck'
+  | 'with-brake'
+  | 'rising'
+  | 'low-speed'
+  | 'coasting'
+  | 'beyond-request'
+  | 'opposite'
+
 export type DriveTemperature = 'inverter_temperature' | 'motor_temperature'
 
 export type Fault =
   /** Extra ohms at the joint that is read with `cell`; with `onS`/`offS` it comes and goes. */
   | ({ kind: 'joint'; cell: number; ohm: number; onS?: number; offS?: number } & Window)
-  /** All resistances times `ratio`, capacity times `capacity` (default 1). */
-  | { kind: 'weak-cell'; cell: number; ratio: number; capacity?: number }
+  /**
+   * All resistances times `ratio`, capacity times `capacity` (default 1). `part`: only its charge transfer or only its
+   * ohmic part (second model; the first has one resistance and its slow parts, and scales all).
+   */
+  | { kind: 'weak-cell'; cell: number; ratio: number; capacity?: number; part?: 'kinetics' | 'ohmic' | 'both' }
   /** `missing` of the parallel cells are open. */
   | { kind: 'parallel-open'; cell: number; missing: number }
   /** The lead between `cell` and the next drops: `cell` reads `volt` more, the next `volt` less. */
@@ -56,6 +77,12 @@ export type Fault =
   | ({ kind: 'pedal-out-of-range'; volt: number; track?: 1 | 2 } & Window)
   /** Both tracks' wires together: each reads their mean. */
   | ({ kind: 'pedal-short' } & Window)
+  /** Torque that nobody asked for, in the ways of the contract's rule; second model. */
+  | { kind: 'runaway'; way: RunawayWay; nm: number; atS: number; lenS: number }
+  /** A module makes heat by itself, so much that it would warm by `kelvinMin` a minute with nothing leaving it. */
+  | ({ kind: 'self-heating'; module: number; kelvinMin: number } & Window)
+  /** A cell loses `amps` inside, at rest too. */
+  | { kind: 'self-discharge'; cell: number; amps: number }
   /** Drive torque with the pedal released. */
   | { kind: 'torque-without-pedal'; nm: number; atS: number; lenS: number }
   /** A load across the link. */

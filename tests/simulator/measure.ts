@@ -1,7 +1,7 @@
 import type { Box, Reading } from './boxes.ts'
 import { active, type Fault, faultsOf } from './faults.ts'
 import type { Random } from './random.ts'
-import { STEP_S, type Trace } from './trace.ts'
+import type { Trace } from './trace.ts'
 import { TruthAt } from './truth-at.ts'
 
 /**
@@ -19,11 +19,21 @@ export interface Samples {
   readonly fresh: Uint8Array | null
 }
 
+/** What boxes measure: the true value of any channel at any moments, and how long the drive is. */
+export interface Measurable {
+  readonly durationS: number
+  readonly faults: readonly Fault[]
+  values(id: string, atS: ArrayLike<number>, filterS?: number): Float64Array
+}
+
 /** Lets every box measure the drive. */
 export function measure(trace: Trace, boxes: readonly Box[], random: Random): Samples[] {
-  const truth = new TruthAt(trace)
+  return measureAny(new TruthAt(trace), boxes, random)
+}
+
+export function measureAny(truth: Measurable, boxes: readonly Box[], random: Random): Samples[] {
   return boxes.flatMap((box) => {
-    const due = rowTimes(trace, box)
+    const due = rowTimes(truth, box)
     const rows = { due, stamped: jittered(due, box, random.fork(`${box.name}/rows`)) }
     return box.readings.flatMap((reading, at) =>
       measureReading(truth, box, reading, rows, random.fork(`${box.name}/${at}/${reading.channels[0]}`)),
@@ -32,11 +42,11 @@ export function measure(trace: Trace, boxes: readonly Box[], random: Random): Sa
 }
 
 /** Stamps of the box's rows, true time; rows inside a log gap are not written. */
-export function rowTimes(trace: Trace, box: Box): Float64Array {
+export function rowTimes(truth: Measurable, box: Box): Float64Array {
   const fromS = box.fromS ?? 0
-  const toS = Math.min(box.toS ?? Number.POSITIVE_INFINITY, (trace.length - 1) * STEP_S)
+  const toS = Math.min(box.toS ?? Number.POSITIVE_INFINITY, truth.durationS)
   const count = Math.max(0, Math.floor((toS - fromS) * box.rowHz + 1e-9) + 1)
-  const gaps = faultsOf(trace.faults, 'log-gap').filter(
+  const gaps = faultsOf(truth.faults, 'log-gap').filter(
     (gap) => gap.box === undefined || gap.box === box.name,
   )
   const rows = Float64Array.from({ length: count }, (_, i) => fromS + i / box.rowHz)
@@ -60,9 +70,8 @@ function jittered(rows: Float64Array, box: Box, random: Random): Float64Array {
   })
 }
 
-function measureReading(truth: TruthAt, box: Box, reading: Reading, rows: Rows, random: Random): Samples[] {
-  const { trace } = truth
-  const silences = faultsOf(trace.faults, 'node-silent').filter((fault) => fault.node === reading.node)
+function measureReading(truth: Measurable, box: Box, reading: Reading, rows: Rows, random: Random): Samples[] {
+  const silences = faultsOf(truth.faults, 'node-silent').filter((fault) => fault.node === reading.node)
   const stamps = sampledRows(rows, reading, silences)
   const n = reading.channels.length
   const held = reading.held ? holdRows(rows.stamped, stamps) : null
@@ -75,7 +84,7 @@ function measureReading(truth: TruthAt, box: Box, reading: Reading, rows: Rows, 
     const values = truth.values(id, moments, reading.filterS ?? 0)
     if (reading.turnedOnCharge) turnOnCharge(truth, stamps, values)
     disturb(values, stamps, reading, random)
-    broken(values, id, stamps, trace.faults)
+    broken(values, id, stamps, truth.faults)
     if (held)
       return {
         id,
@@ -130,7 +139,7 @@ function holdRows(
   return { timeS, from, fresh }
 }
 
-function turnOnCharge(truth: TruthAt, stamps: Float64Array, values: Float64Array): void {
+function turnOnCharge(truth: Measurable, stamps: Float64Array, values: Float64Array): void {
   const plug = truth.values('charge_plug', stamps)
   for (let i = 0; i < values.length; i++) if (plug[i] === 1) values[i] = -values[i]!
 }

@@ -29,12 +29,16 @@ export interface SimulateOptions {
   readonly driver?: Partial<DriverOptions>
 }
 
-export interface Simulated {
+/** A drive of either model: measured, in normal form, with its truth. */
+export interface Measured {
   readonly drive: Drive
   readonly vehicle: Vehicle
   readonly truth: DriveTruth
   readonly samples: readonly Samples[]
   readonly boxes: readonly Box[]
+}
+
+export interface Simulated extends Measured {
   readonly trace: Trace
 }
 

@@ -12,7 +12,15 @@ import { between, HEAT_STEP_S, STEP_S, stepAt, type Trace, type Traced } from '.
 export class TruthAt {
   private readonly filtered = new Map<number, Filtered>()
 
-  constructor(readonly trace: Trace) {}
+  readonly durationS: number
+
+  constructor(readonly trace: Trace) {
+    this.durationS = (trace.length - 1) * STEP_S
+  }
+
+  get faults(): Trace['faults'] {
+    return this.trace.faults
+  }
 
   /** @param atS moments of truth, rising. */
   values(id: string, atS: ArrayLike<number>, filterS = 0): Float64Array {

@@ -60,6 +60,13 @@ export interface DriveTruth {
     readonly readyS: number | null
     readonly lostS: number | null
   }[]
+  /** When torque that nobody asked for was at work (second model). */
+  readonly runaways?: readonly {
+    readonly way: string
+    readonly fromS: number
+    readonly toS: number
+    readonly nm: number
+  }[]
   readonly clocks: readonly { readonly box: string; readonly offsetS: number; readonly driftPpm: number }[]
 }
 

@@ -1,4 +1,4 @@
-import type { Simulated } from '../simulate.ts'
+import type { Measured } from '../simulate.ts'
 import { writePcap, writePcapng } from './captures.ts'
 import type { Written } from './columns.ts'
 import { writeFrameCsv } from './frame-csv.ts'
@@ -74,7 +74,7 @@ const PLAIN_BUS: BusDialect = {
 }
 
 /** The first box's samples in every layout. */
-export function allLayouts(made: Simulated): LayoutCase[] {
+export function allLayouts(made: Measured): LayoutCase[] {
   const box = made.boxes[0]!
   const samples = made.samples.filter((each) => each.box === box)
   const text = Object.entries(WIDE).map(

@@ -1,0 +1,179 @@
+import { active, type Fault, type FaultOf, faultsOf } from '../faults.ts'
+import type { Build } from './build.ts'
+
+/** What the controls feel at a moment. */
+export interface Felt {
+  readonly timeS: number
+  readonly ready: boolean
+  readonly selector: number
+  /** Pedal travel 0 … 1. */
+  readonly travel: number
+  readonly bar: number
+  readonly speedMs: number
+  readonly slope: number
+  readonly omega: number
+  readonly volt: number
+  readonly chargeA: number
+  readonly dischargeA: number
+  /** Speed that cruise control is to hold, m/s; null: off. */
+  readonly cruiseMs: number | null
+  /** The gearbox is between two gears. */
+  readonly shifting: boolean
+}
+
+/** Electrical loss of motor and inverter, W: idle, copper, iron and switching; own figures. */
+export function lossWatt(torque: number, omega: number): number {
+  return 45 + 0.075 * torque * torque + 0.9 * Math.abs(omega) + 0.0007 * omega * omega
+}
+
+export function torqueCeiling(build: Build, omega: number): number {
+  return Math.min(build.road.motorMaxNm, build.road.motorMaxW / Math.max(1, omega))
+}
+
+const CREEP_TO_KMH = 9
+
+/**
+ * Request and torque of the motor (N·m, drive positive). Pedal: lift-off torque at 0, none at 8 %, from there travel to
+ * the power of 1.4 times the ceiling. Brake: a share of the largest between two pressures, faded at low speed, added
+ * to lift-off. Cruise, creep and hold act with both pedals released and pass through the request. The inverter slews:
+ *
+ *     d torque / dt within ± slew; limits of the battery: P within charge and discharge limit times voltage
+ */
+export class Traction {
+  request = 0
+  torque = 0
+  heldNm = 0
+  cruising = false
+  holding = false
+  /** A runaway is at work now: what the car does is not the driver's. */
+  runaway: FaultOf<'runaway'> | null = null
+  /** When runaways were at work, s. */
+  readonly runaways: { way: string; fromS: number; toS: number; nm: number }[] = []
+  private integral = 0
+  private releasedS = 0
+  private lastPressed = 0
+  private seenBar = 0
+  private stuckNm = 0
+  private runawayUntilS = 0
+  private readonly pending: FaultOf<'runaway'>[]
+  private readonly unasked: readonly FaultOf<'torque-without-pedal'>[]
+
+  constructor(
+    private readonly build: Build,
+    private readonly faults: readonly Fault[],
+  ) {
+    this.pending = [...faultsOf(faults, 'runaway')]
+    this.unasked = faultsOf(faults, 'torque-without-pedal')
+  }
+
+  fade(kmh: number): number {
+    const [low, high] = this.build.brake.fadeKmh
+    return Math.max(0, Math.min(1, (kmh - low) / (high - low)))
+  }
+
+  pressNm(bar: number, kmh: number): number {
+    const { startBar, fullBar, maxNm } = this.build.brake
+    return maxNm * Math.max(0, Math.min(1, (bar - startBar) / (fullBar - startBar))) * this.fade(kmh)
+  }
+
+  step(dt: number, felt: Felt): void {
+    const { build } = this
+    const kmh = felt.speedMs * 3.6
+    const ceiling = torqueCeiling(build, felt.omega)
+    const lift = build.brake.liftNm * this.fade(kmh)
+    this.seenBar += (felt.bar - this.seenBar) * (1 - Math.exp(-dt / 0.06))
+    const missing = faultsOf(this.faults, 'brake-signal-missing').some((fault) => active(fault, felt.timeS))
+    const bar = missing ? 0 : this.seenBar
+    const released = felt.travel < 0.005
+    this.releasedS = released ? this.releasedS + dt : 0
+    this.cruising = this.holding = false
+    let want = 0
+    if (felt.ready && felt.selector !== 0 && !felt.shifting) {
+      want = released
+        ? -lift - this.pressNm(bar, kmh)
+        : felt.travel < 0.08
+          ? -lift * (1 - felt.travel / 0.08)
+          : ((felt.travel - 0.08) / 0.92) ** 1.4 * ceiling
+      if (!released) this.lastPressed = this.request
+      if (released && felt.bar < 0.5) want = this.function(dt, felt, kmh, want, ceiling)
+      else this.integral = 0
+    }
+    this.request = Math.max(-ceiling, Math.min(ceiling, want))
+    for (const fault of this.unasked)
+      if (felt.ready && felt.timeS >= fault.atS && felt.timeS < fault.atS + fault.lenS) this.request = fault.nm
+    const shown = this.request
+    const beyond = this.runAway(felt, kmh)
+    let allowed = Math.max(-ceiling, Math.min(ceiling, beyond ?? this.request))
+    if (felt.omega > 1) {
+      const loss = lossWatt(allowed, felt.omega)
+      if (allowed < 0) allowed = Math.max(allowed, -(felt.chargeA * felt.volt + loss) / felt.omega)
+      else allowed = Math.min(allowed, Math.max(0, felt.dischargeA * felt.volt - loss) / felt.omega)
+    }
+    this.heldNm = Math.max(0, allowed - shown)
+    const most = (felt.ready ? build.road.slewNmS : 4000) * dt
+    this.torque += Math.max(-most, Math.min(most, allowed - this.torque))
+    if (!felt.ready && Math.abs(this.torque) < 0.05) this.torque = 0
+  }
+
+  /** Cruise, creep or hold in place of `coast`, where one is at work. */
+  private function(dt: number, felt: Felt, kmh: number, coast: number, ceiling: number): number {
+    const { functions, road, pedal } = this.build
+    if (felt.cruiseMs !== null) {
+      const error = felt.cruiseMs - felt.speedMs
+      this.integral = Math.max(-ceiling, Math.min(ceiling, this.integral + 9 * error * dt))
+      this.cruising = true
+      return Math.max(-0.8 * this.build.brake.maxNm, Math.min(0.7 * ceiling, 45 * error + this.integral))
+    }
+    this.integral = 0
+    const perNm = (road.ratios[0]! * 0.96) / road.wheelRadiusM
+    if (functions.hold && felt.speedMs < 0.02 && felt.slope > 0.004) {
+      this.holding = true
+      return Math.min(pedal.creepMaxNm, (road.massKg * 9.81 * felt.slope) / perNm)
+    }
+    if (functions.creep && kmh < CREEP_TO_KMH && felt.selector > 0) {
+      this.holding = true
+      return 0.8 * pedal.creepMaxNm * (1 - kmh / CREEP_TO_KMH)
+    }
+    return coast
+  }
+
+  /** Torque of a runaway where one is at work (its request shown or not), else null. */
+  private runAway(felt: Felt, kmh: number): number | null {
+    if (!felt.ready) return (this.runaway = null)
+    if (this.runaway && felt.timeS >= this.runawayUntilS) this.runaway = null
+    if (!this.runaway) {
+      const next = this.pending.findIndex((fault) => felt.timeS >= fault.atS && this.fits(fault, felt, kmh))
+      if (next < 0) return null
+      const [fault] = this.pending.splice(next, 1)
+      this.runaway = fault!
+      this.runawayUntilS = felt.timeS + fault!.lenS
+      this.stuckNm = Math.max(fault!.nm, this.lastPressed)
+      this.runaways.push({ way: fault!.way, fromS: felt.timeS, toS: this.runawayUntilS, nm: fault!.nm })
+    }
+    const { way, nm } = this.runaway
+    if (way === 'beyond-request') return this.request + nm
+    if (way === 'opposite') return -this.request
+    this.request = way === 'stuck' ? this.stuckNm : nm
+    return this.request
+  }
+
+  private fits(fault: FaultOf<'runaway'>, felt: Felt, kmh: number): boolean {
+    const free = this.releasedS > 0.1 && felt.bar < 0.3
+    switch (fault.way) {
+      case 'stuck':
+        return this.releasedS > 0 && this.releasedS < 0.1 && kmh > 20 && kmh < 70
+      case 'with-brake':
+        return felt.bar > 3 && kmh > 12
+      case 'rising':
+        return free && kmh > 1 && kmh < 14
+      case 'low-speed':
+        return free && kmh > 8 && kmh < 22
+      case 'coasting':
+        return free && kmh > 27
+      case 'beyond-request':
+        return kmh > 10
+      case 'opposite':
+        return Math.abs(this.request) > fault.nm && kmh > 15
+    }
+  }
+}
