@@ -63,7 +63,12 @@ function expectedOf(fault: Fault, made: Measured): Expectation {
     case 'cell-invalid':
       return only({ kind: 'cell-reading-invalid', index: fault.cell })
     case 'cooling':
-      return only({ kind: 'module-cooling-poor', index: fault.module, value: truth.modules[fault.module - 1]!.coolingFactor, tol: 0.3 })
+      return only({
+        kind: 'module-cooling-poor',
+        index: fault.module,
+        value: truth.modules[fault.module - 1]!.coolingFactor,
+        tol: 0.3,
+      })
     case 'coolant-flow':
       return only({ kind: 'coolant-flow-doubtful' })
     case 'temperature-frozen':

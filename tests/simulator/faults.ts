@@ -47,7 +47,13 @@ export type Fault =
    * All resistances times `ratio`, capacity times `capacity` (default 1). `part`: only its charge transfer or only its
    * ohmic part (second model; the first has one resistance and its slow parts, and scales all).
    */
-  | { kind: 'weak-cell'; cell: number; ratio: number; capacity?: number; part?: 'kinetics' | 'ohmic' | 'both' }
+  | {
+      kind: 'weak-cell'
+      cell: number
+      ratio: number
+      capacity?: number
+      part?: 'kinetics' | 'ohmic' | 'both'
+    }
   /** `missing` of the parallel cells are open. */
   | { kind: 'parallel-open'; cell: number; missing: number }
   /** The lead between `cell` and the next drops: `cell` reads `volt` more, the next `volt` less. */

@@ -70,7 +70,13 @@ function jittered(rows: Float64Array, box: Box, random: Random): Float64Array {
   })
 }
 
-function measureReading(truth: Measurable, box: Box, reading: Reading, rows: Rows, random: Random): Samples[] {
+function measureReading(
+  truth: Measurable,
+  box: Box,
+  reading: Reading,
+  rows: Rows,
+  random: Random,
+): Samples[] {
   const silences = faultsOf(truth.faults, 'node-silent').filter((fault) => fault.node === reading.node)
   const stamps = sampledRows(rows, reading, silences)
   const n = reading.channels.length

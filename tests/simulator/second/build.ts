@@ -106,7 +106,9 @@ export interface Build {
 }
 
 export type BuildChanges = {
-  readonly [K in keyof Build]?: Build[K] extends readonly unknown[] | string | number ? Build[K] : Partial<Build[K]>
+  readonly [K in keyof Build]?: Build[K] extends readonly unknown[] | string | number
+    ? Build[K]
+    : Partial<Build[K]>
 }
 
 const BASE: Build = {
@@ -192,7 +194,8 @@ export function makeBuild(changes: BuildChanges = {}): Build {
     boxOfModule,
     links: {
       ...links,
-      special: links.special.length > 0 ? links.special : usualLinks(cells.perModule, boxOfModule, links.insideMohm),
+      special:
+        links.special.length > 0 ? links.special : usualLinks(cells.perModule, boxOfModule, links.insideMohm),
     },
     heat: { ...heat, loops: heat.loops.length > 0 ? heat.loops : [cells.perModule.map((_, m) => m + 1)] },
     limits: { ...BASE.limits, ...changes.limits },
@@ -205,7 +208,8 @@ export function makeBuild(changes: BuildChanges = {}): Build {
 }
 
 /** Copper at 20 °C, Ω m (IEC 60028); mΩ of a length in m and a section in mm². */
-export const copperMohm = (lengthM: number, sectionMm2: number): number => (1.7241e-8 * lengthM * 1e9) / sectionMm2
+export const copperMohm = (lengthM: number, sectionMm2: number): number =>
+  (1.7241e-8 * lengthM * 1e9) / sectionMm2
 
 /**
  * Module links of copper 0.35 m × 50 mm² with lugs, and a cable between boxes that is several times as long; both with

@@ -80,7 +80,8 @@ export class Foot {
         if (this.side === 'brake') wantBar = Math.max(0, lift - force) / this.newtonBar(perNm, speedMs)
         else {
           const share = force / perNm / torqueCeiling(build, sight.omega)
-          wantTravel = share > 0 ? 0.08 + 0.92 * Math.min(1, share) ** (1 / 1.4) : 0.08 * Math.max(0, 1 - force / lift)
+          wantTravel =
+            share > 0 ? 0.08 + 0.92 * Math.min(1, share) ** (1 / 1.4) : 0.08 * Math.max(0, 1 - force / lift)
         }
       }
     }

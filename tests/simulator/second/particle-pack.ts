@@ -78,7 +78,9 @@ export class ParticlePack {
     const n = cellsOf(build)
     this.cells = n
     const modules = own.perModule.length
-    this.moduleOf = Int32Array.from(own.perModule.flatMap((count, m) => Array.from({ length: count }, () => m)))
+    this.moduleOf = Int32Array.from(
+      own.perModule.flatMap((count, m) => Array.from({ length: count }, () => m)),
+    )
     const spread = (base: number, relative: number): Float64Array =>
       Float64Array.from({ length: n }, () => base * Math.max(0.6, 1 + relative * random.normal()))
     this.ohmic = spread(own.ohmicMohmAh / own.capacityAh / 1000, own.ohmicSpread)
@@ -139,7 +141,9 @@ export class ParticlePack {
       this.shellsN.fill(this.surfaceN[k]!, k * SHELLS, (k + 1) * SHELLS)
       this.shellsP.fill(this.surfaceP[k]!, k * SHELLS, (k + 1) * SHELLS)
     }
-    this.inside = this.startSoc.map((_, k) => this.tableP.at(this.surfaceP[k]!) - this.tableN.at(this.surfaceN[k]!))
+    this.inside = this.startSoc.map(
+      (_, k) => this.tableP.at(this.surfaceP[k]!) - this.tableN.at(this.surfaceN[k]!),
+    )
     this.nowN = new Float64Array(n)
     this.nowP = new Float64Array(n)
     this.ohmicNow = new Float64Array(n)

@@ -31,11 +31,10 @@ const MIDDLES = Float64Array.from({ length: SHELLS }, (_, i) => (EDGES[i]! + EDG
 /** ∫ρ² dρ of each shell; they add up to 1/3. */
 const VOLUMES = Float64Array.from({ length: SHELLS }, (_, i) => (EDGES[i + 1]! ** 3 - EDGES[i]! ** 3) / 3)
 /** Area over distance between shell i and i + 1. */
-const PASS = Float64Array.from(
-  { length: SHELLS },
-  (_, i) => (i < SHELLS - 1 ? EDGES[i + 1]! ** 2 / (MIDDLES[i + 1]! - MIDDLES[i]!) : 0),
+const PASS = Float64Array.from({ length: SHELLS }, (_, i) =>
+  i < SHELLS - 1 ? EDGES[i + 1]! ** 2 / (MIDDLES[i + 1]! - MIDDLES[i]!) : 0,
 )
-const HALF = (1 - MIDDLES[SHELLS - 1]!)
+const HALF = 1 - MIDDLES[SHELLS - 1]!
 
 /** The factors of one implicit step for a time constant; shared by all particles that have it. */
 export class Stepper {

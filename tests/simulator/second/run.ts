@@ -86,7 +86,8 @@ export function run(
   const terminalOhm = (0.55 * build.links.pathMohm) / 1000
   const mainOhm = build.links.pathMohm / 1000 + worn
   const { precharge, brake, pedal } = build
-  const volt2 = (travel: number, [low, high]: readonly [number, number]): number => low + travel * (high - low)
+  const volt2 = (travel: number, [low, high]: readonly [number, number]): number =>
+    low + travel * (high - low)
 
   let speed = 0
   let link = 0
@@ -148,7 +149,8 @@ export function run(
     if (road && ready && keyOffS === Number.POSITIVE_INFINITY) {
       roadS += dt
       if (roadS >= road.durationS - 0.5 && speed < 0.03) keyOffS = timeS + 3
-    } else if (!road && powered && keyOffS === Number.POSITIVE_INFINITY && timeS > closeS + 5) keyOffS = timeS + 2
+    } else if (!road && powered && keyOffS === Number.POSITIVE_INFINITY && timeS > closeS + 5)
+      keyOffS = timeS + 2
     const ratio = build.road.ratios[gear]!
     if (foot && ready && keyOffS === Number.POSITIVE_INFINITY)
       foot.step(dt, { timeS, roadS, speedMs: speed, omega, ratio, runaway: traction.runaway?.way ?? null })
@@ -212,13 +214,19 @@ export function run(
       amps = (source.emf - (before + link) / 2) / precharge.resistorOhm
     } else {
       amps = 0
-      const ohm = timeS > keyOffS ? 1500 : precharge.bleedOhm
+      const ohm = timeS > keyOffS ? 900 : precharge.bleedOhm
       link *= Math.exp(-dt / (ohm * precharge.linkFarad))
     }
     const cellsVolt = source.at(amps, extra)
     const where = build.links.packVoltageAt
     const packVolt =
-      where === 'after-contactors' ? (main ? link : 0) : where === 'cells' ? cellsVolt : cellsVolt - terminalOhm * amps
+      where === 'after-contactors'
+        ? main
+          ? link
+          : 0
+        : where === 'cells'
+          ? cellsVolt
+          : cellsVolt - terminalOhm * amps
     ledger.electric(dt / 3600, where === 'after-contactors' && !main ? cellsVolt : packVolt, amps)
     ledger.deliveredWh += (cellsVolt * amps * dt) / 3600
     ledger.linkHeatWh += ((extra + linkOhm.reduce((a, b) => a + b, 0)) * amps * amps * dt) / 3600
@@ -229,7 +237,9 @@ export function run(
     driveJ += lossW * dt
 
     // Car.
-    const driven = shifting ? 0 : ((torque * build.road.ratios[gear]!) / build.road.wheelRadiusM) * (torque > 0 ? 0.96 : 1 / 0.96)
+    const driven = shifting
+      ? 0
+      : ((torque * build.road.ratios[gear]!) / build.road.wheelRadiusM) * (torque > 0 ? 0.96 : 1 / 0.96)
     const friction = brake.frictionNewtonBar * Math.max(0, bar - 0.8)
     const { massKg, dragAreaM2, rolling } = build.road
     const resist = massKg * 9.81 * (rolling * Math.min(1, speed * 4)) + 0.6 * dragAreaM2 * speed * speed
@@ -260,7 +270,11 @@ export function run(
     put('brake_switch', i, bar > 1.2 ? 1 : 0)
     put('brake_lamp', i, bar > 1.2 || (accel < -1.2 && torque < -5) ? 1 : 0)
     put('coolant_pump', i, key ? 1 : 0)
-    put('bms_state', i, !awake ? STATES.off : main ? STATES.closed : preOn ? STATES.precharge : STATES.waiting)
+    put(
+      'bms_state',
+      i,
+      !awake ? STATES.off : main ? STATES.closed : preOn ? STATES.precharge : STATES.waiting,
+    )
     put('inverter_state', i, ready ? 3 : powered ? 2 : link > 100 ? 1 : 0)
     put('pedal_track_1', i, volt2(travel, pedal.track1))
     put('pedal_track_2', i, volt2(travel, pedal.track2))
@@ -345,6 +359,9 @@ export function run(
 function chargeLimit(build: Build, source: Source, faults: readonly Fault[]): number {
   const cells = build.cells.perModule.reduce((sum, count) => sum + count, 0)
   const room = { nmc: 4.2, lfp: 3.65 }[build.cells.chemistry] - source.emf / cells
-  const rated = Math.min(build.limits.chargeA, ...faultsOf(faults, 'regen-limited').map((fault) => fault.amps))
+  const rated = Math.min(
+    build.limits.chargeA,
+    ...faultsOf(faults, 'regen-limited').map((fault) => fault.amps),
+  )
   return Math.max(0, Math.min(rated, (0.8 * room * cells) / (1.8 * source.ohm)))
 }

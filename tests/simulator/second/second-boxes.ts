@@ -47,7 +47,8 @@ export const SECOND_STYLE: SecondStyle = {
   wakesAtS: [],
 }
 
-const numbered = (id: string, count: number): string[] => Array.from({ length: count }, (_, k) => `${id}.${k + 1}`)
+const numbered = (id: string, count: number): string[] =>
+  Array.from({ length: count }, (_, k) => `${id}.${k + 1}`)
 
 /** One logger that hears everything, or one box a pack box with `apart`. */
 export function secondBoxes(build: Build, changes: Partial<SecondStyle> = {}): Box[] {
@@ -61,10 +62,22 @@ export function secondBoxes(build: Build, changes: Partial<SecondStyle> = {}): B
   const readings: Reading[] = [
     {
       ...vehicle,
-      channels: ['key_on', 'charge_plug', 'interlock_closed', 'inertia_closed', 'brake_switch', 'brake_lamp', 'selector'],
+      channels: [
+        'key_on',
+        'charge_plug',
+        'interlock_closed',
+        'inertia_closed',
+        'brake_switch',
+        'brake_lamp',
+        'selector',
+      ],
       rateHz: switchHz,
     },
-    { ...battery, channels: ['contactor_precharge', 'contactor_positive', 'contactor_negative'], rateHz: switchHz },
+    {
+      ...battery,
+      channels: ['contactor_precharge', 'contactor_positive', 'contactor_negative'],
+      rateHz: switchHz,
+    },
     { ...inverter, channels: ['drive_ready', 'inverter_state'], rateHz: switchHz },
     { ...battery, channels: ['bms_state'], rateHz: switchHz },
     ...(shown ? [{ ...vehicle, channels: ['cruise_active', 'hold_active'], rateHz: switchHz }] : []),

@@ -57,7 +57,11 @@ export function secondVehicle(build: Build): Vehicle {
       mismatch_ms: 100,
       valid_v: [0.2, 4.8],
       ...(functions.declared
-        ? { cruise: functions.cruise, hold: functions.creep || functions.hold, creep_max_nm: pedal.creepMaxNm }
+        ? {
+            cruise: functions.cruise,
+            hold: functions.creep || functions.hold,
+            creep_max_nm: pedal.creepMaxNm,
+          }
         : {}),
     },
     brake: {

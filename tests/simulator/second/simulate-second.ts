@@ -55,7 +55,8 @@ const KNOWN: ReadonlySet<Fault['kind']> = new Set<Fault['kind']>([
 /** One drive of the second model, in the first one's form. Same options, same drive. */
 export function simulateSecond(options: SecondOptions): SecondSimulated {
   const faults = options.faults ?? []
-  for (const { kind } of faults) if (!KNOWN.has(kind)) throw new Error(`the second model has no fault ${kind}`)
+  for (const { kind } of faults)
+    if (!KNOWN.has(kind)) throw new Error(`the second model has no fault ${kind}`)
   const random = new Random(options.seed).fork('second')
   const build = makeBuild(options.build)
   const road =

@@ -100,7 +100,8 @@ export class Traction {
     }
     this.request = Math.max(-ceiling, Math.min(ceiling, want))
     for (const fault of this.unasked)
-      if (felt.ready && felt.timeS >= fault.atS && felt.timeS < fault.atS + fault.lenS) this.request = fault.nm
+      if (felt.ready && felt.timeS >= fault.atS && felt.timeS < fault.atS + fault.lenS)
+        this.request = fault.nm
     const shown = this.request
     const beyond = this.runAway(felt, kmh)
     let allowed = Math.max(-ceiling, Math.min(ceiling, beyond ?? this.request))

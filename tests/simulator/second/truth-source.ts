@@ -99,7 +99,8 @@ export class RunTruth implements Measurable {
     const name = [...new Set(build.boxOfModule)][number - 1]
     const out = new Float64Array(atS.length)
     for (let k = 0; k < pack.cells; k++)
-      if (build.boxOfModule[pack.moduleOf[k]!] === name) this.cell(k, atS, 0).forEach((volt, i) => (out[i]! += volt))
+      if (build.boxOfModule[pack.moduleOf[k]!] === name)
+        for (const [i, volt] of this.cell(k, atS, 0).entries()) out[i]! += volt
     return out
   }
 
@@ -181,7 +182,10 @@ function sensors(run: Run, random: Random): Float64Array[] {
 export function truthOfRun(run: Run, source: RunTruth, clocks: DriveTruth['clocks']): DriveTruth {
   const { pack, build, ledger, faults, heat } = run
   const [squares, fast, slow] = pack.sums
-  const rest = Float64Array.from({ length: pack.cells }, (_, k) => source.values(`cell_voltage.${k + 1}`, [0])[0]!)
+  const rest = Float64Array.from(
+    { length: pack.cells },
+    (_, k) => source.values(`cell_voltage.${k + 1}`, [0])[0]!,
+  )
   const middle = median(rest)
   const cells = Array.from({ length: pack.cells }, (_, k) => {
     const joint = pack.faultJoints.filter(({ cell }) => cell === k).reduce((sum, { ohm }) => sum + ohm, 0)

@@ -77,7 +77,8 @@ export class TwoNodeHeat {
         this.waterC[m] = water
         const inward = (this.coreC[m]! - this.surfaceC[m]!) / this.coreKelvinWatt[m]!
         const given = pump ? (this.surfaceC[m]! - water) / this.plateKelvinWatt[m]! : 0
-        const air = ((this.surfaceC[m]! - heat.ambientC) / heat.airKelvinWatt) * (m === 0 || m === last ? 1.5 : 1)
+        const air =
+          ((this.surfaceC[m]! - heat.ambientC) / heat.airKelvinWatt) * (m === 0 || m === last ? 1.5 : 1)
         this.coreC[m]! += (dt * (cellWatt[m]! - inward)) / this.coreJouleK[m]!
         this.surfaceC[m]! += (dt * (linkWatt[m]! + inward - given - air)) / this.surfaceJouleK[m]!
         if (flow > 1) water += given / flow
