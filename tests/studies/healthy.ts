@@ -1,4 +1,4 @@
-import { reviewDrive } from '../../src/review.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { describe, draw, studyArguments } from './two-models.ts'
 
 /**
