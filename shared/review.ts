@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { AREAS, KIND_NAMES, SUBJECT_TYPES } from './kinds.ts'
 
 /**
  * The review: what one drive's logs say. This schema is the contract with other programs (`aftermile review
@@ -13,7 +14,7 @@ export const severitySchema = z.enum(['stop', 'attention', 'note'])
 export type Severity = z.infer<typeof severitySchema>
 
 export const subjectSchema = z.object({
-  type: z.string(),
+  type: z.enum(SUBJECT_TYPES),
   index: z.int().optional(),
   name: z.string().optional(),
   between_cells: z.tuple([z.int(), z.int()]).optional(),
@@ -21,7 +22,7 @@ export const subjectSchema = z.object({
 export type Subject = z.infer<typeof subjectSchema>
 
 export const rivalSchema = z.object({
-  kind: z.string(),
+  kind: z.enum(KIND_NAMES),
   subject: subjectSchema,
   likelihood_ratio: maybe.describe('how many times better the finding explains the log than this rival'),
   for: z.string(),
@@ -29,8 +30,19 @@ export const rivalSchema = z.object({
   decided_by: z.string(),
 })
 
+/** A further subject of the same pattern, with its own figure. */
+export const alsoSchema = z.object({
+  subject: subjectSchema,
+  value: maybe,
+  low: maybe,
+  high: maybe,
+  plus_minus: maybe,
+})
+export type Also = z.infer<typeof alsoSchema>
+
 export const findingSchema = z.object({
-  kind: z.string(),
+  id: z.string().describe('stable within the review'),
+  kind: z.enum(KIND_NAMES),
   severity: severitySchema,
   subject: subjectSchema,
   span_s: span,
@@ -49,11 +61,20 @@ export const findingSchema = z.object({
   cautions: z.array(z.string()),
   rivals: z.array(rivalSchema),
   evidence: z.object({ channels: z.array(z.string()), span_s: span }),
+  explained_by: z.string().nullable().describe('id of the finding that explains this one'),
+  also: z
+    .array(alsoSchema)
+    .describe('further subjects of the same pattern; this finding is the worst of them'),
+  question: z.string().nullable().describe('the question that it answers, as in questions[]'),
 })
 export type Finding = z.infer<typeof findingSchema>
 
-export const areaSchema = z.enum(['log', 'start', 'pack', 'heat', 'pedal', 'brake', 'isolation', 'energy'])
-export type Area = z.infer<typeof areaSchema>
+export const areaSchema = z.enum(AREAS)
+export type { Area } from './kinds.ts'
+
+/** What a person is asked to do with the car, from least to most (the safety page). */
+export const RUNGS = ['standing', 'walking', 'road'] as const
+export type Rung = (typeof RUNGS)[number]
 
 export const questionSchema = z.object({
   area: areaSchema,
@@ -62,6 +83,10 @@ export const questionSchema = z.object({
   missing: z.array(z.string()),
   why: z.string(),
   to_assess: z.string().nullable(),
+  rung: z
+    .enum(RUNGS)
+    .optional()
+    .describe('what to_assess asks of the car: to stand, to roll at walking pace, the road'),
   smallest_seen: maybe,
   unit: z.string(),
   chance: maybe,
@@ -92,8 +117,17 @@ export const startSchema = z.object({
   reached: z.enum(['unknown', 'off', 'waiting', 'precharge', 'contactors', 'ready', 'driving']),
   steps: z.array(stepSchema),
   first_failed: z.string().nullable(),
+  lost_s: maybe
+    .optional()
+    .describe('when drive was lost in this attempt and did not come back within it; null where it was not'),
 })
 export type Start = z.infer<typeof startSchema>
+
+/** A charge, in the form of a start: its own chain of steps, its own end. */
+export const chargeSchema = startSchema.extend({
+  reached: z.enum([...startSchema.shape.reached.options, 'charging']),
+})
+export type Charge = z.infer<typeof chargeSchema>
 
 export const cellSchema = z.object({
   index: z.int(),
@@ -216,8 +250,34 @@ export const proposalSchema = z.object({
   cautions: z.array(z.string()),
 })
 
+const bound = z.enum(['exact', 'at-least', 'at-most'])
+
 export const regenSchema = z.object({
   zero_bar: maybe,
+  form: z
+    .enum(['sum', 'larger', 'replaces'])
+    .nullable()
+    .optional()
+    .describe('how lift-off and brake part join; null where not told'),
+  lift_nm: maybe.optional(),
+  lift_nm_plus_minus: maybe.optional(),
+  lift_nm_bound: bound.optional(),
+  brake_max_nm: maybe.optional().describe('most torque of the brake part, over lift-off'),
+  brake_max_nm_plus_minus: maybe.optional(),
+  brake_max_nm_bound: bound.optional(),
+  fade_kmh_bound: bound.optional(),
+  lift_fade_kmh: span.nullable().optional(),
+  lift_fade_kmh_plus_minus: maybe.optional(),
+  lift_fade_kmh_bound: bound.optional(),
+  friction_per_bar: maybe.optional().describe('m/s² per bar'),
+  friction_per_bar_plus_minus: maybe.optional(),
+  friction_per_bar_bound: bound.optional(),
+  limited_share_percent: maybe.optional(),
+  limited_share_percent_plus_minus: maybe.optional(),
+  limited_share_percent_bound: bound.optional(),
+  lock_margin: maybe
+    .optional()
+    .describe('least grip at which the driven axle holds under regeneration alone'),
   start_bar: maybe,
   start_bar_plus_minus: maybe,
   start_bar_bound: z.enum(['exact', 'at-least', 'at-most']),
@@ -349,14 +409,34 @@ export const checkSchema = z.object({
   known: z.string().nullable().describe('what the log already answers, crossing the line off'),
 })
 
+export const VERDICT_STATES = [
+  'cannot-drive',
+  'stop',
+  'attention',
+  'too-little-assessed',
+  'nothing-found',
+] as const
+export type VerdictState = (typeof VERDICT_STATES)[number]
+
+/** The review in one line, and what can hurt the person at the car before a hand is laid on it. */
+export const verdictSchema = z.object({
+  state: z.enum(VERDICT_STATES).describe('the first that holds, in this order'),
+  also: z.array(z.enum(VERDICT_STATES)).describe('the others that hold too'),
+  sentence: z.string(),
+  before_touching: z.array(z.string()),
+})
+export type Verdict = z.infer<typeof verdictSchema>
+
 export const reviewSchema = z.object({
-  schema: z.literal(1),
+  schema: z.literal(2),
+  verdict: verdictSchema,
   drive: driveSchema,
   channels: z.array(channelReportSchema),
   assumptions: z.array(assumptionSchema),
   questions: z.array(questionSchema),
   findings: z.array(findingSchema),
   starts: z.array(startSchema),
+  charges: z.array(chargeSchema),
   check_sheet: z.array(checkSchema),
   cells: z.array(cellSchema),
   modules: z.array(moduleSchema),

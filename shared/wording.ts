@@ -182,6 +182,9 @@ export function sentence(text: string): string {
   return /[.!?:]$/.test(capital) ? capital : `${capital}.`
 }
 
+/** A headline as it goes on a sentence: without its full stop. */
+export const plainClause = (text: string): string => text.trim().replace(/[.;:\s]+$/, '')
+
 /** Start, pedal or pack where nothing at all was assessed: with these unseen nothing can be concluded. */
 export function unseenAreas(questions: readonly Question[]): Area[] {
   return (['start', 'pedal', 'pack'] as const).filter((area) =>

@@ -1,11 +1,13 @@
 import { namesInWords } from '../../shared/channels.ts'
 import type { Assumption, Finding, Question, Review } from '../../shared/review.ts'
+import { type Advice, standing } from './drive-advice.ts'
 import type { Facts } from './facts.ts'
 
 /** The parts of the review that analyses fill, beside questions and findings. */
 export type Sections = Pick<
   Review,
   | 'starts'
+  | 'charges'
   | 'check_sheet'
   | 'cells'
   | 'modules'
@@ -36,16 +38,18 @@ export function notAssessed(
   question: string,
   missing: readonly string[],
   why: string,
-  toAssess: string | null,
+  toAssess: string | Advice | null,
   unit = '',
 ): Question {
+  const advice = typeof toAssess === 'string' ? standing(toAssess) : toAssess
   return {
     area,
     question,
     state: 'not-assessed',
     missing: [...missing],
     why: namesInWords(why),
-    to_assess: toAssess === null ? null : namesInWords(toAssess),
+    to_assess: advice === null ? null : namesInWords(advice.text),
+    ...(advice === null ? {} : { rung: advice.rung }),
     smallest_seen: null,
     unit,
     chance: null,

@@ -12,3 +12,5 @@ export const BRAKE_CHANGE =
   'Try a change of regeneration first at walking pace in a closed place, then dry, then wet. Friction alone must stop the car. Brake changes can need approval where the car is registered.'
 export const INERTIA = 'Do not reset the inertia switch before the cause of its opening is known.'
 export const LOCAL_RULES = 'Local rules and licensed practice come first.'
+export const SELF_HEATING =
+  'Leave it, people away; outdoors only if it can be moved without driving or charging it; call the fire service; do not open the box.'

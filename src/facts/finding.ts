@@ -1,9 +1,10 @@
+import type { Kind } from '../../shared/kinds.ts'
 import type { Limit } from '../../shared/limits.ts'
-import type { Finding, Severity, Subject } from '../../shared/review.ts'
+import type { Also, Finding, Severity, Subject } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 
 interface Judged {
-  readonly kind: string
+  readonly kind: Kind
   readonly subject: Subject
   readonly span_s: Span
   readonly onset_s?: number | null
@@ -28,6 +29,18 @@ interface Judged {
   readonly rivals?: Finding['rivals']
   readonly channels: readonly string[]
   readonly evidence_s?: Span
+  /** The question that this finding answers, word for word; where left out, the review names it (`name-questions`). */
+  readonly question?: string
+  /** Further subjects of the same pattern, this finding being the worst of them. */
+  readonly also?: readonly (Pick<Also, 'subject' | 'value'> & Partial<Also>)[]
+}
+
+/** "joint-resistance-high/joint-41": what is found, and where. The review tells apart those that are alike. */
+export function findingId(kind: Kind, { type, index, name }: Subject): string {
+  const which = [index, name?.trim().replaceAll(/[^\p{L}\p{N}.]+/gu, '-')].filter(
+    (each) => each !== undefined,
+  )
+  return `${kind}/${[type, ...which].join('-')}`
 }
 
 /**
@@ -52,6 +65,7 @@ export function finding(judged: Judged): Finding {
         ? 'attention'
         : 'note')
   return {
+    id: findingId(judged.kind, judged.subject),
     kind: judged.kind,
     severity,
     subject: judged.subject,
@@ -71,5 +85,8 @@ export function finding(judged: Judged): Finding {
     cautions: [...(judged.cautions ?? [])],
     rivals: [...(judged.rivals ?? [])],
     evidence: { channels: [...judged.channels], span_s: [...(judged.evidence_s ?? judged.span_s)] },
+    explained_by: null,
+    also: (judged.also ?? []).map((each) => ({ low: null, high: null, plus_minus: null, ...each })),
+    question: judged.question ?? null,
   }
 }

@@ -2,7 +2,7 @@ import type { CellRow, Finding, Review } from '../../shared/review.ts'
 import { assessed } from '../facts/answer.ts'
 import { HOT_JOINT, INSIDE_BOX } from '../facts/cautions.ts'
 import { finding } from '../facts/finding.ts'
-import { worstFirst } from '../review/review.ts'
+import { finishAgain } from '../review/finish.ts'
 import { tidy } from '../review/tidy.ts'
 import { type CellGrowth, cellGrowth, type PackGrowth } from './cell-growth.ts'
 import { otherDrivesOf, showDrive } from './library.ts'
@@ -68,25 +68,24 @@ export function withEarlierCells(review: Review, earlier: EarlierDrive | null): 
   })
   const rows = new Map(cells.map((row) => [row.index, row]))
   const grown = growth.cells.filter((each) => each.certain && each.changeMohm > 0)
-  const told = new Set<number>()
+  /** Cell → the finding that it is told in. */
+  const told = new Map<number, string>()
   const findings = review.findings.map((each): Finding => {
     const own = grown.find(({ cell }) => ABOUT_CELL.test(each.kind) && each.subject.index === cell)
     if (!own) return each
-    told.add(own.cell)
+    told.set(own.cell, each.id)
     return { ...each, reason: `${each.reason} Since ${earlier.name} it gained ${amount(own)}.` }
   })
   for (const own of grown)
-    if (!told.has(own.cell)) findings.push(grownFinding(own, rows.get(own.cell)!, earlier.name, review))
+    findings.push({
+      ...grownFinding(own, rows.get(own.cell)!, earlier.name, review),
+      explained_by: told.get(own.cell) ?? null,
+    })
   const question = assessed('pack', ASK, grown.length > 0, growthWords(growth, earlier.name), {
     value: Number(growth.smallestMohm.toPrecision(3)),
     unit: 'mΩ',
   })
-  return tidy({
-    ...review,
-    cells,
-    questions: [...review.questions, question],
-    findings: findings.sort(worstFirst),
-  })
+  return tidy(finishAgain({ ...review, cells, questions: [...review.questions, question], findings }))
 }
 
 /** Findings whose subject is the joint or cell of that number, and which a growth of resistance concerns. */
@@ -141,5 +140,6 @@ function grownFinding(own: CellGrowth, row: CellRow, since: string, review: Revi
     next_step: `Compare again after the next drive. Where it goes on growing, have the box opened by qualified people and measure the joints beside cell ${own.cell} with a micro-ohm meter first.`,
     cautions: [INSIDE_BOX, HOT_JOINT],
     channels: [`cell_voltage.${own.cell}`, 'pack_current'],
+    question: ASK,
   })
 }

@@ -3,7 +3,7 @@ import { assessed } from '../facts/answer.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../facts/cautions.ts'
 import { finding } from '../facts/finding.ts'
 import { median } from '../math/stats.ts'
-import { worstFirst } from '../review/review.ts'
+import { finishAgain } from '../review/finish.ts'
 import { tidy } from '../review/tidy.ts'
 import { otherDrivesOf, showDrive } from './library.ts'
 import type { Place } from './place.ts'
@@ -107,12 +107,14 @@ export function withEarlierStarts(review: Review, earlier: readonly Start[]): Re
       unit: 's',
     },
   )
-  return tidy({
-    ...review,
-    starts,
-    questions: [...review.questions, question],
-    findings: [...review.findings, ...findings].sort(worstFirst),
-  })
+  return tidy(
+    finishAgain({
+      ...review,
+      starts,
+      questions: [...review.questions, question],
+      findings: [...review.findings, ...findings],
+    }),
+  )
 }
 
 type Figures = NonNullable<Start['steps'][number]['earlier']>
@@ -157,6 +159,7 @@ function farOff(name: string, figures: Figures, start: Start, resolutionS: numbe
         : 'Ask what was changed since the earlier drives; then compare both starts step by step.',
     cautions: [DC_LINK, OUTSIDE_BOX],
     channels: shownBy(name),
+    question: ASK,
   })
 }
 

@@ -2,7 +2,7 @@ import { copyFileSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync 
 import { basename, join } from 'node:path'
 import { type Corrections, correctionsSchema, type DriveSummary } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
-import { type Review, reviewSchema } from '../../shared/review.ts'
+import type { Review } from '../../shared/review.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
 import { isId } from './ids.ts'
@@ -10,6 +10,7 @@ import { driveDir, drivesDir, type Place, writeAside } from './place.ts'
 import { ChannelReader } from './read-channels.ts'
 import type { LogFile } from './store-drive.ts'
 import { type StoredDrive, storedDriveSchema } from './stored-drive.ts'
+import { openReview } from './stored-review.ts'
 
 /** What is stored of one drive, but for its samples. */
 export interface ShownDrive {
@@ -58,7 +59,7 @@ export function showDrive(place: Place, id: string): ShownDrive {
   const notes = readJson(join(dir, 'notes.json')) as { notes: string }
   return {
     stored,
-    review: reviewSchema.parse(readJson(join(dir, 'review.json'))),
+    review: openReview(readJson(join(dir, 'review.json'))),
     vehicle: vehicleSchema.parse(readJson(join(dir, 'vehicle.json'))),
     corrections: correctionsSchema.parse(readJson(join(dir, 'corrections.json'))),
     notes: notes.notes,

@@ -1,29 +1,24 @@
 import type { Drive } from '../../shared/drive.ts'
-import type { Finding, Review } from '../../shared/review.ts'
+import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { unseenAreas } from '../../shared/wording.ts'
 import { clockGroups } from '../drive/clock/clock-groups.ts'
 import { findSegments } from '../drive/segments.ts'
 import type { Sections } from '../facts/answer.ts'
+import { linkAtEnd } from './before-touching.ts'
+import { finishReview } from './finish.ts'
+import { nameQuestions } from './name-questions.ts'
+import { worstFirst } from './order.ts'
 import { gatherFacts, runAll, runParts } from './run-all.ts'
+import { openRungs } from './rungs.ts'
 import { summariseDrive } from './summary.ts'
 import { tidy } from './tidy.ts'
 import { withholdDriving } from './withhold-driving.ts'
 import { withholdProposals } from './withhold-proposals.ts'
 
-const RANK = { stop: 0, attention: 1, note: 2 } as const
-
-/** Worst first; equals by onset, then kind and subject, so that the order never depends on luck. */
-export function worstFirst(a: Finding, b: Finding): number {
-  return (
-    RANK[a.severity] - RANK[b.severity] ||
-    (a.onset_s ?? 0) - (b.onset_s ?? 0) ||
-    a.kind.localeCompare(b.kind, 'en') ||
-    (a.subject.index ?? 0) - (b.subject.index ?? 0)
-  )
-}
-
 const EMPTY: Sections = {
   starts: [],
+  charges: [],
   check_sheet: [],
   cells: [],
   modules: [],
@@ -52,7 +47,7 @@ const EMPTY: Sections = {
 export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
   const facts = gatherFacts(drive, vehicle)
   const parts = clockGroups(drive)
-  const answers =
+  const answers = (
     parts.length === 1
       ? runAll(facts)
       : runParts(
@@ -60,31 +55,36 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
             gatherFacts({ ...part, segments: findSegments(part.channels, part.durationS) }, vehicle),
           ),
         )
+  ).map(nameQuestions)
   const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
   const questions = answers.flatMap((answer) => answer.questions)
   const findings = answers.flatMap((answer) => answer.findings).sort(worstFirst)
   const timeline = [...drive.events, ...answers.flatMap((answer) => answer.sections?.timeline ?? [])]
-  return tidy({
-    schema: 1,
-    drive: summariseDrive(facts),
-    channels: [...drive.reports].map((report) => ({ ...report, gaps: report.gaps.map(([a, b]) => [a, b]) })),
+  const head = summariseDrive(facts)
+  const rungs = openRungs({ questions, findings, starts: sections.starts, drive: head })
+  const link = linkAtEnd(facts)
+  const review = {
+    schema: 2 as const,
+    drive: head,
+    channels: [...drive.reports].map((report) => ({
+      ...report,
+      gaps: report.gaps.map(([a, b]): [number, number] => [a, b]),
+    })),
     assumptions: [
       ...drive.assumptions.map((what) => ({ what, value: null, unit: '', source: 'learned from the log' })),
       ...answers.flatMap((answer) => answer.assumptions ?? []),
     ],
-    questions: withholdDriving(questions, findings),
+    questions: withholdDriving(questions, rungs),
     findings,
     ...sections,
-    regen: withholdProposals(sections.regen, questions, findings),
+    regen: withholdProposals(sections.regen, rungs),
     timeline: timeline.sort((a, b) => a.at_s - b.at_s).map((event) => ({ ...event })),
-  })
+  }
+  return tidy(finishReview(review, link === null ? [] : [link]))
 }
 
 /** The contract's exit status: 1 stop, 3 too little assessed (start, pedal or pack unseen), else 0. */
 export function exitStatus(review: Review): 0 | 1 | 3 {
   if (review.findings.some((finding) => finding.severity === 'stop')) return 1
-  const unseen = (['start', 'pedal', 'pack'] as const).some((area) =>
-    review.questions.every((question) => question.area !== area || question.state === 'not-assessed'),
-  )
-  return unseen ? 3 : 0
+  return unseenAreas(review.questions).length > 0 ? 3 : 0
 }

@@ -1,20 +1,16 @@
-import type { Finding, Question } from '../../shared/review.ts'
-import { TO_DRIVE } from '../facts/drive-advice.ts'
-import { whyWithheld } from './withhold-proposals.ts'
+import type { Question } from '../../shared/review.ts'
+import type { Rungs } from './rungs.ts'
 
-/**
- * Leaves out what to drive to find out while any finding says stop, or while accelerator, brake, isolation or
- * contactors are not assessed at all (the safety page), and says so in its place.
- */
-export function withholdDriving(questions: readonly Question[], findings: readonly Finding[]): Question[] {
-  const why = whyWithheld(questions, findings)
-  return questions.map((question) =>
-    why !== null && question.to_assess?.startsWith(TO_DRIVE)
-      ? {
-          ...question,
-          to_assess: null,
-          why: `${question.why.replace(/\.$/, '')}. What to drive is left out: ${why}.`,
-        }
-      : question,
-  )
+/** Leaves out what to drive to find out on a rung that is closed, and says why in its place (the safety page). */
+export function withholdDriving(questions: readonly Question[], rungs: Rungs): Question[] {
+  return questions.map((question) => {
+    const why = rungs[question.rung ?? 'standing']
+    if (why === null) return question
+    const { rung: _, ...rest } = question
+    return {
+      ...rest,
+      to_assess: null,
+      why: `${question.why.replace(/\.$/, '')}. What to drive is left out: ${why}.`,
+    }
+  })
 }

@@ -161,9 +161,10 @@ describe('comparing two drives', () => {
   it('tells findings gone, come and stayed, and figures with the interval of their change', () => {
     const finding = {
       ...{
-        kind: 'joint-resistance-high',
+        id: 'joint-resistance-high/joint-3',
+        kind: 'joint-resistance-high' as const,
         severity: 'attention' as const,
-        subject: { type: 'joint', index: 3 },
+        subject: { type: 'joint' as const, index: 3 },
       },
       ...{ span_s: [0, 1] as [number, number], onset_s: 0, value: 0.5, unit: 'mΩ', low: 0.4, high: 0.6 },
       ...{
@@ -179,13 +180,14 @@ describe('comparing two drives', () => {
         cautions: [],
         rivals: [],
         evidence: { channels: [], span_s: [0, 1] as [number, number] },
+        ...{ explained_by: null, also: [], question: null },
       },
     }
     const energy = { ...review.energy, out_wh: 100, out_wh_plus_minus: 3 }
     const before = { ...review, findings: [finding], energy }
     const after = {
       ...review,
-      findings: [{ ...finding, subject: { type: 'joint', index: 4 } }],
+      findings: [{ ...finding, subject: { type: 'joint' as const, index: 4 } }],
       energy: { ...energy, out_wh: 110, out_wh_plus_minus: 4 },
     }
     const comparison = compareDrives(before, after)

@@ -7,6 +7,7 @@ import { smallDrive } from '../helpers/small-drive.ts'
 const drive = smallDrive()
 const base = reviewDrive(drive, {})
 const finding: Review['findings'][number] = {
+  ...{ id: 'temperature-limit/cell-3', explained_by: null, also: [], question: null },
   ...{ kind: 'temperature-limit', severity: 'stop', subject: { type: 'cell', index: 3 }, span_s: [10, 20] },
   ...{ onset_s: 10, value: 3.2, unit: 'V', low: 3.1, high: 3.3, plus_minus: 0.1, bound: 'exact', limit: 3.5 },
   ...{

@@ -5,6 +5,7 @@ import { BRAKE_CHANGE } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { median } from '../../math/stats.ts'
 import { brakeApplications, regenShares } from '../models/brake-applications.ts'
 import { brakeEnergy } from '../models/brake-energy.ts'
@@ -14,7 +15,7 @@ import { type Figure, regenMap, SLOW_S } from '../models/regen-map.ts'
 import { pressThrough } from '../models/regen-rows.ts'
 import { regenTuning } from '../models/regen-tuning.ts'
 
-const QUESTION = 'From which brake pressure on does the motor slow the car, and how much?'
+const QUESTION = RUNG_QUESTIONS.braking
 
 /**
  * How does regeneration follow the brake?

@@ -1,4 +1,4 @@
-import type { Finding, ModuleRow, Question } from '../../../shared/review.ts'
+import type { Finding, ModuleRow, Question, Subject } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
@@ -54,7 +54,7 @@ export function cooling(facts: Facts): Answer {
     const limit = facts.limits.coolingRatio
     const box = facts.vehicle.pack?.box_of_module?.[module.index - 1]
     const where = `${grid.placedFrom ? 'module' : 'temperature sensor'} ${module.index}${box ? ` (${box} box)` : ''}`
-    const subject = grid.placedFrom
+    const subject: Subject = grid.placedFrom
       ? { type: 'module', index: module.index, ...(box ? { name: box } : {}) }
       : { type: 'module', name: `at temperature sensor ${module.index}` }
     const placed =

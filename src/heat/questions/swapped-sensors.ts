@@ -98,8 +98,8 @@ function say(facts: Facts, swaps: SensorSwaps, best: SwapHypothesis): Finding {
     cautions: [INSIDE_BOX],
     rivals: [
       ...near.map((each) => ({
-        kind: 'temperature-sensor-swapped',
-        subject: { type: 'temperature-sensor', index: each.sensors[0]![0], name: named(each) },
+        kind: 'temperature-sensor-swapped' as const,
+        subject: { type: 'temperature-sensor' as const, index: each.sensors[0]![0], name: named(each) },
         likelihood_ratio: Math.exp(best.logRatio - each.logRatio),
         for: 'It explains the readings nearly as well.',
         against: 'The pair named fits better.',

@@ -1,3 +1,4 @@
+import type { Kind } from '../../../shared/kinds.ts'
 import type { Finding, Subject } from '../../../shared/review.ts'
 import type { ResistanceVerdict } from './cell-causes.ts'
 import type { CellFit } from './cell-fit.ts'
@@ -19,7 +20,7 @@ export function timeScale(fit: CellFit): string {
     : `within ${fit.windowS.toFixed(0)} s of a change of current (this log is too slow to say more)`
 }
 
-const KIND: Readonly<Record<Exclude<ResistanceCause, 'joint-and-weak'>, string>> = {
+const KIND: Readonly<Record<Exclude<ResistanceCause, 'joint-and-weak'>, Kind>> = {
   joint: 'joint-resistance-high',
   weak: 'cell-weak',
   open: 'parallel-cell-open',

@@ -5,13 +5,14 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { type HeldRun, runsAbove } from '../../math/held-runs.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { pedalContext } from '../models/pedal-context.ts'
 import { type PedalMismatch, pedalMismatch } from '../models/pedal-mismatch.ts'
 import { pedalRange, RANGE_HELD_S, type TrackRange } from '../models/pedal-range.ts'
 
-const AGREE = 'Do both accelerator tracks agree?'
+const AGREE = RUNG_QUESTIONS.tracks
 const RANGE = 'Do both accelerator tracks stay inside their valid voltage?'
 const TRACKS = ['pedal_track_1', 'pedal_track_2'] as const
 const CHECK_WIRING =

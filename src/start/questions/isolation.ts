@@ -3,6 +3,7 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { voltages } from '../models/precharge-voltages.ts'
 import { type IsolationRecord, isolationRecord, type LowSpell } from '../models/start-isolation.ts'
 
@@ -19,7 +20,7 @@ import { type IsolationRecord, isolationRecord, type LowSpell } from '../models/
  * Source: UN R100 5.1.3.1 (100 Ω/V DC, 500 Ω/V with an AC bus); FSAE EV.7.6.3 (500 Ω/V).
  */
 export function isolation(facts: Facts): Answer {
-  const ask = 'Is the high voltage isolated from the body?'
+  const ask = RUNG_QUESTIONS.isolation
   const record = facts.once(isolationRecord)
   if ('why' in record)
     return {

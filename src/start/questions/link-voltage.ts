@@ -3,6 +3,7 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { openSpells } from '../models/precharge-discharge.ts'
 import { type WeldSign, weldSigns } from '../models/precharge-welds.ts'
 
@@ -94,7 +95,7 @@ function weldFindings(facts: Facts): Finding[] {
 }
 
 function weldQuestion(facts: Facts, found: boolean): Question {
-  const ask = 'Does a contactor conduct when it should be open?'
+  const ask = RUNG_QUESTIONS.contactors
   const spells = facts.once(openSpells)
   if (spells.length === 0 && !found) {
     const missing = ['link_voltage', 'contactor_positive', 'contactor_negative'].filter(

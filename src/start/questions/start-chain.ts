@@ -7,6 +7,7 @@ import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
 import { orderOfFall } from '../models/start-fall.ts'
+import { losses } from '../models/start-losses.ts'
 import { samplesIn, startSignals } from '../models/start-signals.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 
@@ -34,6 +35,7 @@ export function startSteps(facts: Facts): Answer {
       why: `${verdict.why}${timing(each, step.name, judged)}`,
     })),
     first_failed: each.firstFailed,
+    lost_s: facts.once(losses).findLast((loss) => loss.judged === each && !loss.recovered)?.atS ?? null,
   }))
   const lost = noDrive(facts, judged)
   return {
@@ -106,7 +108,7 @@ function noDrive(facts: Facts, judged: readonly JudgedAttempt[]): Finding | null
     unit: 'attempts',
     plusMinus: 0,
     limit: null,
-    severity: meant ? 'attention' : 'note',
+    severity: meant ? 'stop' : 'note',
     headline: `The car did not become able to drive: ${label} is the first step that failed`,
     reason: `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'}; ${label}: ${verdict?.held === false ? verdict.why : fallWords(facts, shown)}.${
       unseen.length > 0
