@@ -1,5 +1,6 @@
 import { render } from 'preact'
 import { App } from './app.tsx'
+import './style/type.css'
 import './style/base.css'
 import './style/frame.css'
 import './style/panels.css'
@@ -14,4 +15,13 @@ import './style/channels.css'
 import './style/tables.css'
 import './style/forms.css'
 
-render(<App />, document.getElementById('app')!)
+/** Charts draw their words on a canvas, which does not wait for a font by itself. */
+async function start(): Promise<void> {
+  await Promise.allSettled([
+    document.fonts.load('15px "Aftermile Sans"'),
+    document.fonts.load('15px "Aftermile Sans"', 'Ω'),
+  ])
+  render(<App />, document.getElementById('app')!)
+}
+
+void start()

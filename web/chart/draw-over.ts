@@ -39,7 +39,7 @@ export function drawLaneNames(u: Surface, lines: readonly PlotLine[], colour: st
   const scale = devicePixelRatio
   u.ctx.save()
   u.ctx.fillStyle = colour
-  u.ctx.font = `${13 * scale}px sans-serif`
+  u.ctx.font = `${13 * scale}px "Aftermile Sans", sans-serif`
   u.ctx.textAlign = 'right'
   u.ctx.textBaseline = 'middle'
   lines.forEach((_, at) => {
@@ -60,7 +60,7 @@ export function drawLimits(u: Surface, limits: PlotLook['limits'], colour: strin
   u.ctx.strokeStyle = u.ctx.fillStyle = colour
   u.ctx.lineWidth = 2 * scale
   u.ctx.setLineDash([12 * scale, 5 * scale])
-  u.ctx.font = `bold ${14 * scale}px sans-serif`
+  u.ctx.font = `bold ${14 * scale}px "Aftermile Sans", sans-serif`
   for (const { value, label } of limits) {
     const y = u.valToPos(value, 'y', true)
     u.ctx.beginPath()
@@ -89,7 +89,7 @@ export function drawMarks(u: Surface, marks: readonly PlotMark[], colour: string
     u.ctx.lineTo(x, top + height)
     u.ctx.stroke()
     if (label === '') continue
-    u.ctx.font = `bold ${13 * scale}px sans-serif`
+    u.ctx.font = `bold ${13 * scale}px "Aftermile Sans", sans-serif`
     u.ctx.textAlign = 'left'
     u.ctx.fillText(label, x + 4 * scale, top + 13 * scale)
   }
