@@ -49,6 +49,8 @@ export const vehicleSchema = z.object({
     .optional(),
   pedal: z
     .object({
+      cruise: z.boolean().optional(),
+      hold: z.boolean().optional(),
       track_1: pair.optional(),
       track_2: pair.optional(),
       mismatch_percent: positive.optional(),

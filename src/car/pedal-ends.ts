@@ -6,6 +6,7 @@ import { within } from '../math/spans.ts'
 import { extremes, median, quantile } from '../math/stats.ts'
 import { heldAt, linearAt } from '../samples/on-one-clock.ts'
 import { poweredSpans } from './pedal-power.ts'
+import { restBeforePress } from './pedal-rest.ts'
 
 type Ends = readonly [released: number, pressed: number]
 
@@ -21,6 +22,8 @@ export interface EndPoints {
   readonly trusted: boolean
   /** False where the pressed end is only the farthest reading seen: points of travel are then an upper bound. */
   readonly fullTravelKnown: boolean
+  /** Is the released end the vehicle file's, or read before the first press? Else it is only the drive's edge. */
+  readonly restKnown: boolean
   /** How the end points were come by, in words. */
   readonly how: string
 }
@@ -30,8 +33,9 @@ const SAMPLES = 6000
 /**
  * End points of both tracks. Given in volts by the vehicle file, else learned:
  *
- * - released: the middle of the cluster at the edge where the pedal rests (which edge: the one away from torque, or
- *   where the car stands);
+ * - released: what it read before the first press (`restBeforePress`: a reading that drifts later teaches nothing); a
+ *   log that begins pressed gives the middle of the cluster at the edge where the pedal rests (which edge: the one away
+ *   from torque, or where the car stands) and `restKnown` false;
  * - pressed: where `pedal_position` would be 100 % by a straight line; else, for a mirrored pair of equal slope, the
  *   other track's released level; else the farthest reading, which is a bound only;
  * - track 2 by the robust straight line raw2 = a + b · raw1, so that a fault in a small part of the drive does not
@@ -82,6 +86,7 @@ export function endPoints(facts: Facts): EndPoints | null {
       slope,
       trusted: true,
       fullTravelKnown: true,
+      restKnown: true,
       how: 'vehicle file',
     }
   if (unit === '%' && slope > 0.85 && slope < 1.15 && equal < 5)
@@ -94,6 +99,7 @@ export function endPoints(facts: Facts): EndPoints | null {
       slope,
       trusted: true,
       fullTravelKnown: true,
+      restKnown: true,
       how: 'logged as percent of travel already; the sensors\u2019 volts cannot be seen',
     }
   const rises = pressesUpward(facts, timeS, raw1)
@@ -107,10 +113,16 @@ export function endPoints(facts: Facts): EndPoints | null {
       slope,
       trusted: false,
       fullTravelKnown: false,
+      restKnown: false,
       how: 'the pedal moved too little to learn its end points',
     }
-  const released1 = edgeCluster(raw1, rises, range1)
-  const released2 = intercept + slope * released1
+  const edge1 = edgeCluster(raw1, rises, range1)
+  const before1 = restBeforePress(raw1, edge1, range1, rises)
+  const released1 = before1 ?? edge1
+  // track 2's own readings before the press: the line over the drive would let its later drift in
+  const along2 = intercept + slope * released1
+  const before2 = restBeforePress(raw2, along2, Math.abs(slope) * range1, rises === slope > 0)
+  const released2 = before1 !== null && before2 !== null ? before2 : along2
   const position = facts.drive.channels.get('pedal_position')
   const byPosition = position ? fullFromPosition(position, timeS, raw1) : null
   const mirror = slope < 0 && Math.abs(Math.abs(slope) - 1) < 0.2
@@ -140,6 +152,7 @@ export function endPoints(facts: Facts): EndPoints | null {
     slope,
     trusted: true,
     fullTravelKnown: known,
+    restKnown: before1 !== null,
     how,
   }
 }

@@ -39,6 +39,7 @@ import { weakCells } from '../pack/questions/weak-cells.ts'
 import { pedalTorque } from '../pedal/questions/pedal-torque.ts'
 import { pedalTracks } from '../pedal/questions/pedal-tracks.ts'
 import { torqueLag } from '../pedal/questions/torque-lag.ts'
+import { torqueReleased } from '../pedal/questions/torque-released.ts'
 import { checkSheet } from '../start/questions/check-sheet.ts'
 import { contactors } from '../start/questions/contactors.ts'
 import { driveLost } from '../start/questions/drive-lost.ts'
@@ -88,6 +89,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: '12 V supply', run: supply },
   { name: 'lamps', run: lamps },
   { name: 'pedal tracks', run: pedalTracks },
+  { name: 'torque with the pedal released', run: torqueReleased },
   { name: 'pedal torque', run: pedalTorque },
   { name: 'torque lag', run: torqueLag },
   { name: 'regeneration', run: regeneration },

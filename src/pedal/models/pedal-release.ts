@@ -68,52 +68,6 @@ function held(timeS: Float64Array, values: Float64Array, atS: Float64Array): Flo
   return out
 }
 
-/**
- * Drive torque that counts against the released pedal, N·m (0 where none does): above what creep allows at walking
- * pace, and not the decay after release: for `idleReturnS` after the release torque that falls is the inverter letting
- * go. Source of 1 s: US FMVSS 124 (49 CFR 571.124) S5.3, from memory.
- */
-export function torqueAfterRelease(
-  data: PedalAndTorque,
-  releasedPercent: number,
-  creepNm: number,
-  idleReturnS: number,
-): Float64Array {
-  const { timeS, driveNm, percent, kmh } = data
-  const counted = new Float64Array(timeS.length)
-  const idle = data.restPercent + releasedPercent
-  let since = Number.NaN
-  let lowest = Number.POSITIVE_INFINITY
-  for (let i = 0; i < timeS.length; i++) {
-    if (!(percent[i]! < idle)) {
-      since = Number.isNaN(percent[i]!) ? since : Number.NaN
-      lowest = Number.POSITIVE_INFINITY
-      counted[i] = Number.isNaN(percent[i]!) ? Number.NaN : 0
-      continue
-    }
-    if (Number.isNaN(since)) since = timeS[i]!
-    const nm = driveNm[i]!
-    // still falling: clearly below where it stood a moment ago
-    const earlier = driveNm[Math.max(0, i - samplesIn(timeS, i, 0.15))]!
-    const falling = nm < earlier - 0.05 * Math.abs(earlier)
-    lowest = Math.min(lowest, nm)
-    const decaying =
-      timeS[i]! - since < idleReturnS && (falling || timeS[i]! - since < 0.15) && nm <= lowest + 2
-    const allowed = kmh[i]! < CREEP_KMH ? creepNm : 0
-    counted[i] = decaying ? 0 : Math.max(0, nm - allowed)
-  }
-  return counted
-}
-
-/** Creep ends at walking to jogging pace, km/h. Common practice, no source. */
-const CREEP_KMH = 15
-
-function samplesIn(timeS: Float64Array, i: number, seconds: number): number {
-  let n = 0
-  while (i - n > 0 && timeS[i]! - timeS[i - n]! < seconds) n++
-  return n
-}
-
 /** Is the brake applied at each moment? By pressure or travel where logged, else by the switch; null where neither. */
 export function brakeAppliedAt(facts: Facts, atS: Float64Array): Float64Array | null {
   const trace = facts.once(brakeTrace)

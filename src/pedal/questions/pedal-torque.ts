@@ -5,32 +5,20 @@ import { LOCAL_RULES } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { heldPeak, runsAbove } from '../../math/held-runs.ts'
-import { samplePeriod } from '../../samples/on-one-clock.ts'
 import { brakeOverride } from '../models/brake-override.ts'
-import {
-  brakeAppliedAt,
-  type PedalAndTorque,
-  pedalAndTorque,
-  torqueAfterRelease,
-} from '../models/pedal-release.ts'
+import { STOP_USE } from '../models/pedal-advice.ts'
+import { brakeAppliedAt, type PedalAndTorque, pedalAndTorque } from '../models/pedal-release.ts'
+import { IDLE_RETURN_S } from '../models/released-torque.ts'
 
-const RELEASED = 'Does the motor drive the car with the accelerator released?'
 const AGAINST = 'Does the motor drive against the selector?'
 const BOTH = 'Was the accelerator pressed together with the brake?'
-/** Idle-return time, s: US FMVSS 124 (49 CFR 571.124) S5.3, from memory. */
-const IDLE_RETURN_S = 1
-const STOP_USE =
-  'Do not drive the car. With the driven wheels off the ground and a second person at the emergency switch, find out what asks for the torque: log pedal, torque request and torque together.'
-
 /**
  * Does torque follow the foot?
  *
- * Model:  drive torque (in the direction of travel) held for longer than 0.3 s with travel under 1 %; torque that is
- *         falling within the idle-return time of 1 s after release is the inverter letting go and does not count;
- *         `creep_max_nm` of the vehicle file is allowed under 15 km/h. Against the selector: torque in neutral, or
- *         driving the other way. Pedal with brake: travel over 25 % with the brake applied.
+ * Model:  against the selector: torque in neutral, or driving the other way, for longer than 0.3 s. Pedal with brake:
+ *         travel over 25 % with the brake applied. (With the pedal released: `torqueReleased`.)
  * Reads:  accelerator [%], torque [N·m], speed [km/h], motor_speed [rpm], selector, brake input.
- * Gives:  `torque-without-pedal`, `torque-against-selector` [N·m, always stop], `pedal-with-brake` [s].
+ * Gives:  `torque-against-selector` [N·m, always stop], `pedal-with-brake` [s].
  * Blind:  unsigned torque (drive and regeneration look alike); reverse in logs that never sign the motor's speed.
  * Source: Formula Student rules T11.8.12; FSAE rules EV.4.7.1; Formula Student rules EV2.3.1; FMVSS 124 S5.3 (memory).
  */
@@ -41,7 +29,7 @@ export function pedalTorque(facts: Facts): Answer {
     ...(has('pedal_position') || (has('pedal_track_1') && has('pedal_track_2')) ? [] : ['pedal_position']),
     ...(has('torque') || has('torque_request') ? [] : ['torque']),
   ]
-  const answers = [released(facts, data, missing), against(facts, data, missing), withBrake(facts)]
+  const answers = [against(facts, data, missing), withBrake(facts)]
   return {
     questions: answers.map((each) => each.question),
     findings: answers.flatMap((each) => (each.finding ? [each.finding] : [])),
@@ -51,95 +39,6 @@ export function pedalTorque(facts: Facts): Answer {
 interface One {
   readonly question: Question
   readonly finding: Finding | null
-}
-
-function released(facts: Facts, data: PedalAndTorque | null, missing: readonly string[]): One {
-  const log = 'log accelerator, torque and speed at 20 Hz or more'
-  if (!data)
-    return {
-      question: notAssessed(
-        'pedal',
-        RELEASED,
-        missing,
-        missing.length > 0 ? `not logged: ${missing.join(', ')}` : 'accelerator or torque cannot be read',
-        log,
-        'N·m',
-      ),
-      finding: null,
-    }
-  if (!data.signedTorque)
-    return {
-      question: notAssessed(
-        'pedal',
-        RELEASED,
-        [],
-        'torque is logged without sign, so drive and regeneration look alike',
-        'log torque with its sign',
-        'N·m',
-      ),
-      finding: null,
-    }
-  const limit = facts.limits.releasedTorqueNm
-  const seconds = facts.limits.releasedTorqueS.stop ?? Number.NaN
-  const travel = (facts.limits.releasedTravelPercent.stop ?? Number.NaN) + 2 * data.noisePercent
-  const creep = facts.vehicle.pedal?.creep_max_nm ?? 0
-  const counted = torqueAfterRelease(data, travel, creep, IDLE_RETURN_S)
-  const held = heldPeak(data.timeS, counted, seconds)
-  const error = (facts.once(motorTorque)?.errorPercent ?? 8) / 100
-  const restS = data.timeS.reduce(
-    (sum, at, i) =>
-      sum +
-      (i > 0 && data.percent[i]! < data.restPercent + travel ? Math.min(at - data.timeS[i - 1]!, 1) : 0),
-    0,
-  )
-  const sampleS = samplePeriod(data.timeS)
-  if (!held || restS < 3)
-    return {
-      question: notAssessed(
-        'pedal',
-        RELEASED,
-        [],
-        'the accelerator was hardly ever at rest with torque logged',
-        log,
-        'N·m',
-      ),
-      finding: null,
-    }
-  const bar = limit.stop ?? Number.NaN
-  const found = held.value > bar
-  const run = found
-    ? runsAbove(data.timeS, counted, bar).find((each) => each.first <= held.first && each.last >= held.last)
-    : undefined
-  const from = data.timeS[run?.first ?? held.first]!
-  const to = data.timeS[run?.last ?? held.last]!
-  const kmh = data.kmh[held.first]!
-  const braking = brakeAppliedAt(facts, data.timeS)?.[held.first] === 1
-  return {
-    question: assessed(
-      'pedal',
-      RELEASED,
-      found,
-      `${restS.toFixed(0)} s with the accelerator at rest; most drive torque held then ${held.value.toFixed(1)} N·m, limit ${bar}${creep > 0 ? ` above ${creep} N·m of creep` : ''}; more than that for ${(seconds + 2 * sampleS).toFixed(2)} s would have shown`,
-      { value: bar * (1 + error), unit: 'N·m' },
-    ),
-    finding: found
-      ? finding({
-          kind: 'torque-without-pedal',
-          subject: { type: 'pedal' },
-          span_s: [from, to],
-          value: held.value,
-          unit: 'N·m',
-          plusMinus: held.value * error,
-          limit: { ...limit, source: limit.source },
-          severity: 'stop',
-          headline: `The motor drives with ${held.value.toFixed(0)} N·m while the accelerator is released`,
-          reason: `From ${from.toFixed(1)} s on, for ${(to - from).toFixed(1)} s, the motor drove the car with at least ${held.value.toFixed(1)} N·m at ${Number.isFinite(kmh) ? `${kmh.toFixed(0)} km/h` : 'a speed not logged'} with the accelerator at rest${braking ? ' and the brake applied' : ''}; the limit is ${bar} N·m for more than ${seconds} s. Torque that was falling within ${IDLE_RETURN_S} s of the release is not counted.${creep === 0 && kmh < 12 ? ' If the car is meant to creep, give its creep torque in the vehicle file.' : ''}`,
-          next_step: STOP_USE,
-          cautions: [LOCAL_RULES],
-          channels: data.channels,
-        })
-      : null,
-  }
 }
 
 function against(facts: Facts, data: PedalAndTorque | null, missing: readonly string[]): One {
