@@ -46,11 +46,20 @@ export function blockRegression(
   robust = true,
   leastSpread = 0,
 ): BlockFit | null {
-  const { columns, rows, inverse: whole } = shared
+  const { columns, rows, packed, inverse: whole } = shared
   const k = columns.length
   const n = y.length
-  const used = rows.filter((i) => Number.isFinite(y[i]!))
-  if (used.length < 3 * k) return null
+  let kept = 0
+  for (let u = 0; u < rows.length; u++) if (Number.isFinite(y[rows[u]!]!)) kept++
+  if (kept < 3 * k) return null
+  // row numbers in y, and where each row's columns begin in the packed block
+  const used = kept === rows.length ? rows : new Int32Array(kept)
+  const from = new Int32Array(kept)
+  for (let u = 0, at = 0; u < rows.length; u++)
+    if (used === rows || Number.isFinite(y[rows[u]!]!)) {
+      if (used !== rows) used[at] = rows[u]!
+      from[at++] = u * k
+    }
   const weights = new Float64Array(used.length).fill(1)
   const residuals = new Float64Array(n).fill(Number.NaN)
   let coefficients: Float64Array = new Float64Array(k)
@@ -58,21 +67,22 @@ export function blockRegression(
   let spread = 0
   for (let round = 0; round < MOST_ROUNDS; round++) {
     const known = round === 0 && inverse !== null
-    if (!known) inverse = invertSymmetric(gramOf(columns, used, weights), k)
+    if (!known) inverse = invertSymmetric(gramOf(packed, k, from, weights), k)
     if (!inverse) return null
     const right = new Float64Array(k)
-    for (let a = 0; a < k; a++) {
-      const column = columns[a]!
-      let sum = 0
-      for (let u = 0; u < used.length; u++) sum += weights[u]! * column[used[u]!]! * y[used[u]!]!
-      right[a] = sum
+    for (let u = 0; u < used.length; u++) {
+      const at = from[u]!
+      const weight = weights[u]!
+      const value = y[used[u]!]!
+      for (let a = 0; a < k; a++) right[a]! += weight * packed[at + a]! * value
     }
     coefficients = times(inverse, right, k)
     let sum = 0
     for (let u = 0; u < used.length; u++) {
       const i = used[u]!
       let fitted = 0
-      for (let a = 0; a < k; a++) fitted += coefficients[a]! * columns[a]![i]!
+      const at = from[u]!
+      for (let a = 0; a < k; a++) fitted += coefficients[a]! * packed[at + a]!
       residuals[i] = y[i]! - fitted
       sum += weights[u]! * residuals[i]! ** 2
     }
@@ -100,7 +110,8 @@ export function blockRegression(
     const block = blockOf[i]!
     carries[block] = 1
     const pull = weights[u]! * residuals[i]!
-    for (let a = 0; a < k; a++) scores[block * k + a]! += pull * columns[a]![i]!
+    const at = from[u]!
+    for (let a = 0; a < k; a++) scores[block * k + a]! += pull * packed[at + a]!
   }
   const filled = carries.reduce((sum, each) => sum + each, 0)
   if (filled < 4) return null
@@ -117,6 +128,8 @@ export function blockRegression(
 export interface SharedColumns {
   readonly columns: readonly Float64Array[]
   readonly rows: Int32Array
+  /** The finite rows one after the other, k values each. */
+  readonly packed: Float64Array
   readonly inverse: Float64Array | null
 }
 
@@ -125,27 +138,33 @@ export function sharedColumns(columns: readonly Float64Array[]): SharedColumns {
   const rows = Int32Array.from({ length: n }, (_, i) => i).filter((i) =>
     columns.every((column) => Number.isFinite(column[i]!)),
   )
-  const inverse = invertSymmetric(gramOf(columns, rows, null), columns.length)
-  return { columns, rows, inverse }
+  const k = columns.length
+  const packed = new Float64Array(rows.length * k)
+  const from = new Int32Array(rows.length)
+  for (let u = 0; u < rows.length; u++) {
+    from[u] = u * k
+    for (let a = 0; a < k; a++) packed[u * k + a] = columns[a]![rows[u]!]!
+  }
+  const inverse = invertSymmetric(gramOf(packed, k, from, null), k)
+  return { columns, rows, packed, inverse }
 }
 
 function gramOf(
-  columns: readonly Float64Array[],
-  rows: Int32Array,
+  packed: Float64Array,
+  k: number,
+  from: Int32Array,
   weights: Float64Array | null,
 ): Float64Array {
-  const k = columns.length
   const gram = new Float64Array(k * k)
-  for (let a = 0; a < k; a++)
-    for (let b = 0; b <= a; b++) {
-      const [x, z] = [columns[a]!, columns[b]!]
-      let sum = 0
-      for (let u = 0; u < rows.length; u++) {
-        const i = rows[u]!
-        sum += (weights ? weights[u]! : 1) * x[i]! * z[i]!
-      }
-      gram[a * k + b] = gram[b * k + a] = sum
+  for (let u = 0; u < from.length; u++) {
+    const at = from[u]!
+    const weight = weights ? weights[u]! : 1
+    for (let a = 0; a < k; a++) {
+      const pulled = weight * packed[at + a]!
+      for (let b = 0; b <= a; b++) gram[a * k + b]! += pulled * packed[at + b]!
     }
+  }
+  for (let a = 0; a < k; a++) for (let b = 0; b < a; b++) gram[b * k + a] = gram[a * k + b]!
   return gram
 }
 

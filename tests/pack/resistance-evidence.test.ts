@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { NO_KINETICS } from '../../src/pack/models/cell-kinetics.ts'
 import type { CellAgainstPeers } from '../../src/pack/models/cell-peers.ts'
 import { type Explanation, explain, type Usual } from '../../src/pack/models/resistance-evidence.ts'
 
@@ -8,32 +9,37 @@ const usual: Usual = {
   slowOhm: 0.8 * MILLI,
   fallVPerAh: 0.012,
   shiftVPerAh: 0,
+  kinetics: NO_KINETICS,
   parallel: null,
   flat: false,
 }
 
-/** Figures in mΩ, mΩ and mV/A·h, their errors, and how slow part and fall go together. */
+/** Figures in mΩ, mΩ and mV/A·h, their errors, and how slow part and fall go together; the bend and its error. */
 function cell(
   values: readonly [number, number, number],
   errors: readonly [number, number, number],
   together = 0,
   degrees = 30,
+  bend: readonly [number, number] = [0, 0.02],
 ): CellAgainstPeers {
-  const part = (at: 0 | 1 | 2) => ({
-    value: values[at] * MILLI,
-    fitError: errors[at] * MILLI,
-    error: errors[at] * MILLI,
+  const all = [...values, bend[0]]
+  const wide = [...errors, bend[1]]
+  const part = (at: 0 | 1 | 2 | 3) => ({
+    value: all[at]! * MILLI,
+    fitError: wide[at]! * MILLI,
+    error: wide[at]! * MILLI,
   })
-  const covariance = Float64Array.from({ length: 9 }, (_, j) => {
-    const [row, column] = [Math.floor(j / 3), j % 3]
-    const share = row === column ? 1 : row > 0 && column > 0 ? together : 0
-    return share * errors[row]! * errors[column]! * MILLI ** 2
+  const covariance = Float64Array.from({ length: 16 }, (_, j) => {
+    const [row, column] = [j >> 2, j & 3]
+    const share = row === column ? 1 : row + column === 3 && row * column === 2 ? together : 0
+    return share * wide[row]! * wide[column]! * MILLI ** 2
   })
   return {
     estimate: { degrees },
     ohmic: part(0),
     slow: part(1),
     fall: part(2),
+    bend: part(3),
     covariance,
     longLink: false,
   } as unknown as CellAgainstPeers

@@ -40,6 +40,7 @@ export function cellCauses(facts: Facts): CellCauses | null {
     slowOhm: typical.slowOhm - shift.slowOhm,
     fallVPerAh: typical.fallVPerAh,
     shiftVPerAh: shift.fallVPerAh,
+    kinetics: peers.fit.kinetics,
     parallel: facts.vehicle.pack?.parallel_cells ?? null,
     flat: openCircuit(facts.vehicle, median(peers.fit.cells.map((each) => each.offsetV)))?.flatLfp ?? false,
   }
@@ -96,7 +97,7 @@ function mirrored(worse: CellAgainstPeers, better: CellAgainstPeers): boolean {
 }
 
 /** In standard errors; slow part and fall with charge alone count only together with the ohmic part. */
-function score({ ohmic, slow, fall }: CellAgainstPeers): number {
+function score({ ohmic, slow, fall, bend }: CellAgainstPeers): number {
   const by = ({ value, error }: Excess): number => value / error
-  return Math.max(by(ohmic), by(ohmic) > 2 ? by(slow) : 0, by(ohmic) > 3 ? by(fall) : 0)
+  return Math.max(by(ohmic), by(ohmic) > 2 ? Math.max(by(slow), by(bend)) : 0, by(ohmic) > 3 ? by(fall) : 0)
 }

@@ -6,6 +6,7 @@ import { median } from '../../math/stats.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
 import { type Burst, burstOf } from './cell-bursts.ts'
 import { binCells, type CellBins } from './cell-design.ts'
+import { bendColumn, type Kinetics, kineticsOf } from './cell-kinetics.ts'
 import { type CellLag, cellLag } from './cell-lag.ts'
 import { type CellTable, cellTable } from './cell-series.ts'
 import { behindLag, type ThroughCurrent, throughCurrent } from './pack-through-current.ts'
@@ -25,6 +26,10 @@ export interface CellEstimate {
   readonly offsetV: number
   /** Of (ohmicOhm, slowOhm, fallVPerAh, offsetV), 4 × 4 row-major: the fit's error, common errors taken out. */
   readonly covariance: Float64Array
+  /** Resistance that falls as the current rises, Ω on the bend's column (`cell-kinetics`): charge transfer, never metal. */
+  readonly bendOhm: number
+  /** Covariance of `bendOhm` with (ohmicOhm, slowOhm, fallVPerAh), and its own variance. */
+  readonly bendCovariance: Float64Array
   readonly degrees: number
   /** Robust spread of single bins about the fit, V. */
   readonly spreadV: number
@@ -49,6 +54,7 @@ export interface CellFit {
   readonly typicalError: { readonly ohmicOhm: number; readonly slowOhm: number }
   /** What the common model moved of the cells' own fits: an error of the slow parts' shape goes into them like that. */
   readonly shift: { readonly slowOhm: number; readonly fallVPerAh: number }
+  readonly kinetics: Kinetics
   readonly gainPercent: number
   /** Charge at which `offsetV` holds, A·h taken since the start. */
   readonly middleAh: number
@@ -105,14 +111,17 @@ export function cellFit(facts: Facts): CellFit | null {
   const ones = new Float64Array(bins.bins).fill(1)
   // over a deep swing a cell's capacity shows along the bent curve, not along a line
   const bent = swingAh(through) * Math.abs(mean.fallVPerAh) > DEEP_V
+  const usualA = Math.max(5, rmsOf(bins.designs[0]!.fast))
   const columns = bins.designs.map((design) => {
     const charge = design.charge.map((value) => value - middleAh)
     const bend = bent ? [charge.map((value) => value * value)] : []
-    return sharedColumns([design.fast, design.slow[0]!, charge, ones, ...bend])
+    const plain = sharedColumns([design.fast, design.slow[0]!, charge, ones, ...bend])
+    const saturating = bendColumn(design.fast, plain, usualA)
+    return { plain, saturating, all: sharedColumns([...plain.columns, saturating]) }
   })
   const regress = (volts: Float64Array, at: number, robust: boolean): BlockFit | null =>
     blockRegression(
-      columns[bins.designOf[at]!]!,
+      columns[bins.designOf[at]!]!.all,
       volts,
       blockOf,
       blocks,
@@ -132,6 +141,7 @@ export function cellFit(facts: Facts): CellFit | null {
     const same = mean.of.flatMap((at) => (found[at] ? [-found[at].coefficients[j]!] : []))
     return same.length > 0 ? value - same.reduce((sum, each) => sum + each, 0) / same.length : 0
   })
+  const bendAt = columns[0]!.all.columns.length - 1
   const cells = found.flatMap((each, at): CellEstimate[] => {
     if (!each) return []
     const c = each.coefficients
@@ -144,6 +154,11 @@ export function cellFit(facts: Facts): CellFit | null {
         fallVPerAh: shift[2]! - c[2]!,
         offsetV: c[3]!,
         covariance: ofFirstFour(each.covariance),
+        bendOhm: -c[bendAt]!,
+        bendCovariance: [0, 1, 2, bendAt].reduce(
+          (row, column, j) => row.fill(each.covariance[bendAt * c.length + column]!, j, j + 1),
+          new Float64Array(4),
+        ),
         degrees: each.degrees,
         spreadV: each.spread,
         bins: each.rows,
@@ -169,6 +184,12 @@ export function cellFit(facts: Facts): CellFit | null {
     },
     typicalError: { ohmicOhm: mean.ohmicError, slowOhm: mean.slowError },
     shift: { slowOhm: shift[1]!, fallVPerAh: shift[2]! },
+    kinetics: kineticsOf(
+      columns[0]!.plain,
+      columns[0]!.saturating,
+      middle((each) => each.bendOhm),
+      middle((each) => each.ohmicOhm),
+    ),
     gainPercent: current.gainPercent,
     middleAh,
     cleaned,
@@ -185,6 +206,18 @@ function ofFirstFour(covariance: Float64Array): Float64Array {
     const value = covariance[row * k + column]!
     return (row === 3) === (column === 3) ? value : -value
   })
+}
+
+/** Root of the mean square of the finite entries. */
+function rmsOf(values: Float64Array): number {
+  let squares = 0
+  let n = 0
+  for (const value of values)
+    if (Number.isFinite(value)) {
+      squares += value * value
+      n++
+    }
+  return n > 0 ? Math.sqrt(squares / n) : 0
 }
 
 /** Charge between the fullest and the emptiest moment, A·h. */

@@ -19,8 +19,9 @@ export interface CellAgainstPeers {
   readonly ohmic: Excess
   readonly slow: Excess
   readonly fall: Excess
+  readonly bend: Excess
   readonly offset: Excess
-  /** Of (ohmic, slow, fall), 3 × 3 row-major: of the cause, as the errors above. */
+  /** Of (ohmic, slow, fall, bend), 4 × 4 row-major: of the cause, as the errors above. */
   readonly covariance: Float64Array
   readonly longLink: boolean
 }
@@ -34,6 +35,7 @@ export interface PeerView {
     readonly ohmic: number
     readonly slow: number
     readonly fall: number
+    readonly bend: number
     readonly offset: number
   }
   /** What each module (or stretch of cells) was found to add to ohmic resistance: colder modules, Ω. */
@@ -65,9 +67,10 @@ export function cellPeers(facts: Facts): PeerView | null {
   )
   const ohmic = relative(fit.cells, layout, 'ohmicOhm', links.cells)
   const fall = relative(fit.cells, layout, 'fallVPerAh', none)
+  const bend = relative(fit.cells, layout, 'bendOhm', none)
   const offset = relative(fit.cells, null, 'offsetV', none)
   const excess = (of: Relative, at: number, more = 0, moreSpread = 0): Excess => {
-    const fitError = Math.sqrt(fit.cells[at]!.covariance[ROW[of.figure] * 5]!)
+    const fitError = Math.sqrt(varianceOf(fit.cells[at]!, of.figure))
     return {
       value: of.value[at]! - more,
       fitError,
@@ -81,14 +84,16 @@ export function cellPeers(facts: Facts): PeerView | null {
       excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm(estimate.cell) : 0),
       excess(slow, at),
       excess(fall, at),
+      excess(bend, at),
     ] as const
     return {
       estimate,
       ohmic: parts[0],
       slow: parts[1],
       fall: parts[2],
+      bend: parts[3],
       offset: excess(offset, at),
-      covariance: ofCause(estimate.covariance, parts, together),
+      covariance: ofCause(estimate, parts, together),
       longLink,
     }
   })
@@ -96,26 +101,33 @@ export function cellPeers(facts: Facts): PeerView | null {
     fit,
     cells,
     links,
-    spread: { ohmic: ohmic.spread, slow: slow.spread, fall: fall.spread, offset: offset.spread },
+    spread: {
+      ohmic: ohmic.spread,
+      slow: slow.spread,
+      fall: fall.spread,
+      bend: bend.spread,
+      offset: offset.spread,
+    },
     moduleOhmic: ohmic.modules,
   }
 }
 
 /**
- * The fit's covariance of (ohmic, slow, fall) with the peers' own differences added: those of slow part and fall go
- * together among the peers as `together` says (an error of the slow parts' shape moves both).
+ * The fit's covariance of (ohmic, slow, fall, bend) with the peers' own differences added: those of slow part and fall
+ * go together among the peers as `together` says (an error of the slow parts' shape moves both).
  */
 function ofCause(
-  fit: Float64Array,
-  parts: readonly [Excess, Excess, Excess],
+  { covariance, bendCovariance }: CellEstimate,
+  parts: readonly [Excess, Excess, Excess, Excess],
   together: number,
 ): Float64Array {
   const beyond = parts.map(({ error, fitError }) => Math.sqrt(Math.max(0, error ** 2 - fitError ** 2)))
-  return Float64Array.from({ length: 9 }, (_, j) => {
-    const [row, column] = [Math.floor(j / 3), j % 3]
+  return Float64Array.from({ length: 16 }, (_, j) => {
+    const [row, column] = [j >> 2, j & 3]
     const own = beyond[row]! * beyond[column]!
-    const share = row === column ? 1 : row > 0 && column > 0 ? together : 0
-    return fit[row * 4 + column]! + share * own
+    const share = row === column ? 1 : row + column === 3 && row * column === 2 ? together : 0
+    const fit = row === 3 ? bendCovariance[column]! : column === 3 ? bendCovariance[row]! : covariance[j]!
+    return fit + share * own
   })
 }
 
@@ -134,7 +146,11 @@ function robustCorrelation(a: Float64Array, b: Float64Array): number {
 
 /** Place of each figure in the fit's covariance. */
 const ROW = { ohmicOhm: 0, slowOhm: 1, fallVPerAh: 2, offsetV: 3 } as const
-type Figure = keyof typeof ROW
+type Figure = keyof typeof ROW | 'bendOhm'
+
+function varianceOf(cell: CellEstimate, figure: Figure): number {
+  return figure === 'bendOhm' ? cell.bendCovariance[3]! : cell.covariance[ROW[figure] * 5]!
+}
 
 interface Relative {
   readonly figure: Figure
@@ -179,7 +195,7 @@ function relative(
   const kept = value.filter((_, at) => plain[at])
   // the median of n values is taken out, so n values scatter less than their true spread
   const spread = biweightSpread(kept) * Math.sqrt(centreCells / Math.max(1, centreCells - 1))
-  const fitSquares = median(cells.map((each) => each.covariance[ROW[figure] * 5]!))
+  const fitSquares = median(cells.map((each) => varianceOf(each, figure)))
   const own = Math.sqrt(Math.max(0, spread ** 2 - fitSquares))
   return { figure, value, spread, own, centreError: (1.2533 * spread) / Math.sqrt(centreCells), modules }
 }

@@ -95,23 +95,31 @@ export function leftOpen(
   }
 }
 
+/** A slow part or bend that is less than this share of the extra speaks for no cause. */
+const SOME = 0.12
+
 /** What the figures say for and against a cause. */
 export function speaks(verdict: ResistanceVerdict, cause: ResistanceCause): { for: string; against: string } {
-  const { ohmic, slow } = verdict.against
+  const { ohmic, slow, bend } = verdict.against
   const fast = `the drop that follows the current at once is ${milli(ohmic.value)} mΩ above its peers`
-  const slowGrown = slow.value > 3 * slow.error
+  const slowGrown = slow.value > 3 * slow.error && slow.value > SOME * ohmic.value
+  const bent = bend.value > 4 * bend.error && bend.value > SOME * ohmic.value
   const slowWords = slowGrown
     ? `the slower part is ${milli(slow.value)} mΩ above its peers too`
     : `the slower part is as in its peers (${milli(slow.value, 3)} ± ${milli(1.96 * slow.error, 3)} mΩ)`
+  const bendWords = bent
+    ? '; the extra falls as the current rises, as a cell’s own does and metal’s does not'
+    : ''
   const both = verdict.explanations.find((each) => each.cause === 'joint-and-weak')
+  const own = slowGrown || bent
   switch (cause) {
     case 'joint':
-      return slowGrown
-        ? { for: fast, against: slowWords }
+      return own
+        ? { for: fast, against: `${slowWords}${bendWords}` }
         : { for: `${fast}; ${slowWords}`, against: 'nothing in this log' }
     case 'weak':
-      return slowGrown
-        ? { for: `${fast}; ${slowWords}`, against: 'nothing in this log' }
+      return own
+        ? { for: `${fast}; ${slowWords}${bendWords}`, against: 'nothing in this log' }
         : { for: fast, against: slowWords }
     case 'open':
       return {

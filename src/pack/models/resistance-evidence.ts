@@ -1,5 +1,6 @@
 import { studentDensity } from '../../math/student-density.ts'
 import { invertSymmetric } from '../../math/symmetric.ts'
+import type { Kinetics } from './cell-kinetics.ts'
 import type { CellAgainstPeers } from './cell-peers.ts'
 
 /** What can make a cell's reading follow the current more than its peers do. */
@@ -15,6 +16,8 @@ export interface Explanation {
   /** Own resistance against the typical cell's; 1 where the cause leaves it alone. */
   readonly ratio: number
   readonly ratioError: number
+  /** Parallel cells that do not carry; where that is the cause. */
+  readonly missing?: number
 }
 
 /** The typical cell, and what is known about the pack beforehand. */
@@ -25,13 +28,30 @@ export interface Usual {
   readonly fallVPerAh: number
   /** Part of `fallVPerAh` that the fit of a single cell does not show: a grown cell misses it as often as it has grown. */
   readonly shiftVPerAh: number
+  readonly kinetics: Kinetics
   readonly parallel: number | null
   /** Iron phosphate's open-circuit curve is flat with knees. */
   readonly flat: boolean
 }
 
-/** How differently a weak cell's ohmic and slow parts may have grown, as a share of the growth. */
+/**
+ * What grows in a weak cell: everything alike (fewer working surfaces), all but the slow part (diffusion is the
+ * particles' own), charge transfer alone, the ohmic part alone (reads like a joint). Shares of ohmic part and charge transfer, slow part's
+ * growth against theirs and how far it may lie from that, and how likely each is beforehand: no source.
+ */
+const WAYS = [
+  { ohmic: 1, kinetic: 1, slow: 1, slowSpread: 0.25, weight: 0.55 },
+  { ohmic: 1, kinetic: 1, slow: 0.2, slowSpread: 0.3, weight: 0.25 },
+  { ohmic: 0, kinetic: 1, slow: 0.1, slowSpread: 0.2, weight: 0.15 },
+  { ohmic: 1, kinetic: 0, slow: 0, slowSpread: 0.1, weight: 0.05 },
+] as const
+/** Share of the uneven ways' weights that is left in a pack without charge transfer to be seen: no source. */
+const EVEN = 0.03
+/** Share of charge transfer in the ohmic figure from which on all ways have their whole weight. */
+const MUCH = 0.5
+/** How differently a weak cell's parts may have grown, as a share of the growth; of a bend, whose law is rougher. */
 const UNEVEN = 0.25
+const UNEVEN_BEND = 0.4
 /** Small faults are commoner than large ones: mean extra of a joint, mean growth of a weak cell. No source. */
 const USUAL_JOINT_OHM = 0.001
 const USUAL_GROWTH = 0.7
@@ -59,15 +79,19 @@ const MOST_UNEXPLAINED = 50
 /**
  * How well each cause explains a cell that stands out in resistance, best first.
  *
- * Figures against peers: ohmic part x, slow part y, fall with charge z, with one 3 × 3 covariance of the cause. Over a
+ * Figures against peers: ohmic part x, slow part y, fall with charge z, bend w, with one 4 × 4 covariance of the cause. Over a
  * short or gentle drive y and z are told apart badly (what one gains the other loses): only their covariance says that a
  * slow part that seems grown and a fall that seems lessened are one and the same error.
  *
- *     joint       x = a        y = 0          z = 0             a free
- *     weak        x = r·R₀     y = r·P        z ≥ 0 (some)      r free; R₀ and P grow within a quarter alike
- *     both        x = a + r·R₀ y = r·P        z ≥ 0 (some)      a and r free
- *     open        x = r·R₀     y = r·P        z = r·f           r = m/(p − m), m of p parallel cells missing
- *     tap         x = a here, −a at the neighbour               a free
+ *     joint       x = a        y = 0          z = 0             w = 0      a free
+ *     weak        x = r·R₀     y = r·P        z ≥ 0 (some)      w = g(r)   r free; what grows, and how alike: `WAYS`
+ *     both        x = a + r·R₀ y = r·P        z ≥ 0 (some)      w = g(r)   a and r free
+ *     open        x = r·R₀     y = r·P        z = r·f           w = g(r)   r = m/(p − m), m of p parallel cells missing
+ *     tap         x = a here, −a at the neighbour               w = 0      a free
+ *
+ * w is the bend: resistance that falls as the current rises, which only charge transfer has (`cell-kinetics`); g is what
+ * it gains with r. Of charge transfer the ohmic part saturates: x is less than r·R₀ then. A pack that shows no bend
+ * (g = 0) leaves w to say nothing.
  *
  * Evidence: the Student density of the figures (degrees: the blocks behind the covariance), meant over what the cause
  * leaves free, small faults being likelier; so a cause with more freedom pays for it. The ratio of two is the finding's
@@ -79,8 +103,8 @@ export function explain(
   better: CellAgainstPeers | null,
   usual: Usual,
 ): Explanation[] {
-  const figures = [cell.ohmic.value, cell.slow.value, cell.fall.value] as const
-  const [x, y, z] = figures
+  const figures = [cell.ohmic.value, cell.slow.value, cell.fall.value, cell.bend.value] as const
+  const [x, y, z, w] = figures
   const scale = cell.covariance
   const { degrees } = cell.estimate
   const r0 = usual.ohmicOhm
@@ -107,19 +131,37 @@ export function explain(
   const weak = new Weighed()
   const both = new Weighed()
   const jointBeside = new Weighed()
+  const { kinetics } = usual
+  const plain = Math.max(0, r0 - kinetics.ohmicOhm)
+  const uneven = EVEN + (1 - EVEN) * Math.min(1, kinetics.ohmicOhm / (MUCH * r0))
   for (const growth of GROWTHS) {
-    const wide = widened(
-      scale,
-      UNEVEN * growth * r0,
-      UNEVEN * growth * p,
-      Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
-    )
-    const off = [x - growth * r0, y - growth * p, z - fallsBy(LOST, growth)] as const
-    const prior = Math.log((growth * GROWTH_STEP) / USUAL_GROWTH) - growth / USUAL_GROWTH
-    weak.add(growth, prior + logDensity(off, wide, degrees))
-    const beside = overJoint(off, wide, degrees)
-    both.add(growth, prior + beside.log)
-    jointBeside.add(beside.mean, prior + beside.log, beside.error)
+    const grown = kinetics.grown(1 + growth)
+    for (const way of WAYS) {
+      const ohmic = way.ohmic * growth * plain + way.kinetic * grown.ohmicOhm
+      // over a pack without charge transfer to be seen, all of the ohmic part is what grows
+      if (kinetics.bendOhm === 0 && way.ohmic === 0) continue
+      const wide = widened(
+        scale,
+        UNEVEN * ohmic,
+        way.slowSpread * growth * p,
+        Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
+        UNEVEN_BEND * way.kinetic * grown.bendOhm,
+      )
+      const off = [
+        x - ohmic,
+        y - way.slow * growth * p,
+        z - fallsBy(LOST, growth),
+        w - way.kinetic * grown.bendOhm,
+      ] as const
+      const prior =
+        Math.log(way.weight * (way === WAYS[0] ? 1 : uneven)) +
+        Math.log((growth * GROWTH_STEP) / USUAL_GROWTH) -
+        growth / USUAL_GROWTH
+      weak.add(ohmic / r0, prior + logDensity(off, wide, degrees))
+      const beside = overJoint(off, wide, degrees)
+      both.add(ohmic / r0, prior + beside.log)
+      jointBeside.add(beside.mean, prior + beside.log, beside.error)
+    }
   }
   // the figure given is the short-time one: the ohmic part alone
   found.push({
@@ -129,7 +171,7 @@ export function explain(
     ratio: 1 + Math.max(0, x) / r0,
     ratioError: ohmicError / r0,
   })
-  if (p > 0)
+  if (p > 0 || kinetics.bendOhm > 0)
     found.push({
       cause: 'joint-and-weak',
       logEvidence: both.log + PRICE_OF_TWO,
@@ -144,19 +186,23 @@ export function explain(
     const growth = missing / (parallel - missing)
     const alike = ALIKE * (1 + growth)
     // a cell of less capacity is the first to reach the curve's knee: then it falls as fast as it likes
-    const knee = Math.max(0, z - fallsBy(growth, growth) - 2 * Math.sqrt(scale[8]!))
+    const knee = Math.max(0, z - fallsBy(growth, growth) - 2 * Math.sqrt(scale[10]!))
+    const grown = kinetics.grown(1 + growth)
+    const ohmic = growth * plain + grown.ohmicOhm
     const wide = widened(
       scale,
-      alike * r0,
-      Math.hypot(alike, 0.1 * growth) * p,
+      Math.hypot(alike * r0, UNEVEN * (growth * kinetics.ohmicOhm - grown.ohmicOhm)),
+      Math.hypot(alike, 0.3 * growth) * p,
       Math.hypot(fallSpread(growth), knee),
+      Math.hypot(alike * kinetics.bendOhm, UNEVEN_BEND * grown.bendOhm),
     )
-    const off = [x - growth * r0, y - growth * p, z - fallsBy(growth, growth)] as const
+    const off = [x - ohmic, y - growth * p, z - fallsBy(growth, growth), w - grown.bendOhm] as const
     found.push({
       ...alone,
       cause: 'open',
       logEvidence: logDensity(off, wide, degrees) + PRICE_OF_OPEN + (missing > 1 ? PRICE_OF_TWO : 0),
-      ratio: 1 + growth,
+      ratio: 1 + ohmic / r0,
+      missing,
       ratioError: Math.hypot(ohmicError / r0, alike),
     })
   }
@@ -166,7 +212,7 @@ export function explain(
 /** A neighbour reads better: a misplaced tap explains both, every other cause leaves the neighbour unexplained. */
 function withTap(
   found: readonly Explanation[],
-  { ohmic, slow, fall, covariance, estimate }: CellAgainstPeers,
+  { ohmic, slow, fall, bend, covariance, estimate }: CellAgainstPeers,
   better: CellAgainstPeers,
 ): Explanation[] {
   const here = ohmic.error ** -2
@@ -178,7 +224,7 @@ function withTap(
   const tap: Explanation = {
     cause: 'tap',
     logEvidence:
-      logDensity([ohmic.value - moved, slow.value, fall.value], covariance, estimate.degrees) +
+      logDensity([ohmic.value - moved, slow.value, fall.value, bend.value], covariance, estimate.degrees) +
       neighbour(better.ohmic.value + moved) +
       Math.log((movedError * Math.sqrt(2 * Math.PI)) / USUAL_JOINT_OHM) -
       Math.max(0, moved) / USUAL_JOINT_OHM +
@@ -191,10 +237,10 @@ function withTap(
   return [...found.map((each) => ({ ...each, logEvidence: each.logEvidence + unexplained })), tap]
 }
 
-type Figures = readonly [number, number, number]
+type Figures = readonly [number, number, number, number]
 
 function logDensity(off: Figures, scale: Float64Array, degrees: number): number {
-  return studentDensity(scale, 3, degrees)?.log(off) ?? Number.NEGATIVE_INFINITY
+  return studentDensity(scale, 4, degrees)?.log(off) ?? Number.NEGATIVE_INFINITY
 }
 
 /** A joint of any size on top of what is left over: ln of the mean density, and the size that fits, Ω. */
@@ -204,12 +250,12 @@ function overJoint(
   degrees: number,
 ): { log: number; mean: number; error: number } {
   const none = { log: Number.NEGATIVE_INFINITY, mean: 0, error: 0 }
-  const density = studentDensity(scale, 3, degrees)
-  const inverse = invertSymmetric(scale, 3)
+  const density = studentDensity(scale, 4, degrees)
+  const inverse = invertSymmetric(scale, 4)
   if (!density || !inverse) return none
   // where y and z are what they are, x is expected here, and so well known
-  const likely = off[0] + (inverse[1]! * off[1] + inverse[2]! * off[2]) / inverse[0]!
-  const width = (WIDE / Math.sqrt(inverse[0]!)) * Math.sqrt(1 + 3 / degrees)
+  const likely = off[0] + (inverse[1]! * off[1] + inverse[2]! * off[2] + inverse[3]! * off[3]) / inverse[0]!
+  const width = (WIDE / Math.sqrt(inverse[0]!)) * Math.sqrt(1 + 4 / degrees)
   const from = Math.max(0, likely - width)
   const to = likely + width
   if (!(to > from)) return none
@@ -218,17 +264,17 @@ function overJoint(
   for (let j = 0; j < JOINT_PLACES; j++) {
     const ohm = from + (j + 0.5) * step
     const prior = Math.log(step / USUAL_JOINT_OHM) - ohm / USUAL_JOINT_OHM
-    sizes.add(ohm, prior + density.log([off[0] - ohm, off[1], off[2]]))
+    sizes.add(ohm, prior + density.log([off[0] - ohm, off[1], off[2], off[3]]))
   }
   return { log: sizes.log, mean: sizes.mean, error: sizes.error }
 }
 
 /** The covariance with what a cause leaves open about each figure. */
-function widened(scale: Float64Array, ohmic: number, slow: number, fall: number): Float64Array {
+function widened(scale: Float64Array, ohmic: number, slow: number, fall: number, bend: number): Float64Array {
   const wide = scale.slice()
-  wide[0]! += ohmic ** 2
-  wide[4]! += slow ** 2
-  wide[8]! += fall ** 2
+  ;[ohmic, slow, fall, bend].forEach((spread, j) => {
+    wide[j * 5]! += spread ** 2
+  })
   return wide
 }
 

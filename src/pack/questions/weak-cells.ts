@@ -108,7 +108,7 @@ function weakFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
 function openFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdict): Finding {
   const best = verdict.explanations[0]!
   const parallel = facts.vehicle.pack!.parallel_cells!
-  const missing = Math.round(parallel - parallel / best.ratio)
+  const missing = best.missing ?? 1
   const seen = 1 + verdict.against.ohmic.value / causes.peers.fit.typical.ohmicOhm
   const seenError = halfWidth(seen, verdict.against.ohmic.error / causes.peers.fit.typical.ohmicOhm, 0)
   const open = leftOpen(verdict, jointPlace(facts, causes.peers.links, verdict.cell))
