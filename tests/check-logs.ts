@@ -24,15 +24,23 @@ export interface Truth {
 
 export const LOGS = join(import.meta.dirname, '../../shared/logs')
 
-export function truths(): { folder: string; truth: Truth }[] {
-  if (!existsSync(LOGS)) return []
-  return readdirSync(LOGS, { withFileTypes: true })
-    .filter((each) => each.isDirectory())
-    .map((each) => join(LOGS, each.name))
-    .map((folder) => ({
-      folder,
-      truth: JSON.parse(readFileSync(join(folder, 'truth.json'), 'utf8')) as Truth,
-    }))
+const OTHER_PHYSICS = join(import.meta.dirname, '../../shared/other-physics')
+
+/**
+ * The drives of a folder with known truth.
+ * @throws Error where the folder is missing or holds none: nothing compared is nothing proved
+ */
+export function truths(root = LOGS): { folder: string; truth: Truth }[] {
+  const folders = existsSync(root)
+    ? readdirSync(root, { withFileTypes: true })
+        .filter((each) => each.isDirectory())
+        .map((each) => join(root, each.name))
+    : []
+  if (folders.length === 0) throw new Error(`${root}: holds no drive with known truth.`)
+  return folders.map((folder) => ({
+    folder,
+    truth: JSON.parse(readFileSync(join(folder, 'truth.json'), 'utf8')) as Truth,
+  }))
 }
 
 /** One line a folder and expectation: expected against found. Run as a script it prints the table. */
@@ -43,8 +51,10 @@ async function main(): Promise<void> {
   const only = process.argv.slice(2).filter((each) => !each.startsWith('-'))
   const bare = process.argv.includes('--without-vehicle')
   let bad = 0
-  for (const { folder, truth } of truths()) {
+  let seen = 0
+  for (const { folder, truth } of [...truths(), ...truths(OTHER_PHYSICS)]) {
     if (only.length > 0 && !only.includes(truth.name)) continue
+    seen++
     try {
       const paths = truth.files.map((file) => join(folder, file))
       const vehicle = bare ? {} : await readVehicleFile(join(folder, truth.vehicle))
@@ -109,7 +119,8 @@ async function main(): Promise<void> {
       console.log(`\n${truth.name}\n  UNREAD ${(error as Error).message}`)
     }
   }
-  console.log(`\n${bad === 0 ? 'everything as expected' : `${bad} not as expected`}`)
+  if (seen === 0) throw new Error(`No drive is called ${only.join(', ')}.`)
+  console.log(`\n${bad === 0 ? `everything as expected in ${seen} drives` : `${bad} not as expected`}`)
   process.exitCode = bad === 0 ? 0 : 1
 }
 

@@ -21,8 +21,8 @@ try {
   await page.goto(`${serving.url}#/drive/${id}/findings/0`)
   await page.locator('.chart-box canvas').first().waitFor()
   await page.waitForTimeout(2500)
-  mkdirSync(join(home, 'docs'), { recursive: true })
-  await page.screenshot({ path: join(home, 'docs', 'findings.png') })
+  mkdirSync(join(home, 'web/docs'), { recursive: true })
+  await page.screenshot({ path: join(home, 'web/docs', 'findings.png') })
 } finally {
   await browser.close()
   await serving.close()
