@@ -29,6 +29,8 @@ interface Felt {
   readonly slope: number
   readonly ready: boolean
   readonly inverterReady: boolean
+  /** Torque that nobody asked for: both feet off until it is over. */
+  readonly startled: boolean
 }
 
 type Phase = 'before' | 'starting' | 'driving' | 'parking' | 'lost' | 'rest' | 'charging'
@@ -90,7 +92,7 @@ export class Driver {
     } else if (this.phase === 'driving') {
       if (!felt.ready) this.enter('lost', timeS)
       else if (this.routeS >= this.route!.speed.length * this.route!.stepS - 1) this.enter('parking', timeS)
-      else {
+      else if (!felt.startled) {
         const wish = this.follow(felt, dt)
         wantBar = wish.bar
         wantTravel = wish.travel

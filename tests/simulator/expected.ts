@@ -97,7 +97,7 @@ function expectedOf(fault: Fault, made: Measured): Expectation {
     case 'pedal-short':
       return with_(['pedal-mismatch', 'pedal-with-brake'], { kind: 'pedal-tracks-equal' })
     case 'runaway': {
-      const happened = truth.runaways?.some(({ way }) => way === fault.way)
+      const happened = truth.runaways.some(({ way }) => way === fault.way)
       const kind = /request|opposite/.test(fault.way) ? 'torque-unrequested' : 'torque-without-pedal'
       return happened
         ? with_(['torque-lag', 'pedal-with-brake', 'torque-without-pedal', 'torque-unrequested'], { kind })

@@ -83,7 +83,7 @@ export type Fault =
   | ({ kind: 'pedal-out-of-range'; volt: number; track?: 1 | 2 } & Window)
   /** Both tracks' wires together: each reads their mean. */
   | ({ kind: 'pedal-short' } & Window)
-  /** Torque that nobody asked for, in the ways of the contract's rule; second model. */
+  /** Torque that nobody asked for, in the ways of the contract's rule. */
   | { kind: 'runaway'; way: RunawayWay; nm: number; atS: number; lenS: number }
   /** A module makes heat by itself, so much that it would warm by `kelvinMin` a minute with nothing leaving it. */
   | ({ kind: 'self-heating'; module: number; kelvinMin: number } & Window)

@@ -93,7 +93,14 @@ export function runPhysics(
 
     const slope = route ? route.slopeAt(ledger.distanceM) : 0
     const inverterReady = chain.inverter >= INVERTER.ready
-    driver.step(dt, { timeS, speedMs: speed, slope, ready: chain.ready === 1, inverterReady })
+    driver.step(dt, {
+      timeS,
+      speedMs: speed,
+      slope,
+      ready: chain.ready === 1,
+      inverterReady,
+      startled: control.runaways.startles,
+    })
     const key = driver.key && !noKey.some((fault) => active(fault, timeS))
     brakeSwitch = driver.bar > car.brake.switchBar + (brakeSwitch ? -0.4 : 0.2) ? 1 : 0
     pedal.step(timeS, driver.travel)
@@ -243,5 +250,6 @@ export function runPhysics(
     inverterC: heatLog.cut(heatLog.inverterC),
     motorC: heatLog.cut(heatLog.motorC),
     ledger,
+    runaways: control.runaways.spells,
   }
 }

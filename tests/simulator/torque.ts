@@ -2,6 +2,7 @@ import { driveLoss, RegenMap, torqueCeiling } from './brakes.ts'
 import type { Car } from './car.ts'
 import { active, type Fault, type FaultOf, faultsOf } from './faults.ts'
 import { pedalTorque } from './pedal.ts'
+import { Runaways } from './runaway.ts'
 
 /** What the inverter knows at a moment. */
 export interface Asked {
@@ -29,6 +30,7 @@ export interface Asked {
  */
 export class TorqueControl {
   readonly regen: RegenMap
+  readonly runaways: Runaways
   request = 0
   torque = 0
   /** Braking torque that the battery's limit keeps from the request, N·m. */
@@ -48,6 +50,7 @@ export class TorqueControl {
     dt: number,
   ) {
     this.regen = new RegenMap(car, faults)
+    this.runaways = new Runaways(faults)
     this.lagS = car.brake.filterS + faultsOf(faults, 'regen-lag').reduce((sum, fault) => sum + fault.s, 0)
     this.delayed = new Float64Array(Math.max(1, Math.round(car.brake.delayS / dt)))
     this.missing = faultsOf(faults, 'brake-signal-missing')
@@ -71,13 +74,16 @@ export class TorqueControl {
         (travel < 0.06 ? this.regen.pressTorque(this.sensedBar, kmh) : 0)
     for (const fault of this.unasked)
       if (ready && timeS >= fault.atS && timeS < fault.atS + fault.lenS) this.request = fault.nm
-    let allowed = Math.max(-ceiling, Math.min(ceiling, this.request))
+    const plain = this.request
+    const run = this.runaways.step(dt, { timeS, ready, travel, bar: asked.bar, kmh, request: plain })
+    this.request = run.request
+    let allowed = Math.max(-ceiling, Math.min(ceiling, run.aim))
     if (omega > 1) {
       const loss = driveLoss(allowed, omega)
       if (allowed < 0) allowed = Math.max(allowed, -((asked.chargeA + 1) * asked.linkVolt + loss) / omega)
       else allowed = Math.min(allowed, Math.max(0, (asked.dischargeA - 6) * asked.linkVolt - loss) / omega)
     }
-    this.heldNm = Math.max(0, allowed - Math.max(-ceiling, this.request))
+    this.heldNm = Math.max(0, allowed - Math.max(-ceiling, plain))
     this.torque += (allowed - this.torque) * (1 - Math.exp(-dt / (ready ? 0.04 : 0.012)))
     if (!ready && Math.abs(this.torque) < 0.05) this.torque = 0
   }

@@ -2,6 +2,7 @@ import type { Car } from './car.ts'
 import type { Fault } from './faults.ts'
 import type { Ledger } from './ledger.ts'
 import type { Pack } from './pack.ts'
+import type { RunawaySpell } from './runaway.ts'
 
 /** Step of the physics, s. */
 export const STEP_S = 0.01
@@ -77,6 +78,7 @@ export interface Trace {
   readonly inverterC: Float64Array
   readonly motorC: Float64Array
   readonly ledger: Ledger
+  readonly runaways: readonly RunawaySpell[]
 }
 
 /** A traced channel between its steps, by a straight line. */

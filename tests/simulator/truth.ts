@@ -2,6 +2,7 @@ import { median } from '../../src/math/stats.ts'
 import type { Fault } from './faults.ts'
 import type { Ledger } from './ledger.ts'
 import { arrhenius } from './pack.ts'
+import type { RunawaySpell } from './runaway.ts'
 import { STEP_S, type Trace } from './trace.ts'
 
 /** One cell as it truly is, at the drive's mean temperature of its module. */
@@ -60,13 +61,8 @@ export interface DriveTruth {
     readonly readyS: number | null
     readonly lostS: number | null
   }[]
-  /** When torque that nobody asked for was at work (second model). */
-  readonly runaways?: readonly {
-    readonly way: string
-    readonly fromS: number
-    readonly toS: number
-    readonly nm: number
-  }[]
+  /** When torque that nobody asked for was at work. */
+  readonly runaways: readonly RunawaySpell[]
   readonly clocks: readonly { readonly box: string; readonly offsetS: number; readonly driftPpm: number }[]
 }
 
@@ -129,6 +125,7 @@ export function truthOf(
       limitedShare: ledger.brakingS > 0 ? ledger.limitedS / ledger.brakingS : 0,
     },
     starts: startsOf(trace),
+    runaways: trace.runaways,
     clocks,
   }
 }

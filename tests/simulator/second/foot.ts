@@ -11,7 +11,7 @@ export interface Sight {
   readonly speedMs: number
   readonly omega: number
   readonly ratio: number
-  readonly runaway: string | null
+  readonly startled: boolean
 }
 
 /**
@@ -19,7 +19,7 @@ export interface Sight {
  * learns from what the car does (an integral of 3 s), and gives it to the pedal where it is above what lifting off
  * gives, else to the brake. 0.25 s from pedal to pedal. With cruise control he sets it on the legs meant for it and
  * keeps both feet off; with creep he leaves the brake and lets the car roll first. A runaway startles him: feet off
- * until it ends, but for a torque that comes while he brakes.
+ * until it ends (`runaway.ts` says which ways do).
  */
 export class Foot {
   travel = 0
@@ -53,7 +53,7 @@ export class Foot {
     const leg = road.cruise.find((each) => roadS >= each.fromS && roadS < each.toS - 1)
     const near = leg && Math.abs(leg.speedMs - speedMs) < (this.cruiseMs === null ? 0.8 : 4)
     this.cruiseMs = build.functions.cruise && leg && near ? leg.speedMs : null
-    if (sight.runaway && sight.runaway !== 'with-brake' && sight.runaway !== 'beyond-request') {
+    if (sight.startled) {
       // startled: both feet off
     } else if (this.cruiseMs !== null) {
       this.load = 150

@@ -40,7 +40,7 @@ export interface Run {
   readonly inverterC: Float64Array
   readonly motorC: Float64Array
   readonly ledger: Ledger
-  readonly runaways: Traction['runaways']
+  readonly runaways: Traction['runaways']['spells']
   readonly keyOffS: number
 }
 
@@ -153,7 +153,7 @@ export function run(
       keyOffS = timeS + 2
     const ratio = build.road.ratios[gear]!
     if (foot && ready && keyOffS === Number.POSITIVE_INFINITY)
-      foot.step(dt, { timeS, roadS, speedMs: speed, omega, ratio, runaway: traction.runaway?.way ?? null })
+      foot.step(dt, { timeS, roadS, speedMs: speed, omega, ratio, startled: traction.runaways.startles })
     else if (foot) {
       foot.travel = Math.max(0, foot.travel - dt)
       foot.cruiseMs = null
@@ -168,7 +168,7 @@ export function run(
     const kmh = speed * 3.6
     if (build.road.ratios.length > 1 && timeS >= shiftUntilS) {
       const free = 118 * build.road.wheelRadiusM
-      if (gear < build.road.ratios.length - 1 && speed * ratio > free * 4.4) {
+      if (gear < build.road.ratios.length - 1 && speed * ratio > free * 3.4) {
         gear++
         shiftUntilS = timeS + 0.9
       } else if (gear > 0 && speed * ratio < free * 1.5 && kmh > 1) {
@@ -350,7 +350,7 @@ export function run(
     inverterC: Float64Array.from(slow[2]),
     motorC: Float64Array.from(slow[3]),
     ledger,
-    runaways: traction.runaways,
+    runaways: traction.runaways.spells,
     keyOffS,
   }
 }

@@ -1,4 +1,5 @@
 import { active, type Fault, type FaultOf, faultsOf } from '../faults.ts'
+import { Runaways } from '../runaway.ts'
 import type { Build } from './build.ts'
 
 /** What the controls feel at a moment. */
@@ -45,24 +46,16 @@ export class Traction {
   heldNm = 0
   cruising = false
   holding = false
-  /** A runaway is at work now: what the car does is not the driver's. */
-  runaway: FaultOf<'runaway'> | null = null
-  /** When runaways were at work, s. */
-  readonly runaways: { way: string; fromS: number; toS: number; nm: number }[] = []
+  readonly runaways: Runaways
   private integral = 0
-  private releasedS = 0
-  private lastPressed = 0
   private seenBar = 0
-  private stuckNm = 0
-  private runawayUntilS = 0
-  private readonly pending: FaultOf<'runaway'>[]
   private readonly unasked: readonly FaultOf<'torque-without-pedal'>[]
 
   constructor(
     private readonly build: Build,
     private readonly faults: readonly Fault[],
   ) {
-    this.pending = [...faultsOf(faults, 'runaway')]
+    this.runaways = new Runaways(faults)
     this.unasked = faultsOf(faults, 'torque-without-pedal')
   }
 
@@ -85,7 +78,6 @@ export class Traction {
     const missing = faultsOf(this.faults, 'brake-signal-missing').some((fault) => active(fault, felt.timeS))
     const bar = missing ? 0 : this.seenBar
     const released = felt.travel < 0.005
-    this.releasedS = released ? this.releasedS + dt : 0
     this.cruising = this.holding = false
     let want = 0
     if (felt.ready && felt.selector !== 0 && !felt.shifting) {
@@ -94,7 +86,6 @@ export class Traction {
         : felt.travel < 0.08
           ? -lift * (1 - felt.travel / 0.08)
           : ((felt.travel - 0.08) / 0.92) ** 1.4 * ceiling
-      if (!released) this.lastPressed = this.request
       if (released && felt.bar < 0.5) want = this.function(dt, felt, kmh, want, ceiling)
       else this.integral = 0
     }
@@ -103,8 +94,17 @@ export class Traction {
       if (felt.ready && felt.timeS >= fault.atS && felt.timeS < fault.atS + fault.lenS)
         this.request = fault.nm
     const shown = this.request
-    const beyond = this.runAway(felt, kmh)
-    let allowed = Math.max(-ceiling, Math.min(ceiling, beyond ?? this.request))
+    const { timeS, ready, travel } = felt
+    const { request, aim } = this.runaways.step(dt, {
+      timeS,
+      ready,
+      travel,
+      bar: felt.bar,
+      kmh,
+      request: shown,
+    })
+    this.request = request
+    let allowed = Math.max(-ceiling, Math.min(ceiling, aim))
     if (felt.omega > 1) {
       const loss = lossWatt(allowed, felt.omega)
       if (allowed < 0) allowed = Math.max(allowed, -(felt.chargeA * felt.volt + loss) / felt.omega)
@@ -136,45 +136,5 @@ export class Traction {
       return 0.8 * pedal.creepMaxNm * (1 - kmh / CREEP_TO_KMH)
     }
     return coast
-  }
-
-  /** Torque of a runaway where one is at work (its request shown or not), else null. */
-  private runAway(felt: Felt, kmh: number): number | null {
-    if (!felt.ready) return (this.runaway = null)
-    if (this.runaway && felt.timeS >= this.runawayUntilS) this.runaway = null
-    if (!this.runaway) {
-      const next = this.pending.findIndex((fault) => felt.timeS >= fault.atS && this.fits(fault, felt, kmh))
-      if (next < 0) return null
-      const [fault] = this.pending.splice(next, 1)
-      this.runaway = fault!
-      this.runawayUntilS = felt.timeS + fault!.lenS
-      this.stuckNm = Math.max(fault!.nm, this.lastPressed)
-      this.runaways.push({ way: fault!.way, fromS: felt.timeS, toS: this.runawayUntilS, nm: fault!.nm })
-    }
-    const { way, nm } = this.runaway
-    if (way === 'beyond-request') return this.request + nm
-    if (way === 'opposite') return -this.request
-    this.request = way === 'stuck' ? this.stuckNm : nm
-    return this.request
-  }
-
-  private fits(fault: FaultOf<'runaway'>, felt: Felt, kmh: number): boolean {
-    const free = this.releasedS > 0.1 && felt.bar < 0.3
-    switch (fault.way) {
-      case 'stuck':
-        return this.releasedS > 0 && this.releasedS < 0.1 && kmh > 20 && kmh < 70
-      case 'with-brake':
-        return felt.bar > 3 && kmh > 12
-      case 'rising':
-        return free && kmh > 1 && kmh < 14
-      case 'low-speed':
-        return free && kmh > 8 && kmh < 22
-      case 'coasting':
-        return free && kmh > 27
-      case 'beyond-request':
-        return kmh > 10
-      case 'opposite':
-        return Math.abs(this.request) > fault.nm && kmh > 15
-    }
   }
 }
