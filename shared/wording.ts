@@ -1,3 +1,4 @@
+import { namesInWords } from './channels.ts'
 import { type Area, areaSchema, type Finding, type Question, type Severity, type Subject } from './review.ts'
 
 /** A ratio is told as so many times. */
@@ -34,12 +35,24 @@ export function withInterval(value: number | null, plusMinus: number | null, uni
   return `${minus(value.toFixed(places))} ± ${plusMinus.toFixed(places)}${tail}`
 }
 
-/** "0.52 ± 0.06 mΩ", "at least 0.48 mΩ". */
-export function figureText({ value, plus_minus, unit, bound }: Finding): string {
-  const text = withInterval(value, plus_minus, unitWord(unit))
+/** An interval whose two sides differ by more than this share of it is told by its ends. */
+const LOPSIDED = 0.2
+
+/** "0.52 ± 0.06 mΩ", "at least 0.48 mΩ", or with the interval's ends where it is lopsided: "1.2 (1.2 to 1.6) s". */
+export function figureText({ value, low, high, plus_minus, unit, bound }: Figure): string {
+  const lopsided =
+    value !== null &&
+    low !== null &&
+    high !== null &&
+    Math.abs(high + low - 2 * value) > LOPSIDED * (high - low)
+  const text = lopsided
+    ? `${numberText(value)} (${numberText(low)} to ${numberText(high)}) ${unitWord(unit)}`
+    : withInterval(value, plus_minus, unitWord(unit))
   if (value === null || bound === 'exact') return text
   return `${bound === 'at-least' ? 'at least' : 'at most'} ${text}`
 }
+
+type Figure = Pick<Finding, 'value' | 'low' | 'high' | 'plus_minus' | 'unit' | 'bound'>
 
 export function limitText({ limit, unit }: Finding): string | null {
   return limit === null ? null : `${numberText(limit)} ${unitWord(unit)}`
@@ -102,9 +115,12 @@ export const stepWord = (name: string) => STEP_WORDS[name] ?? sentence(name).rep
 /** How a cell is classed: a cell that shows nothing is like its peers, not proved healthy. */
 export const classWord = (word: string) => (word === 'healthy' ? 'like its peers' : word.replaceAll('-', ' '))
 
+/** A caution by its name: its first clause. */
+export const cautionName = (caution: string): string => /^[^;:.]+/.exec(caution)?.[0] ?? caution
+
 /** A caution in full the first time, by its first clause after that: said wherever it holds, read once. */
 export function onceInFull(caution: string, said: Set<string>): string {
-  const first = /^[^;:.]+/.exec(caution)?.[0] ?? caution
+  const first = cautionName(caution)
   if (said.has(caution) && first.length + 20 < caution.length) return `${first} (in full above).`
   said.add(caution)
   return caution
@@ -190,6 +206,20 @@ export function unseenAreas(questions: readonly Question[]): Area[] {
   return (['start', 'pedal', 'pack'] as const).filter((area) =>
     questions.every((question) => question.area !== area || question.state === 'not-assessed'),
   )
+}
+
+/** True where only driving would answer: all channels are there, or the advice is to drive. */
+export const needsDrive = ({ state, rung, missing, area }: Question): boolean =>
+  state === 'not-assessed' &&
+  ((rung ?? 'standing') !== 'standing' || (missing.length === 0 && area !== 'log' && area !== 'start'))
+
+/** The one channel that most open questions lack, in words; null where none lacks any. */
+export function mostWorthLogging(open: readonly Question[]): { what: string; questions: number } | null {
+  const lacking = new Map<string, number>()
+  for (const { missing } of open)
+    for (const id of new Set(missing)) lacking.set(id, (lacking.get(id) ?? 0) + 1)
+  const [most] = [...lacking].sort((a, b) => b[1] - a[1] || a[0].localeCompare(b[0], 'en'))
+  return most ? { what: namesInWords(most[0]), questions: most[1] } : null
 }
 
 /** Questions by area, in the areas' own order; areas without any are left out. */

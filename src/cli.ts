@@ -20,7 +20,7 @@ import { TABLE_NAMES } from './tables/columns.ts'
 const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
 
   aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
-                        [--json] [--table NAME] [--report OUT.html] [--save] [--data DIR]
+                        [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--data DIR]
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
   aftermile serve [--data DIR] [--port N]
   aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
@@ -30,13 +30,16 @@ const USAGE = `aftermile reviews the logs of a drive: what speaks against handin
   --signals FILE  what the bits of CAN frames mean (JSON or CSV)
   --map FILE      what columns are, by their names (JSON)
   --offset S      seconds to add to the second, third … log's own time, where the logs share nothing
+  --full          everything asked as well, not only what was found
   --table NAME    cells, modules, brake-applications or starts, as CSV
   --report FILE   the hand-over sheet, to print
   --save          keeps the drive for the page and the library
+  --trace         where the program itself fails: the trace as well
   --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
-2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen).
+2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen);
+4 the program itself failed.
 `
 
 const OPTIONS = {
@@ -45,6 +48,8 @@ const OPTIONS = {
   map: { type: 'string' },
   offset: { type: 'string', multiple: true },
   json: { type: 'boolean' },
+  full: { type: 'boolean' },
+  trace: { type: 'boolean' },
   table: { type: 'string' },
   report: { type: 'string' },
   save: { type: 'boolean' },
@@ -57,7 +62,7 @@ type Values = ReturnType<typeof parse>['values']
 
 /** Which options each command takes; another one is an error that says so. */
 const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> = {
-  review: ['vehicle', 'signals', 'map', 'offset', 'json', 'table', 'report', 'save', 'data'],
+  review: ['vehicle', 'signals', 'map', 'offset', 'json', 'full', 'table', 'report', 'save', 'data'],
   channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
   serve: ['data', 'port'],
   library: ['data', 'json'],
@@ -101,7 +106,7 @@ async function main(args: readonly string[]): Promise<number> {
     return 0
   }
   for (const option of Object.keys(values) as (keyof typeof OPTIONS)[])
-    if (!takes.includes(option))
+    if (option !== 'trace' && !takes.includes(option))
       throw new LogError('usage', `aftermile ${command}: takes no --${option}; see aftermile --help.`)
   if (command === 'review') return review(positionals, values)
   if (command === 'channels') return channels(positionals, values)
@@ -117,27 +122,62 @@ async function review(paths: readonly string[], values: Values): Promise<number>
     )
   const { drive, vehicle } = await open('review', paths, values)
   const alone: Review = reviewDrive(drive, vehicle)
-  const made = values.save ? await kept(alone, vehicle, values.data) : alone
-  if (values.report !== undefined) await write(values.report, toHtml(made, drive, titled(made, vehicle)))
-  if (values.save) {
-    const { saveDrive } = await import('./library/save.ts')
-    const id = await saveDrive({
-      paths,
-      drive,
-      review: made,
-      vehicle,
-      dataDir: values.data,
-      offsets: offsetsOf('review', values),
-      ...fileOptions(values),
-    })
-    process.stderr.write(`kept as ${id}\n`)
-  }
+  const made = values.save ? await trying(() => kept(alone, vehicle, values.data), alone) : alone
+  // What was computed is printed first: a sheet or a store that fails takes nothing from it.
   if (values.table !== undefined) {
     const { tableCsv } = await import('./tables/table-csv.ts')
     process.stdout.write(await tableCsv(made, values.table))
   } else
-    process.stdout.write(values.json ? toJson(made) : toText(made, { colour: colour(), width: columns() }))
-  return exitStatus(made)
+    process.stdout.write(
+      values.json
+        ? toJson(made)
+        : toText(made, { colour: colour(), width: columns(), full: values.full === true }),
+    )
+  const { report } = values
+  if (report !== undefined)
+    await trying(() => write(report, toHtml(made, drive, titled(made, vehicle))), undefined)
+  if (values.save)
+    await trying(async () => {
+      const { saveDrive } = await import('./library/save.ts')
+      const id = await saveDrive({
+        paths,
+        drive,
+        review: made,
+        vehicle,
+        dataDir: values.data,
+        offsets: offsetsOf('review', values),
+        ...fileOptions(values),
+      })
+      process.stderr.write(`kept as ${id}\n`)
+    }, undefined)
+  return failed ?? exitStatus(made)
+}
+
+/** Exit status of what failed after the review was computed; undefined where nothing did. */
+let failed: number | undefined
+
+/** Does a thing beside the review; where it fails, that is said and the review goes on. */
+async function trying<T>(what: () => T | Promise<T>, otherwise: T): Promise<T> {
+  try {
+    return await what()
+  } catch (error) {
+    failed ??= sayFailure(error)
+    return otherwise
+  }
+}
+
+/** One sentence for what went wrong, and the exit status that it means: 2 unusable input, 4 the program itself. */
+function sayFailure(error: unknown): 2 | 4 {
+  if (error instanceof LogError) {
+    process.stderr.write(`${error.message}\n`)
+    return 2
+  }
+  const what = error instanceof Error ? error.message : String(error)
+  process.stderr.write(
+    `aftermile: the program itself failed (${what.split('\n')[0]!.replace(/\.$/, '')}); this says nothing of the car. --trace says where.\n`,
+  )
+  if (process.argv.includes('--trace') && error instanceof Error) process.stderr.write(`${error.stack}\n`)
+  return 4
 }
 
 /** The sheet's title: the car and the day where they are known. */
@@ -276,13 +316,11 @@ function colour(): boolean {
 process.stdout.on('error', (error: NodeJS.ErrnoException) => {
   // A reader such as `head` that closes the pipe has what it wanted.
   if (error.code === 'EPIPE') process.exit()
-  throw error
+  process.exit(sayFailure(error))
 })
 
 try {
   process.exitCode = await main(process.argv.slice(2))
 } catch (error) {
-  if (!(error instanceof LogError)) throw error
-  process.stderr.write(`${error.message}\n`)
-  process.exitCode = 2
+  process.exitCode = sayFailure(error)
 }

@@ -4,7 +4,7 @@ import { listDrives } from './library/list.ts'
 import { saveDrive } from './library/save.ts'
 import { openDrive } from './open/open-drive.ts'
 import { readVehicleFile } from './open/vehicle-file.ts'
-import { toText } from './report/text.ts'
+import { threeLines } from './report/text.ts'
 import { reviewDrive } from './review/review.ts'
 import { serve } from './server/listen.ts'
 
@@ -41,14 +41,13 @@ export function samples(folder = SAMPLES): Sample[] {
 }
 
 async function start(once: boolean): Promise<void> {
-  const colour = process.stdout.isTTY === true
   const stored = once ? [] : await listDrives(undefined)
   for (const sample of samples()) {
     const vehicle = sample.vehicle ? await readVehicleFile(sample.vehicle) : {}
     const files = sample.signals ? { signals: sample.signals } : {}
     const drive = await openDrive(sample.paths, { ...files, vehicle })
     const review = reviewDrive(drive, vehicle)
-    process.stdout.write(`\n──── sample drive: ${sample.name} ────\n${toText(review, { colour })}`)
+    process.stdout.write(threeLines(review, `sample ${sample.name}`))
     const hashes = drive.files.map((file) => file.sha256).join()
     if (!once && !stored.some((each) => each.files.map((file) => file.sha256).join() === hashes))
       await saveDrive({ paths: sample.paths, drive, review, vehicle, dataDir: undefined, ...files })

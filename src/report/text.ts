@@ -1,225 +1,134 @@
+import { keepsLine } from '../../shared/kinds.ts'
+import { type Finding, NOTICE, type Review } from '../../shared/review.ts'
 import {
-  type Area,
-  type Finding,
-  NOTICE,
-  type Question,
-  type Review,
-  type Start,
-} from '../../shared/review.ts'
-import {
-  byArea,
+  cautionName,
+  clockText,
   figureText,
+  firstSentence,
   limitText,
-  numberText,
-  onceInFull,
-  smallestFigure,
-  sentence as spoken,
+  mostWorthLogging,
+  needsDrive,
+  sentence,
   startedText,
-  stepsText,
   subjectText,
-  unitWord,
-  unseenAreas,
 } from '../../shared/wording.ts'
+import { fullLines, type Paint } from './full-text.ts'
+import { wrap } from './wrap.ts'
 
-const HEADS = {
-  stop: 'SPEAKS AGAINST HANDING OVER',
-  attention: 'NEEDS ATTENTION',
-  note: 'NOTED',
-} as const
+export interface TextOptions {
+  readonly colour?: boolean
+  readonly width?: number
+  /** Everything that was asked as well. */
+  readonly full?: boolean
+}
+
 const PAINT = { stop: 31, attention: 33, note: 36 } as const
+const MARK = { stop: 'STOP', attention: 'ATTENTION', note: 'NOTE' } as const
+/** Notes that are named; the rest is counted. */
+const MOST_NOTES = 4
+/** Lines that the next step may take before only its first sentence is said. */
+const STEP_LINES = 2
 
-/** `0.51 ± 0.06 mΩ`, or with the interval's ends where it is lopsided. */
-export function withInterval(finding: Finding): string {
-  const { value, low, high, unit, bound } = finding
-  if (value === null) return 'no figure'
-  const lopsided =
-    low !== null && high !== null && Math.abs(high - value - (value - low)) > 0.2 * (high - low)
-  if (!lopsided) return figureText(finding)
-  const sign = bound === 'at-least' ? 'at least ' : bound === 'at-most' ? 'at most ' : ''
-  return `${sign}${numberText(value)} (95 %: ${numberText(low)} to ${numberText(high)}) ${unitWord(unit)}`
-}
-
-/** `3:07` or `1:02:33` for a moment of the drive. */
-export function clock(seconds: number | null): string {
-  if (seconds === null) return '–'
-  const whole = Math.floor(Math.max(0, seconds))
-  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60]
-  const two = (n: number): string => String(n).padStart(2, '0')
-  return h > 0 ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`
-}
-
-/** The review as plain text for a terminal, worst first. */
-export function toText(
-  review: Review,
-  options: { readonly colour?: boolean; readonly width?: number } = {},
-): string {
+/** The review for a terminal: verdict, findings in a few lines each, and one line each for what was asked and not told. */
+export function toText(review: Review, options: TextOptions = {}): string {
   const width = options.width ?? 100
-  const paint = (code: number, text: string): string =>
-    options.colour ? `\u001b[${code}m${text}\u001b[0m` : text
+  const paint: Paint = (code, text) => (options.colour ? `\u001b[${code}m${text}\u001b[0m` : text)
   const bold = (text: string): string => paint(1, text)
-  const lines: string[] = []
-  const say = (text: string, indent = 0): void => {
-    lines.push(...wrap(text, width, indent))
-  }
-  const { drive, energy } = review
-  say(bold(drive.files.map((file) => file.name).join(' + ') || 'drive'))
-  const parts = [
-    ...(drive.started_at === null ? [] : [startedText(drive.started_at)!]),
-    `${clock(drive.duration_s)} long`,
+  const { verdict } = review
+  const lines = [
+    ...wrap(driveLine(review), width, 0),
+    '',
+    ...wrap(verdict.sentence, width, 0).map(bold),
+    ...verdict.before_touching.flatMap((each) => wrap(`! ${each}`, width, 0)),
   ]
-  if (drive.distance_km !== null) parts.push(`${drive.distance_km.toFixed(1)} km`)
-  if (drive.peak.speed_kmh !== null) parts.push(`up to ${drive.peak.speed_kmh.toFixed(0)} km/h`)
-  if (energy.out_wh !== null)
-    parts.push(
-      `${energy.out_wh.toFixed(0)} Wh out, ${energy.in_wh === null ? '–' : energy.in_wh.toFixed(0)} Wh back`,
-    )
-  say(parts.join(', '))
-  for (const file of drive.files)
-    for (const skipped of file.skipped)
-      say(`${file.name}: ${skipped.count} × ${skipped.what} (first: ${skipped.first})`)
-  say(sums(review))
-  const unseen = unseenAreas(review.questions)
-  if (unseen.length > 0)
-    say(bold(`Too little was assessed to conclude: nothing of ${unseen.join(', ')} could be seen.`))
-  const said = new Set<string>()
-  for (const severity of ['stop', 'attention', 'note'] as const) {
-    const found = review.findings.filter((finding) => finding.severity === severity)
-    if (found.length === 0) continue
-    lines.push('', bold(paint(PAINT[severity], HEADS[severity])))
-    for (const finding of found) lines.push(...findingLines(finding, width, bold, said))
-  }
-  if (review.findings.length === 0) lines.push('', 'Nothing was found among the questions assessed.')
-  const stuck = review.starts.filter((start) => start.first_failed !== null)
-  if (stuck.length > 0) {
-    lines.push('', bold('STARTS'))
-    for (const [steps, starts] of alike(stuck)) {
-      say(`${starts.map((start) => clock(start.span_s[0])).join(', ')} reached ${starts[0]!.reached}`, 2)
-      say(steps, 4)
-    }
-    if (review.check_sheet.length > 0) lines.push('', bold('WHAT TO CHECK, IN THIS ORDER'))
-    review.check_sheet.forEach((check, at) => {
-      say(`${at + 1}. ${bold(sentence(check.what))}`, 2)
-      say(`Instrument: ${check.instrument}. Expect: ${sentence(check.expect, false)}`, 5)
-      say(sentence(check.tells), 5)
-      if (check.known) say(`The log already tells: ${sentence(check.known, false)}`, 5)
-      for (const caution of check.cautions) say(`! ${onceInFull(caution, said)}`, 5)
-    })
-  }
-  lines.push(...openLines(review.questions, width, bold), ...clearLines(review.questions, width, bold))
-  lines.push('')
-  say(NOTICE)
+  if (options.full) lines.push(...fullLines(review, { width, paint }))
+  else lines.push(...shortLines(review, width, paint))
+  lines.push('', ...wrap(NOTICE, width, 0))
   return `${lines.join('\n')}\n`
 }
 
-/** How much was found, and out of how much. */
-function sums({ findings, questions }: Review): string {
-  const of = (severity: string): number => findings.filter((each) => each.severity === severity).length
-  const open = questions.filter((question) => question.state === 'not-assessed').length
-  return `Found: ${of('stop')} against handing over, ${of('attention')} needing attention, ${of('note')} noted. Asked: ${questions.length} questions, ${open} of them not assessed.`
+/** A sample or stored drive in three lines: which, the verdict, and how much was told. */
+export function threeLines(review: Review, name: string): string {
+  const first = review.findings.find(({ severity }) => severity !== 'note')
+  const step = first ? `Next: ${sentence(firstSentence(first.next_step))}` : askedLine(review)
+  return `${name}: ${driveLine(review)}\n  ${review.verdict.sentence}\n  ${step}\n`
 }
 
-/** Attempts that went alike, told once. */
-function alike(starts: readonly Start[]): Map<string, Start[]> {
-  const groups = new Map<string, Start[]>()
-  for (const start of starts) {
-    const steps = stepsText(start.steps)
-    groups.set(steps, [...(groups.get(steps) ?? []), start])
+function driveLine({ drive }: Review): string {
+  const parts = [drive.files.map((file) => file.name).join(' + ') || 'drive']
+  if (drive.started_at !== null) parts.push(startedText(drive.started_at)!)
+  parts.push(`${clockText(drive.duration_s)} long`)
+  if (drive.distance_km !== null) parts.push(`${drive.distance_km.toFixed(1)} km`)
+  return parts.join(', ')
+}
+
+function shortLines(review: Review, width: number, paint: Paint): string[] {
+  const loud = review.findings.filter(({ severity }) => severity !== 'note')
+  const notes = review.findings.filter(({ severity }) => severity === 'note')
+  const lines: string[] = []
+  for (const finding of loud) {
+    const cause = review.findings.find(({ id }) => id === finding.explained_by)
+    if (cause && !keepsLine(finding.kind)) lines.push(...wrap(`explains: ${finding.headline}`, width, 6))
+    else lines.push('', ...findingLines(finding, cause, width, paint))
   }
-  return groups
+  if (notes.length > 0) lines.push('')
+  for (const note of notes.slice(0, MOST_NOTES))
+    lines.push(...wrap(`${paint(PAINT.note, MARK.note)} ${sentence(note.headline)}`, width, 0))
+  if (notes.length > MOST_NOTES) lines.push(`NOTE ${notes.length - MOST_NOTES} more (--full)`)
+  const cautions = [...new Set(loud.flatMap((each) => each.cautions))].filter(
+    (each) => !review.verdict.before_touching.some((said) => said.includes(each)),
+  )
+  if (cautions.length > 0)
+    lines.push('', 'Take care:', ...cautions.flatMap((each) => wrap(`! ${each}`, width, 0)))
+  lines.push('', ...wrap(askedLine(review), width, 0), ...wrap(openLine(review), width, 0))
+  return lines
 }
 
-/** With a full stop, and a capital unless it goes on a sentence. */
-function sentence(text: string, capital = true): string {
-  return capital ? spoken(text) : /[.!?]$/.test(text) ? text : `${text}.`
-}
-
-function findingLines(
-  finding: Finding,
-  width: number,
-  bold: (text: string) => string,
-  said: Set<string>,
-): string[] {
-  const shown = limitText(finding)
-  const limit = shown === null ? '' : `; limit ${shown} (${finding.limit_source ?? 'no source'})`
-  const lines = [
-    ...wrap(bold(finding.headline), width, 2),
-    ...wrap(`${withInterval(finding)}${limit}; from ${clock(finding.onset_s)}; ${finding.kind}`, width, 4),
-    ...wrap(finding.reason, width, 4),
-    ...wrap(`Next: ${finding.next_step}`, width, 4),
+/** At most six lines at a usual width: headline; figure, place and time; the next step; its cautions by name. */
+function findingLines(finding: Finding, cause: Finding | undefined, width: number, paint: Paint): string[] {
+  const { severity, also } = finding
+  const limit = limitText(finding)
+  const figure = finding.value === null ? [] : [figureText(finding)]
+  const where = [
+    ...figure,
+    ...(limit === null ? [] : [`limit ${limit}`]),
+    subjectText(finding.subject),
+    ...(also.length > 0 ? [`${also.length} more alike: ${alsoText(also)}`] : []),
+    `from ${clockText(finding.onset_s)}`,
+    ...(cause ? [`explained by ${subjectText(cause.subject)}`] : []),
+  ].join('; ')
+  const step = wrap(`Next: ${sentence(finding.next_step)}`, width, 2)
+  const names = [...new Set(finding.cautions.map(cautionName))]
+  return [
+    ...wrap(`${paint(PAINT[severity], MARK[severity])} ${sentence(finding.headline)}`, width, 0),
+    ...wrap(where, width, 2).slice(0, 1 + Number(also.length > 0)),
+    ...(step.length > STEP_LINES
+      ? wrap(`Next: ${sentence(firstSentence(finding.next_step))}`, width, 2)
+      : step),
+    ...(names.length > 0 ? wrap(`! ${names.join('; ')}.`, width, 2) : []),
   ]
-  for (const caution of finding.cautions) lines.push(...wrap(`! ${onceInFull(caution, said)}`, width, 4))
-  for (const rival of finding.rivals.slice(0, 2)) {
-    const odds = rival.likelihood_ratio === null ? '' : `, ${odd(rival.likelihood_ratio)} less likely`
-    const name = `${rival.kind.replaceAll('-', ' ')}, ${subjectText(rival.subject)}`
-    lines.push(...wrap(`Or ${name}${odds}: ${sentence(rival.against, false)}`, width, 4))
-  }
-  const decided = new Set(finding.rivals.slice(0, 2).map((rival) => rival.decided_by))
-  for (const by of decided) if (by !== '') lines.push(...wrap(`Decided by: ${sentence(by, false)}`, width, 4))
-  return lines
 }
 
-function odd(ratio: number): string {
-  return ratio > 1000 ? 'over 1000 times' : `${numberText(ratio, 2)} times`
+const MOST_ALSO = 12
+
+function alsoText(also: Finding['also']): string {
+  const numbers = also.map(({ subject }) => subject.index ?? subject.name ?? '').slice(0, MOST_ALSO)
+  return numbers.join(', ') + (also.length > MOST_ALSO ? ' …' : '')
 }
 
-const AREAS: Readonly<Record<Area, string>> = {
-  log: 'the log',
-  start: 'the start',
-  pack: 'the pack',
-  heat: 'heat',
-  pedal: 'the pedal',
-  brake: 'the brakes',
-  isolation: 'isolation',
-  energy: 'energy',
+function askedLine({ questions }: Review): string {
+  const clear = questions.filter(({ state }) => state === 'nothing-found').length
+  return `Asked, and nothing found: ${clear} of ${questions.length} questions (--full says which, and how small a fault would have shown).`
 }
 
-function openLines(questions: readonly Question[], width: number, bold: (text: string) => string): string[] {
-  const lines: string[] = []
-  for (const [area, open] of byArea(questions.filter(({ state }) => state === 'not-assessed'))) {
-    if (lines.length === 0) lines.push('', bold('NOT ASSESSED'))
-    lines.push(`  ${AREAS[area]}`)
-    for (const question of open) {
-      lines.push(...wrap(question.question, width, 4), ...wrap(sentence(question.why), width, 6))
-      if (question.to_assess !== null)
-        lines.push(...wrap(`To assess: ${sentence(question.to_assess, false)}`, width, 6))
-    }
-  }
-  return lines
-}
-
-function clearLines(questions: readonly Question[], width: number, bold: (text: string) => string): string[] {
-  const lines: string[] = []
-  for (const [area, clear] of byArea(questions.filter(({ state }) => state === 'nothing-found'))) {
-    if (lines.length === 0)
-      lines.push(
-        '',
-        bold('ASKED, NOTHING FOUND'),
-        ...wrap('“Shows at”: so large a fault would have shown, 9 times in 10.', width, 2),
-      )
-    lines.push(`  ${AREAS[area]}`)
-    for (const question of clear) {
-      const figure = smallestFigure(question)
-      const shows = figure === null ? '' : ` Shows at ${figure}.`
-      lines.push(...wrap(`${question.question}${shows}`, width, 4), ...wrap(sentence(question.why), width, 6))
-    }
-  }
-  return lines
-}
-
-/** Breaks a sentence at blanks; every line starts with the indent, later ones with two blanks more. */
-function wrap(text: string, width: number, indent: number): string[] {
-  const lines: string[] = []
-  let line = ' '.repeat(indent)
-  let empty = true
-  for (const word of text.split(/\s+/).filter(Boolean)) {
-    if (!empty && line.length + 1 + word.length > width) {
-      lines.push(line)
-      line = ' '.repeat(indent + 2)
-      empty = true
-    }
-    line += empty ? word : ` ${word}`
-    empty = false
-  }
-  if (!empty) lines.push(line)
-  return lines
+function openLine({ questions }: Review): string {
+  const open = questions.filter(({ state }) => state === 'not-assessed')
+  if (open.length === 0) return 'Every question was assessed.'
+  const drive = open.filter(needsDrive).length
+  const worth = mostWorthLogging(open)
+  return [
+    `Not assessed: ${open.length} questions`,
+    drive > 0 ? `, ${drive} of them need a drive` : '',
+    worth === null ? '.' : `. Logging ${worth.what} would help most: ${worth.questions} of them lack it.`,
+  ].join('')
 }

@@ -6,9 +6,8 @@ export function withholdDriving(questions: readonly Question[], rungs: Rungs): Q
   return questions.map((question) => {
     const why = rungs[question.rung ?? 'standing']
     if (why === null) return question
-    const { rung: _, ...rest } = question
     return {
-      ...rest,
+      ...question,
       to_assess: null,
       why: `${question.why.replace(/\.$/, '')}. What to drive is left out: ${why}.`,
     }
