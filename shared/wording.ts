@@ -115,20 +115,24 @@ export const stepWord = (name: string) => STEP_WORDS[name] ?? sentence(name).rep
 /** How a cell is classed: a cell that shows nothing is like its peers, not proved healthy. */
 export const classWord = (word: string) => (word === 'healthy' ? 'like its peers' : word.replaceAll('-', ' '))
 
-/** A caution by its name: its first clause. */
-export const cautionName = (caution: string): string => /^[^;:.]+/.exec(caution)?.[0] ?? caution
+/** A caution by its name: its first words, up to where it says how. */
+export const cautionName = (caution: string): string =>
+  /^[^;:.]+?(?= with the | before | that was found |[;:.]|$)/.exec(caution)?.[0] ?? caution
+
+/** A sentence's beginning as it goes on inside one; names and abbreviations keep their capitals. */
+export const lowerFirst = (text: string): string =>
+  text.replace(/^[A-Z](?=[a-z]+\b)/, (capital) => capital.toLowerCase())
 
 /** A caution in full the first time, by its first clause after that: said wherever it holds, read once. */
 export function onceInFull(caution: string, said: Set<string>): string {
-  const first = cautionName(caution)
+  const first = /^[^;:.]+/.exec(caution)?.[0] ?? caution
   if (said.has(caution) && first.length + 20 < caution.length) return `${first} (in full above).`
   said.add(caution)
   return caution
 }
 
 /** A step's name inside a sentence. */
-export const stepInSentence = (name: string) =>
-  stepWord(name).replace(/^[A-Z](?=[a-z])/, (capital) => capital.toLowerCase())
+export const stepInSentence = (name: string) => lowerFirst(stepWord(name))
 
 /** The steps of an attempt to start, by what became of them: "FAILED: precharge. Held: 12 V supply, key on." */
 export function stepsText(

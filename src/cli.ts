@@ -5,7 +5,7 @@ import { parseArgs } from 'node:util'
 import type { Drive } from '../shared/drive.ts'
 import type { Review } from '../shared/review.ts'
 import type { Vehicle } from '../shared/vehicle.ts'
-import { LogError } from './errors.ts'
+import { failure, LogError } from './errors.ts'
 import { runLibrary } from './library/command.ts'
 import { openDrive } from './open/open-drive.ts'
 import { readVehicleFile, unknownFields } from './open/vehicle-file.ts'
@@ -166,18 +166,11 @@ async function trying<T>(what: () => T | Promise<T>, otherwise: T): Promise<T> {
   }
 }
 
-/** One sentence for what went wrong, and the exit status that it means: 2 unusable input, 4 the program itself. */
+/** Says what went wrong on standard error; gives the exit status that it means. */
 function sayFailure(error: unknown): 2 | 4 {
-  if (error instanceof LogError) {
-    process.stderr.write(`${error.message}\n`)
-    return 2
-  }
-  const what = error instanceof Error ? error.message : String(error)
-  process.stderr.write(
-    `aftermile: the program itself failed (${what.split('\n')[0]!.replace(/\.$/, '')}); this says nothing of the car. --trace says where.\n`,
-  )
-  if (process.argv.includes('--trace') && error instanceof Error) process.stderr.write(`${error.stack}\n`)
-  return 4
+  const { status, text } = failure(error, process.argv.includes('--trace'))
+  process.stderr.write(text)
+  return status
 }
 
 /** The sheet's title: the car and the day where they are known. */
@@ -236,13 +229,20 @@ async function open(
       'usage',
       `aftermile ${command}: ${offsets.length} offsets for ${paths.length} logs; one for each log after the first was expected.`,
     )
-  const { rememberedMaps } = await import('./library/remembered.ts')
+  // A review of logs alone never reads the library; what was corrected on the page counts where drives are kept.
+  const remembered =
+    values.save || values.data !== undefined
+      ? await trying(
+          async () => (await import('./library/remembered.ts')).rememberedMaps(values.data),
+          undefined,
+        )
+      : undefined
   const bar = progressBar(process.stderr)
   try {
     const drive = await openDrive(paths, {
       ...fileOptions(values),
       vehicle,
-      remembered: await rememberedMaps(values.data),
+      ...(remembered ? { remembered } : {}),
       progress: bar.show,
       ...(offsets.length > 0 ? { offsets } : {}),
     })

@@ -3,6 +3,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, it } from 'vitest'
+import { failure, LogError } from '../src/errors.ts'
 
 /** Wrong arguments and wrong files: exit status 2, nothing on standard output, one sentence that says what to do. */
 const HOME = join(import.meta.dirname, '..')
@@ -15,12 +16,20 @@ const file = (name: string, text: string): string => {
 }
 const LOG = file('drive.csv', 'Time [s],Vehicle speed [km/h]\n0,0\n1,10\n2,20\n3,10\n4,0\n')
 
-function run(...args: string[]): Promise<{ status: number; out: string; err: string }> {
+interface Ran {
+  status: number
+  out: string
+  err: string
+}
+
+const run = (...args: string[]): Promise<Ran> => runWith({}, ...args)
+
+function runWith(env: Record<string, string>, ...args: string[]): Promise<Ran> {
   return new Promise((done) => {
     execFile(
       process.execPath,
       ['--import', 'tsx', join(HOME, 'src/cli.ts'), ...args],
-      { cwd: HOME, env: { ...process.env, AFTERMILE_DATA: join(folder, 'data') } },
+      { cwd: HOME, env: { ...process.env, AFTERMILE_DATA: join(folder, 'data'), ...env } },
       (error, out, err) => done({ status: error ? Number(error.code) : 0, out, err }),
     )
   })
@@ -88,3 +97,34 @@ it('passes over a field of the vehicle file that it does not know, and says so',
   expect(out).toContain('Too little was assessed to conclude')
   expect(status).toBe(3)
 }, 60_000)
+
+it('prints a review that was computed though its sheet cannot be written, and says so', async () => {
+  const { status, out, err } = await run('review', LOG, '--report', join(folder, 'no', 'such', 'sheet.html'))
+  expect(out).toContain('Too little was assessed to conclude')
+  expect(err).toMatch(/sheet\.html: cannot be written \(ENOENT\)\.\n$/)
+  expect(status).toBe(2)
+}, 60_000)
+
+it('prints a review that was computed though it cannot be kept', async () => {
+  const { status, out, err } = await runWith(
+    { AFTERMILE_DATA: file('blocked', 'x') },
+    'review',
+    LOG,
+    '--save',
+  )
+  expect(out).toContain('Too little was assessed to conclude')
+  expect(err.trimEnd()).not.toContain('\n')
+  expect(status).toBe(2)
+}, 60_000)
+
+it('a failure of the program itself is status 4, one sentence, the trace only when asked for', () => {
+  const error = new TypeError('x is not a function\nand more')
+  const quiet = failure(error, false)
+  expect(quiet.status).toBe(4)
+  expect(quiet.text).toMatch(
+    /^aftermile: the program itself failed \(x is not a function\); .*--trace says where\.\n$/,
+  )
+  expect(failure(error, true).text).toMatch(/\n +at /)
+  expect(failure('broken', true)).toMatchObject({ status: 4 })
+  expect(failure(new LogError('usage', 'a sentence.'), true)).toEqual({ status: 2, text: 'a sentence.\n' })
+})

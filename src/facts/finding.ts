@@ -31,6 +31,8 @@ interface Judged {
   readonly evidence_s?: Span
   /** The question that this finding answers, word for word; where left out, the review names it (`name-questions`). */
   readonly question?: string
+  /** Id (`findingId`) of the finding that explains this one, where the analysis knows it; else the review looks. */
+  readonly explained_by?: string
   /** Further subjects of the same pattern, this finding being the worst of them. */
   readonly also?: readonly (Pick<Also, 'subject' | 'value'> & Partial<Also>)[]
 }
@@ -85,7 +87,7 @@ export function finding(judged: Judged): Finding {
     cautions: [...(judged.cautions ?? [])],
     rivals: [...(judged.rivals ?? [])],
     evidence: { channels: [...judged.channels], span_s: [...(judged.evidence_s ?? judged.span_s)] },
-    explained_by: null,
+    explained_by: judged.explained_by ?? null,
     also: (judged.also ?? []).map((each) => ({ low: null, high: null, plus_minus: null, ...each })),
     question: judged.question ?? null,
   }

@@ -6,6 +6,7 @@ import {
   figureText,
   firstSentence,
   limitText,
+  lowerFirst,
   mostWorthLogging,
   needsDrive,
   sentence,
@@ -26,8 +27,8 @@ const PAINT = { stop: 31, attention: 33, note: 36 } as const
 const MARK = { stop: 'STOP', attention: 'ATTENTION', note: 'NOTE' } as const
 /** Notes that are named; the rest is counted. */
 const MOST_NOTES = 4
-/** Lines that the next step may take before only its first sentence is said. */
-const STEP_LINES = 2
+/** Lines of a finding; a next step that would take more is said by its first sentence. */
+const MOST_LINES = 6
 
 /** The review for a terminal: verdict, findings in a few lines each, and one line each for what was asked and not told. */
 export function toText(review: Review, options: TextOptions = {}): string {
@@ -67,9 +68,12 @@ function shortLines(review: Review, width: number, paint: Paint): string[] {
   const notes = review.findings.filter(({ severity }) => severity === 'note')
   const lines: string[] = []
   for (const finding of loud) {
-    const cause = review.findings.find(({ id }) => id === finding.explained_by)
-    if (cause && !keepsLine(finding.kind)) lines.push(...wrap(`explains: ${finding.headline}`, width, 6))
-    else lines.push('', ...findingLines(finding, cause, width, paint))
+    const cause = loud.find(({ id }) => id === finding.explained_by)
+    if (cause && !keepsLine(finding.kind)) continue
+    lines.push('', ...findingLines(finding, cause, width, paint))
+    for (const beneath of loud)
+      if (beneath.explained_by === finding.id && !keepsLine(beneath.kind))
+        lines.push(...wrap(`explains: ${beneath.headline}`, width, 2))
   }
   if (notes.length > 0) lines.push('')
   for (const note of notes.slice(0, MOST_NOTES))
@@ -97,16 +101,16 @@ function findingLines(finding: Finding, cause: Finding | undefined, width: numbe
     `from ${clockText(finding.onset_s)}`,
     ...(cause ? [`explained by ${subjectText(cause.subject)}`] : []),
   ].join('; ')
+  const names = [...new Set(finding.cautions.map(cautionName))].map((each, at) =>
+    at > 0 ? lowerFirst(each) : each,
+  )
+  const head = wrap(`${paint(PAINT[severity], MARK[severity])} ${sentence(finding.headline)}`, width, 0)
+  const place = wrap(where, width, 2)
   const step = wrap(`Next: ${sentence(finding.next_step)}`, width, 2)
-  const names = [...new Set(finding.cautions.map(cautionName))]
-  return [
-    ...wrap(`${paint(PAINT[severity], MARK[severity])} ${sentence(finding.headline)}`, width, 0),
-    ...wrap(where, width, 2).slice(0, 1 + Number(also.length > 0)),
-    ...(step.length > STEP_LINES
-      ? wrap(`Next: ${sentence(firstSentence(finding.next_step))}`, width, 2)
-      : step),
-    ...(names.length > 0 ? wrap(`! ${names.join('; ')}.`, width, 2) : []),
-  ]
+  const care = names.length > 0 ? wrap(`! ${names.join('; ')}.`, width, 2) : []
+  const room = MOST_LINES - head.length - place.length - care.length
+  const first = `Next: ${sentence(firstSentence(finding.next_step))}`
+  return [...head, ...place, ...(step.length > room ? wrap(first, width, 2) : step), ...care]
 }
 
 const MOST_ALSO = 12

@@ -7,8 +7,10 @@ import { findSegments } from '../drive/segments.ts'
 import type { Sections } from '../facts/answer.ts'
 import { linkAtEnd } from './before-touching.ts'
 import { finishReview } from './finish.ts'
+import { foldPatterns } from './fold-patterns.ts'
+import { linkCauses } from './link-causes.ts'
 import { nameQuestions } from './name-questions.ts'
-import { worstFirst } from './order.ts'
+import { withIds, worstFirst } from './order.ts'
 import { gatherFacts, runAll, runParts } from './run-all.ts'
 import { openRungs } from './rungs.ts'
 import { summariseDrive } from './summary.ts'
@@ -58,7 +60,12 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
   ).map(nameQuestions)
   const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
   const questions = answers.flatMap((answer) => answer.questions)
-  const findings = answers.flatMap((answer) => answer.findings).sort(worstFirst)
+  const told = answers.flatMap((answer) => answer.findings).sort(worstFirst)
+  const findings = linkCauses(withIds(foldPatterns(told, facts.layout)), {
+    facts,
+    cells: sections.cells,
+    modules: sections.modules,
+  })
   const timeline = [...drive.events, ...answers.flatMap((answer) => answer.sections?.timeline ?? [])]
   const head = summariseDrive(facts)
   const rungs = openRungs({ questions, findings, starts: sections.starts, drive: head })
