@@ -127,12 +127,19 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
     ['negative contactor command', 'hv main duty pack bms on command'],
     ['negative contactor duty', 'hv main command pack bms travel'],
   ],
-  contactor_precharge_feedback: [['precharge feedback', 'contactor hv pack bms on feedback']],
-  contactor_positive_feedback: [
-    ['positive contactor feedback', 'hv main pack bms on feedback'],
-    ['main contactor feedback', 'hv pack bms', 0.6],
+  contactor_precharge_feedback: [
+    ['precharge feedback', 'contactor hv pack bms on feedback state'],
+    ['precharge contactor state', 'hv pack bms on', 0.6],
   ],
-  contactor_negative_feedback: [['negative contactor feedback', 'hv main pack bms on feedback']],
+  contactor_positive_feedback: [
+    ['positive contactor feedback', 'hv main pack bms on feedback state'],
+    ['positive contactor state', 'hv main pack bms on', 0.7],
+    ['main contactor feedback', 'hv pack bms state', 0.6],
+  ],
+  contactor_negative_feedback: [
+    ['negative contactor feedback', 'hv main pack bms on feedback state'],
+    ['negative contactor state', 'hv main pack bms on', 0.7],
+  ],
   key_on: [['key', `${SWITCH} travel key in`]],
   charge_plug: [
     ['charge plug', `${SWITCH} charger charge in plug`],
@@ -146,7 +153,7 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
     ['ready', `${SWITCH} inverter hv ready enable lamp`, 0.88],
     ['inverter enable', `${SWITCH}`, 0.4],
   ],
-  selector: [['selector', 'switch travel state selector request actual']],
+  selector: [['selector', 'switch travel state selector request actual reverse on']],
   brake_lamp: [['brake lamp', 'on state command request']],
   reverse_lamp: [['reverse lamp', 'on state command request']],
   coolant_pump: [
@@ -211,8 +218,8 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
     ['motor temperature', 'actual motor'],
     ['motor temperature', 'actual motor inverter', 0.8],
   ],
-  coolant_in: [['coolant in', 'temperature coolant pack inverter']],
-  coolant_out: [['coolant out', 'temperature coolant pack inverter']],
+  coolant_in: [['coolant in', 'temperature coolant pack inverter motor']],
+  coolant_out: [['coolant out', 'temperature coolant pack inverter motor']],
   lv_voltage: [
     ['lv voltage', 'pack supply dc lv bms actual'],
     ['lv', 'pack supply dc', 0.8],
@@ -225,8 +232,63 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
   charger_voltage: [['charger voltage', 'actual dc out charger pack', 0.95]],
   charger_temperature: [['charger temperature', 'actual']],
   dcdc_temperature: [['dcdc temperature', 'actual dcdc']],
-  traction_active: [['tractioncontrol', `${SWITCH} traction`]],
-  abs_active: [['abs', `${SWITCH} brake`]],
+  traction_active: [['tractioncontrol', 'on state feedback traction']],
+  abs_active: [['abs', 'on state feedback brake']],
+  cruise_active: [
+    ['cruise on', 'on state command', 0.95],
+    ['cruise', 'state command', 0.85],
+  ],
+  hold_active: [['hold', 'on state motor hold slope']],
+  slope_hold_request: [
+    ['slope hold request', 'slope hold on state'],
+    ['slope hold', 'slope hold', 0.6],
+  ],
+  ambient_temperature: [['ambient temperature', 'ambient in']],
+  cabin_temperature: [['cabin temperature', 'cabin in actual']],
+  coolant_flow: [['coolant flow', 'coolant actual inverter motor pack']],
+  pump_duty: [
+    ['pump duty', 'coolant request command travel'],
+    ['pump travel', 'coolant request command duty', 0.85],
+    ['pump', 'coolant request command duty', 0.6],
+  ],
+  fan_duty: [
+    ['fan duty', 'coolant request command travel speed'],
+    ['fan', 'coolant request command travel duty speed', 0.8],
+  ],
+  pilot_duty: [['pilot duty', 'travel charge plug charger']],
+  pilot_voltage: [['pilot voltage', 'charge plug charger actual']],
+  proximity_resistance: [['proximity resistance', 'charge plug proximity resistance charger']],
+  charge_lock: [['charge/plug/charger lock', 'on state charge plug charger lock actual feedback']],
+  charge_enable: [
+    ['charge enable', 'on state charger enable'],
+    ['charger enable', 'on state charge enable', 0.88],
+    ['charge on', 'state charger', 0.5],
+  ],
+  contactor_charge: [['charge/charger contactor', 'on state hv dc feedback command positive']],
+  mains_voltage: [
+    ['mains voltage', 'charger in actual phase'],
+    ['charger in voltage', 'phase mains', 0.7],
+  ],
+  mains_current: [
+    ['mains current', 'charger in actual phase'],
+    ['charger phase current', 'in mains', 0.9],
+  ],
+  lv_current: [['lv current', 'pack supply dc actual bms']],
+  heater_power: [
+    ['heater power', 'actual hv cabin dc'],
+    ['cabin heater power', 'actual hv dc'],
+  ],
+  cooler_power: [['cooler power', 'actual hv cabin dc']],
+  charger_state: [['charger state', 'charge number']],
+  charge_current_request: [
+    ['charge current request', 'charger pack bms dc request max limit'],
+    ['charger current request', 'charge pack bms dc request max limit', 0.9],
+  ],
+  charge_voltage_request: [
+    ['charge voltage request', 'charger pack bms dc request max limit'],
+    ['charger voltage request', 'charge pack bms dc request max limit', 0.9],
+  ],
+  odometer: [['odometer', 'total']],
 }
 
 /** Families: channels with a number each. */
@@ -254,6 +316,10 @@ const FAMILIES: Readonly<Record<string, readonly (readonly [need: string, may?: 
     box_voltage: [
       ['box voltage', 'pack bms hv actual'],
       ['module voltage', 'pack bms hv actual', 0.75],
+    ],
+    box_current: [
+      ['box current', 'pack bms hv actual'],
+      ['module current', 'pack bms hv actual', 0.75],
     ],
     wheel_speed: [['wheel speed', 'actual vehicle front rear']],
   }

@@ -118,11 +118,12 @@ function habitOf(id: string): Habit | null {
   const base = id.replace(/\.\d+$/, '')
   if (/^(cell|lowest_cell|highest_cell|mean_cell)_voltage$/.test(base)) return HABITS.cell_voltage!
   if (base === 'pack_voltage' || base === 'box_voltage') return HABITS.pack_voltage!
-  if (base === 'charger_voltage') return HABITS.link_voltage!
+  if (base === 'charger_voltage' || base === 'mains_voltage' || base === 'charge_voltage_request')
+    return HABITS.link_voltage!
   if (/_temperature$|^coolant_(in|out)$/.test(base)) return TEMPERATURE
-  if (/_current$|_limit$/.test(base)) return HABITS.current!
+  if (/_current(_request)?$|_limit$/.test(base)) return HABITS.current!
   if (/^brake_pressure/.test(base)) return HABITS.pressure!
-  if (/^(soc|pedal_position|brake_travel)$/.test(base)) return HABITS.percent!
+  if (/^(soc|pedal_position|brake_travel)$|_duty$/.test(base)) return HABITS.percent!
   if (/^pedal_supply/.test(base)) return HABITS.pedal_supply!
   if (/speed$/.test(base) && base !== 'motor_speed') return HABITS.speed!
   if (/^torque/.test(base)) return HABITS.torque!

@@ -71,7 +71,14 @@ export function valuesFit(id: string, unit: string | null, about: ColumnValues):
   // A quantity that steps between nought and one only is a switch, whatever its name.
   const asSwitch = distinct === 2 && low === 0 && high === 1 && !/_limit$|_number$/.test(id)
   // One value throughout says little: zero, or any value with its unit stated, speaks neither for nor against.
-  const still = distinct === 1 && (high === 0 || unit !== null) ? 0.9 : distinct === 1 ? 0.5 : 0.15
+  // 12.5 V throughout, though, is no pack: what is far below it speaks against the name.
+  const farBelow = id === 'pack_voltage' && !fits && high > 0
+  const still =
+    distinct === 1 && !farBelow && (high === 0 || unit !== null)
+      ? 0.9
+      : distinct === 1 && !farBelow
+        ? 0.5
+        : 0.15
   return (fits ? 1 : still) * (asSwitch ? 0.2 : 1)
 }
 

@@ -24,6 +24,9 @@ const QUANTITY: Readonly<Record<string, readonly string[]>> = {
   mΩ: ['resistance'],
   W: ['power'],
   'm/s²': ['acceleration'],
+  'l/min': ['flow'],
+  Ω: ['resistance'],
+  km: ['odometer'],
   '%': ['travel'],
 }
 

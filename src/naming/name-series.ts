@@ -4,11 +4,12 @@ import { quantityOf } from '../../shared/units.ts'
 import { bestAssignment } from '../math/assignment.ts'
 import { NAME_RULES } from './channel-names.ts'
 import type { Column } from './column.ts'
-import { columnValues, valuesFit } from './column-values.ts'
+import { type ColumnValues, columnValues, valuesFit } from './column-values.ts'
 import { findFamilies } from './families.ts'
 import { matchWords, wordsTell } from './match-words.ts'
 import { nameWords } from './name-words.ts'
-import { type Pick, relate } from './relations.ts'
+import { LEAST_SURE, type Pick } from './pick.ts'
+import { relate } from './relations.ts'
 import { VOCABULARY } from './vocabulary.ts'
 
 /** A series and the channel it was understood as. */
@@ -20,9 +21,6 @@ export interface Named {
   readonly sureness: number
   readonly why: string
 }
-
-/** Below this a column keeps its own name: a wrong channel is worse than none. */
-const LEAST_SURE = 0.5
 
 const SINGLES = [...new Set(NAME_RULES.map((rule) => rule.id))]
 
@@ -174,8 +172,16 @@ function trackNumber({ series, name }: Column, fromZero: boolean): number | null
 }
 
 /** What the values say between channels that share words: pedal in % or V, brake as switch, travel or pressure. */
-function leaning(id: string, { values, series, name }: Column): number {
+function leaning(id: string, column: Column): number {
+  const { values, series, name } = column
   const quantity = quantityOf(series.unit ?? '')
+  // A step number of a state machine is no switch: precharge's 0 … 4, or 2 and 5.
+  if (/^contactor_/.test(id) && wordAt(name.words, 'state') >= 0 && !readsAsSwitch(values)) return 0.1
+  // Brake while throttle is a check of the pedals, no switch.
+  if (/^brake_/.test(id) && wordAt(name.words, 'accelerator') >= 0) return 0.05
+  if (/^(cruise|hold)_active$/.test(id) && (values.distinct > 2 || name.words.some((w) => WAITING.test(w))))
+    return 0.1
+  if (id === 'selector' && onlyGear(column)) return 0.1
   if (id === 'pedal_position')
     return quantity === 'V' || values.high > 200 || values.text ? 0.05 : quantity === '%' ? 1 : 0.9
   if (/^pedal_track/.test(id)) return quantity === '%' ? 0.85 : 1
@@ -183,6 +189,23 @@ function leaning(id: string, { values, series, name }: Column): number {
   if (id === 'motor_temperature' && wordAt(name.words, 'inverter') > wordAt(name.words, 'motor')) return 0.1
   if (id === 'brake_travel') return quantity === '%' ? 1 : 0.8
   return 1
+}
+
+/** Cruise control that is switched on but holds no speed. */
+const WAITING = /^(enabled?|enabling|standby|armed|available|main|allowed)$/
+
+const readsAsSwitch = ({ distinct, low, high, text }: ColumnValues): boolean =>
+  distinct <= 2 && (text || distinct <= 1 || (low === 0 && [1, 100, 255].includes(high)))
+
+/** `gear`, `Gang` alone with numbers from 0 up: a gearbox's gears; with −1, letters or more words it may be the lever. */
+function onlyGear({ name, values }: Column): boolean {
+  const said = name.words.filter((word) => !VOCABULARY.noise.has(word))
+  return (
+    said.every((word) => /^(gear|gang|gänge)$/.test(word)) &&
+    !values.text &&
+    values.low >= 0 &&
+    values.high > 1
+  )
 }
 
 function wordAt(words: readonly string[], meaning: string): number {

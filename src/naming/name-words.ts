@@ -37,6 +37,25 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/contacteur[\s_.-]*(?=(de[\s_.-]*|à[\s_.-]*|d[\s_.'’-]*)?(frein|inertie))/gi, ' switch '],
   [/(traction|slip)[\s_-]*(control|ctrl)/gi, ' tcs '],
   [/anti[\s_-]*lock/gi, ' abs '],
+  [/(brems|stopp?)[\s_.-]*(leuchten?|licht(er)?|lamps?|lights?)(?![a-z])/gi, ' brake lamp '],
+  [/feux?[\s_.-]*(de[\s_.-]*)?(stop|freinage|freins?)(?![a-z])/gi, ' brake lamp '],
+  [/rückfahr[\s_.-]*(leuchten?|licht(er)?|scheinwerfer|lampen?)(?![a-z])/gi, ' reverse lamp '],
+  [/feux?[\s_.-]*(de[\s_.-]*)?(recul|marche[\s_.-]*arrière)(?![a-z])/gi, ' reverse lamp '],
+  [/sens[\s_.-]*(de[\s_.-]*)?(la[\s_.-]*)?marche/gi, ' selector '],
+  [/levier[\s_.-]*(de[\s_.-]*)?(la[\s_.-]*)?vitesses?/gi, ' selector '],
+  [/boîte[\s_.-]*(de[\s_.-]*)?vitesses?/gi, ' gearbox '],
+  [/hill[\s_.-]*(start[\s_.-]*)?(hold|assist)/gi, ' hill hold '],
+  [/(berg[\s_.-]*)?anfahr[\s_.-]*(hilfe|assistent)/gi, ' hill hold '],
+  [/auto[\s_.-]*hold/gi, ' hold '],
+  [/cruise[\s_.-]*(control|ctrl)(?![a-z])/gi, ' cruise '],
+  [/régulateur[\s_.-]*(de[\s_.-]*)?vitesse/gi, ' cruise '],
+  [/control[\s_.-]*pilot|pilote?[\s_.-]*contr[oô]le?/gi, ' pilot '],
+  [/air[\s_.-]*(con|conditioning|conditioner)(?![a-z])/gi, ' aircon '],
+  [/(?<![a-z])a\/?c[\s_.-]*compressor/gi, ' compressor '],
+  [/(?<![a-z])(lv|low[\s_.-]*voltage)[\s_.-]*bus(?![a-z])/gi, ' lv '],
+  [/(kilometer|km)[\s_.-]*stand/gi, ' odometer '],
+  [/total[\s_.-]*(distance|mileage)/gi, ' odometer '],
+  [/(eau[\s_.-]*de[\s_.-]*)?liquide[\s_.-]*(de[\s_.-]*)?refroidissement/gi, ' coolant '],
   [/low[\s_-]*voltage(?=[\s_-]*(batt|bat|supply|system|bus))/gi, ' lv '],
   [/(?<![a-z])ccl(?![a-z])/gi, ' charge limit '],
   [/(?<![a-z])dcl(?![a-z])/gi, ' discharge limit '],
@@ -50,7 +69,8 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
 export function nameWords(name: string, unit: string | null): NameWords {
   let text = withoutUnit(name.normalize('NFC'), unit).replace(
     /[[({<]([^\])}>]*)[\])}>]/g,
-    (whole, inner: string) => (isUnit(inner) || inner === unit ? ' ' : ` ${whole.slice(1, -1)} `),
+    (whole, inner: string) =>
+      isUnit(inner) || inner === unit || /^\s*[a-z]\s*$/i.test(inner) ? ' ' : ` ${whole.slice(1, -1)} `,
   )
   text = text
     .replace(/\s*[(\s][+](?=\s|$|\))/g, ' plus ')

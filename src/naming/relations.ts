@@ -1,18 +1,10 @@
 import type { RawSeries } from '../../shared/raw-log.ts'
 import { quantityOf } from '../../shared/units.ts'
 import { correlation } from '../math/correlation.ts'
-import { median } from '../math/stats.ts'
 import type { Column } from './column.ts'
-
-/** What a column was understood as so far. */
-export interface Pick {
-  readonly id: string
-  readonly sureness: number
-  readonly why: string
-}
-
-/** A fixed channel (signal table, map) is not argued with. */
-const ARGUABLE = 0.995
+import { ARGUABLE, type CellSum, near, type Pick, sumOfCells } from './pick.ts'
+import { toldByOthers } from './told-by-others.ts'
+import { valuesAgainst } from './values-against.ts'
 
 /**
  * What the columns say about each other: names, makes surer, turns round, in place.
@@ -28,32 +20,10 @@ export function relate(picks: Map<RawSeries, Pick>, columns: readonly Column[]):
     packByItsSum(picks, columns, sum)
     packIsSumOfCells(picks, columns, sum)
   }
+  valuesAgainst(picks, columns, sum)
+  toldByOthers(picks, columns)
   tracksMoveTogether(picks)
 }
-
-interface CellSum {
-  readonly count: number
-  /** Sum of the cells' medians, in their own unit. */
-  readonly value: number
-}
-
-function sumOfCells(picks: ReadonlyMap<RawSeries, Pick>, columns: readonly Column[]): CellSum | null {
-  const cells = columns.filter(({ series }) => picks.get(series)?.id.startsWith('cell_voltage.'))
-  if (cells.length < 4) return null
-  return {
-    count: cells.length,
-    value: median(cells.map(({ values }) => values.spread.middle)) * cells.length,
-  }
-}
-
-/** Value over the sum, its power of ten taken out: 0.95 … 1.05 where they are one. */
-function offFrom(value: number, sum: CellSum): number {
-  const ratio = value / sum.value
-  return ratio / 10 ** Math.round(Math.log10(ratio))
-}
-
-const near = (value: number, sum: CellSum, share: number): boolean =>
-  Math.abs(offFrom(value, sum) - 1) < share
 
 const named = (
   picks: ReadonlyMap<RawSeries, Pick>,

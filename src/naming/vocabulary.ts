@@ -7,7 +7,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
   // where
   pack: 'pack batt battery bat batteries hvbatt hvb accumulator accu ess ress akku batterie traktionsbatterie hochvoltbatterie',
   hv: 'hv hvdc hochvolt tractive ts highvoltage',
-  lv: 'lv aux auxiliary lead leadacid kl30 bordnetz starter lowvoltage lvs glv',
+  lv: 'lv aux auxiliary accessory ancillary lead leadacid kl30 bordnetz starter starterbatterie lowvoltage lvs glv servitude niederspannung niedervolt',
   bms: 'bms bmu bcu batterymanagement',
   cell: 'cell cells zelle zellen zell cellule cellules c z',
   module: 'module modules m mod mdl modul brick block blk slave cmu csc bloc',
@@ -16,15 +16,30 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'inverter inv mcu controller mc motorcontroller umrichter wechselrichter onduleur igbt heatsink powerstage pim',
   motor: 'motor mot mtr em emotor machine stator winding moteur maschine',
   dcdc: 'dcdc converter wandler',
-  charger: 'charger obc chgr onboardcharger lader ladegerät chargeur',
-  heater: 'heater ptc heating heizung heizer chauffage',
+  charger: 'charger obc chgr onboardcharger lader ladegerät chargeur ladeg',
+  heater: 'heater ptc heating heizung heizer chauffage heizleistung hvh',
+  cooler:
+    'compressor aircon airconditioning klima klimakompressor kompressor compresseur climatisation clim eac',
+  ambient:
+    'ambient outside outdoor exterior external umgebung umgebungs aussen außen extérieur extérieure ambiante oat',
+  cabin: 'cabin interior room inside innenraum innen kabine fahrgastraum habitacle intérieur intérieure',
+  fan: 'fan fans lüfter ventilator ventilateur gebläse blower',
+  flow: 'flow flowrate durchfluss durchflussmenge débit volumenstrom volume',
+  cruise: 'cruise cruisecontrol tempomat régulateur',
+  hold: 'hold creep creeping creepmode kriechen rampement',
+  slope: 'hill slope berg pente',
+  pilot: 'pilot cp controlpilot pilote',
+  proximity: 'proximity pp proximité',
+  lock: 'lock locked latch latched locking verriegelt verriegelung verrouillage verrouillé',
+  mains: 'mains grid netz netzspannung netzstrom acin secteur réseau wallbox ac',
+  odometer: 'odometer odo kilometerstand kilométrage mileage kmstand odomètre compteurkm',
   coolant:
     'coolant cool cooling water glycol kühlmittel kühlwasser wasser fluid loop refroidissement eau clt',
   vehicle: 'vehicle veh car vhcl road gps fahrzeug véhicule vss ground',
   wheel: 'wheel whl wheels rad roue wss',
   pedal:
     'pedal accelerator accel acc apps app tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott fp pédale',
-  brake: 'brake brk brakes bremse brems bremspedal frein bremsdruck',
+  brake: 'brake brk brakes bremse brems bremspedal frein freins freinage bremsdruck',
   link: 'link dclink dcbus bus zwischenkreis zk capacitor cap busvoltage',
   dc: 'dc',
   phase: 'phase ph ac rms iq iphase',
@@ -62,10 +77,11 @@ const MEANINGS: Readonly<Record<string, string>> = {
   interlock: 'interlock hvil intlk ilk ilock hvinterlock',
   inertia: 'inertia crash impact crashsensor inertie',
   ready: 'ready rtd bereit prêt readytodrive fahrbereit fahrbereitschaft',
+  accelerator: 'accelerator accel app apps tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott',
   selector:
-    'selector gear shifter shift prnd fnr lever direction dir sel gearsel wählhebel gang fahrstufe prndl drivemode sélecteur selektor wählhebelstellung',
-  lamp: 'lamp light lights licht lampe feu',
-  reverse: 'reverse rev reversing backup rückfahr rückwärts recul',
+    'selector gear shifter shift prnd fnr lever direction dir sel gearsel wählhebel gang fahrstufe prndl drivemode sélecteur selektor wählhebelstellung fahrtrichtung richtung ganghebel gangwahl gangwahlhebel wählhebelposition levier vitesses',
+  lamp: 'lamp lamps light lights licht lampe lampen leuchte scheinwerfer feu feux voyant',
+  reverse: 'reverse rev reversing backup rückfahr rückwärts rückwärtsgang recul',
   pump: 'pump pumpe wp pompe',
   contactor:
     'contactor contactors relay relays rly rel cont k ctr contactors schütz schuetz relais contacteur sch air ctct',
@@ -95,10 +111,10 @@ const MEANINGS: Readonly<Record<string, string>> = {
   request:
     'request req demand command cmd target set setpoint soll desired commanded requested dem tgt sollwert consigne ordered',
   command: 'command cmd control ctrl req request drive out output coil set ansteuerung commande do',
-  feedback: 'feedback fb fbk aux status state stat sense ack readback rückmeldung mirror di input retour',
+  feedback: 'feedback fb fbk aux sense ack readback rückmeldung mirror di input retour',
   actual:
     'actual act ist measured meas est estimated real fb feedback istwert produced output current achieved mesuré',
-  duty: 'duty pwm coil dutycycle',
+  duty: 'duty pwm coil dutycycle tastverhältnis tastgrad ansteuergrad',
   on: 'on active activated act enable enabled en is engaged applied pressed closed close ok in present connected detected detect det state status open aktiv gedrückt fermé appuyé geschlossen aan lit',
   longitudinal: 'longitudinal long lon x längs',
   enable: 'enable enabled enabling',
@@ -110,7 +126,7 @@ const NOISE =
 
 /** Words of things that are no channel of ours: a name with one keeps its own name. */
 const FOREIGN =
-  'ambient outside outdoor cabin room interior inside humidity fan seat mirror window wiper radio latitude longitude lat altitude alt heading odometer odo trip distance dist range energy kwh wh ah capacity soh health cycles cycle counter count crc checksum alive heartbeat version serial hours time uptime remaining eta setpoint2 compressor aircon ac-compressor oil gearbox transmission steering yaw roll pitch lateral latacc tyre tire satellites hdop fuel consumption efficiency delta diff difference deviation spread imbalance std stdev variance ocv estimated limit_reason derating derate battery-age board pcb mcu-temp cpu chip reference spare reserved unused dummy gyro camber rssi wifi rain washer horn indicator door boot cruise regen'
+  'hvac humidity seat mirror window wiper radio latitude longitude lat altitude alt elevation height höhe heading trip distance dist range energy kwh wh ah capacity soh health cycles cycle counter count crc checksum alive heartbeat version serial hours time uptime remaining eta setpoint2 oil gearbox transmission steering yaw roll pitch lateral latacc tyre tire satellites hdop fuel consumption efficiency delta diff difference deviation spread imbalance std stdev variance ocv estimated limit_reason derating derate accuracy button taste taster bouton knob slip schlupf glissement plausibility implausible implausibility plausibilität bspd preset dash dashboard screen page menu driver passenger heatercore exchanger defrost vent footwell evaporator battery-age board pcb mcu-temp cpu chip reference spare reserved unused dummy gyro camber rssi wifi rain washer horn indicator door boot regen'
 
 export interface Vocabulary {
   /** Meanings of a word; undefined where the word is not known. */

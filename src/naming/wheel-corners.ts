@@ -19,7 +19,9 @@ export function cornerFamily(columns: readonly Column[], context: ReadonlySet<st
   const members: Column[] = []
   const numbers: number[] = []
   for (const column of columns) {
-    const spaced = column.series.name.replace(/([a-z])([A-Z])/g, '$1_$2')
+    const spaced = column.series.name
+      .replace(/([a-z])([A-Z])/g, '$1_$2')
+      .replace(/^((?:F|R|V|H)(?:L|R))(?=[A-Z][a-z])/, '$1_')
     const corner = CORNERS.find(([pattern]) => pattern.test(spaced))
     if (!corner || numbers.includes(corner[1])) continue
     const words = column.name.words.filter(

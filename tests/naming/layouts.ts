@@ -115,6 +115,30 @@ export const MODELS: Readonly<Record<string, (i: number) => number>> = {
   charger_temperature: (i) => 24 + 0.001 * i,
   dcdc_temperature: (i) => 28 + 0.01 * i,
   traction_active: () => 0,
+  cruise_active: (i) => (i > 400 && i < 450 ? 1 : 0),
+  hold_active: (i) => (i > 250 && i < 290 ? 1 : 0),
+  slope_hold_request: (i) => (i > 250 && i < 290 ? 1 : 0),
+  ambient_temperature: (i) => 12 + 0.001 * i,
+  cabin_temperature: (i) => 14 + 0.01 * i,
+  coolant_flow: (i) => 8 * drive[i]!.closed,
+  pump_duty: (i) => 60 * drive[i]!.closed,
+  fan_duty: (i) => 35 * drive[i]!.closed + (i % 5),
+  pilot_duty: (i) => 26 + (i % 2),
+  pilot_voltage: (i) => 6 + (i % 2) / 10,
+  proximity_resistance: () => 220,
+  charge_lock: (i) => (i > 300 ? 1 : 0),
+  charge_enable: (i) => (i > 320 ? 1 : 0),
+  contactor_charge: (i) => (i > 320 ? 1 : 0),
+  mains_voltage: (i) => 230 + (i % 3),
+  mains_current: (i) => 15 + (i % 3) / 10,
+  lv_current: (i) => 20 - 30 * drive[i]!.closed,
+  box_current: (i) => drive[i]!.current / 2,
+  heater_power: (i) => 2000 + 10 * (i % 7),
+  cooler_power: (i) => 900 + 10 * (i % 7),
+  charger_state: (i) => 1 + drive[i]!.on * 4,
+  charge_current_request: (i) => 40 + (i % 3),
+  charge_voltage_request: (i) => 398 + (i % 2),
+  odometer: (i) => 48211 + 0.01 * i,
   abs_active: () => 0,
 }
 
@@ -135,7 +159,7 @@ export function seriesOf(layout: Layout): { series: RawSeries[]; truth: Map<stri
     const step = stepOf(model)
     const quiet =
       model === 'constant' ||
-      /^(contactor|key|charge_plug|interlock|inertia|drive_ready|selector|brake_lamp|reverse|coolant_pump|brake_switch|bms|inverter_state|inverter_faults|balancing|traction|abs|lowest_cell_number|highest_cell_number|charge_limit|discharge_limit)/.test(
+      /^(contactor|key|charge_plug|interlock|inertia|drive_ready|selector|brake_lamp|reverse|coolant_pump|charge_lock|charge_enable|cruise_active|hold_active|slope_hold|charger_state|brake_switch|bms|inverter_state|inverter_faults|balancing|traction|abs|lowest_cell_number|highest_cell_number|charge_limit|discharge_limit)/.test(
         model,
       )
     truth.set(name, truthId)
@@ -172,6 +196,8 @@ export const LAYOUTS: readonly Layout[] = [
   {
     name: 'plain words',
     columns: [
+      ['odometer', 'Odometer (miles)', 1 / 1.609344],
+      ['ambient_temperature', 'Ambient temperature (°F)', 1.8, 32],
       ['pack_voltage', 'Battery voltage (V)'],
       ['pack_current', 'Battery current (A)'],
       ['link_voltage', 'Inverter input voltage (V)'],
@@ -196,8 +222,6 @@ export const LAYOUTS: readonly Layout[] = [
     cells: { count: 48, name: (n) => `Cell voltage ${n} (V)` },
     sensors: { count: 8, name: (n) => `Battery temperature ${n} (°F)`, scale: 1.8, offset: 32 },
     foreign: [
-      ['Ambient temperature (°F)', 'coolant_in'],
-      ['Odometer (miles)', 'motor_speed'],
       ['Energy used (kWh)', 'soc'],
       ['Charger current (A)', 'charger_current'],
     ].filter(([name]) => name !== 'Charger current (A)') as never,
@@ -244,6 +268,7 @@ export const LAYOUTS: readonly Layout[] = [
   {
     name: 'camel case',
     columns: [
+      ['cabin_temperature', 'cabinTemperature'],
       ['pack_voltage', 'hvBatteryVoltage'],
       ['pack_current', 'hvBatteryCurrent'],
       ['link_voltage', 'dcLinkVoltage'],
@@ -279,7 +304,6 @@ export const LAYOUTS: readonly Layout[] = [
     cells: { count: 72, name: (n) => `cellVoltage${n}` },
     sensors: { count: 6, name: (n) => `moduleTemperature${n}` },
     foreign: [
-      ['cabinTemperature', 'coolant_in'],
       ['cellVoltageDelta', 'constant'],
       ['driveModeName', 'constant'],
     ],
@@ -379,6 +403,7 @@ export const LAYOUTS: readonly Layout[] = [
   {
     name: 'German',
     columns: [
+      ['ambient_temperature', 'Aussentemperatur [°C]'],
       ['pack_voltage', 'Batteriespannung [V]'],
       ['pack_current', 'Batteriestrom [A]'],
       ['link_voltage', 'Zwischenkreisspannung [V]'],
@@ -397,7 +422,7 @@ export const LAYOUTS: readonly Layout[] = [
     ],
     cells: { count: 48, name: (n) => `Zellspannung ${n} [V]` },
     sensors: { count: 8, name: (n) => `Modultemperatur ${n} [°C]` },
-    foreign: [['Aussentemperatur [°C]', 'coolant_in']],
+    foreign: [],
   },
   {
     name: 'French',
@@ -491,6 +516,7 @@ export const LAYOUTS: readonly Layout[] = [
   {
     name: 'glued lower case',
     columns: [
+      ['cabin_temperature', 'cabintemp'],
       ['pack_voltage', 'packvoltage'],
       ['pack_current', 'packcurrent'],
       ['link_voltage', 'dcbusvoltage'],
@@ -506,7 +532,7 @@ export const LAYOUTS: readonly Layout[] = [
     ],
     cells: { count: 40, name: (n) => `cellv${n}` },
     sensors: { count: 4, name: (n) => `modtemp${n}` },
-    foreign: [['cabintemp', 'coolant_in']],
+    foreign: [],
   },
   {
     name: 'cells by box with running numbers, numbers first',
@@ -528,6 +554,7 @@ export const LAYOUTS: readonly Layout[] = [
   {
     name: 'other measurements that look alike',
     columns: [
+      ['cabin_temperature', 'Cabin temperature [°C]'],
       ['pack_voltage', 'Main battery voltage'],
       ['pack_current', 'Main battery current'],
       ['motor_temperature', 'Stator temperature [°C]'],
@@ -538,7 +565,6 @@ export const LAYOUTS: readonly Layout[] = [
       ['Gearbox temperature [°C]', 'coolant_in'],
       ['Steering angle', 'acceleration'],
       ['Charge current [A]', 'charger_current'],
-      ['Cabin temperature [°C]', 'coolant_in'],
       ['Tyre pressure [bar]', 'constant'],
       ['Ambient pressure [mbar]', 'pack_voltage'],
       ['Battery capacity [Ah]', 'constant'],

@@ -171,6 +171,7 @@ export const MORE_LAYOUTS: readonly Layout[] = [
   {
     name: 'everything else',
     columns: [
+      ['ambient_temperature', 'Ambient temperature (°C)'],
       ['pack_voltage', 'Battery Pack Voltage (V)'],
       ['pack_current', 'Battery Pack Current (A)'],
       ['inverter_dc_current', 'Inverter Input Current (A)'],
@@ -212,7 +213,6 @@ export const MORE_LAYOUTS: readonly Layout[] = [
     cells: { count: 36, name: (n) => `Cell ${n} voltage (mV)`, scale: 1000 },
     sensors: { count: 9, name: (n) => `Module ${n} temp (°C)` },
     foreign: [
-      ['Ambient temperature (°C)', 'coolant_in'],
       ['Regen torque limit (Nm)', 'constant'],
       ['Motor torque limit (Nm)', 'constant'],
       ['Max motor speed (rpm)', 'constant'],

@@ -3,6 +3,10 @@ import { isUnit, quantityOf } from '../../../shared/units.ts'
 /** Short endings that are as often a word as a unit (`box_c`, `phase_a`, `dc_v`): only after a name that asks for it. */
 const SHORT = /^[a-z]$/i
 
+/** Units that end a name as plain words: `temp_min`, `vitesse_roue_rad`, `power_meter`. */
+const WORDS_TOO =
+  /^(min|state|flag|raw|count|counts|adc|h|on\/off|grad|enum|deg|degrees?|rad|met(er|re)s?|feet|mi|bits|digits)$/i
+
 /**
  * The unit in a header: `Cell 1 [mV]`, `Pressure (bar)`, `t_mod_degC`, `Cell 1, V`, `Cell 1 in V`, `Speed km/h`,
  * `packVoltage_V`. null where the name carries none.
@@ -23,7 +27,7 @@ export function headerUnit(name: string): string | null {
       if (isUnit(joined)) return joined
     }
     if (!SHORT.test(word) && !/^\d/.test(word))
-      return isUnit(word) && !/^(min|state|flag|raw|count|counts|adc|h|on\/off|grad|enum)$/i.test(word)
+      return isUnit(word) && !WORDS_TOO.test(word)
         ? word
         : null
     if (/^[vaw]$/i.test(word)) return shortElectric(name, word)
@@ -31,7 +35,7 @@ export function headerUnit(name: string): string | null {
       return word
     if (word === 's' && quantityOf(word) === 's') return word
   }
-  const camel = /[a-z](mV|kPa|MPa|mA|degC|Nm|Kmh|KmH|Rpm|RPM|Percent|Pct|Volts|Amps|Ohms?|kOhm|MOhm)$/.exec(
+  const camel = /[a-z](mV|kPa|MPa|mA|degC|Nm|Kmh|KmH|KMH|Kph|KPH|Kmph|MPH|Mph|Rpm|RPM|Percent|Pct|Volts|Amps|Ohms?|kOhm|MOhm)$/.exec(
     name,
   )
   if (camel && isUnit(camel[1]!)) return camel[1]!
