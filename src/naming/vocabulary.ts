@@ -109,7 +109,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
   in: 'in inlet input entering vorlauf ein eintritt entrée zulauf supplyside',
   out: 'out outlet output exit leaving rücklauf aus austritt sortie return ablauf',
   request:
-    'request req demand command cmd target set setpoint soll desired commanded requested dem tgt sollwert consigne ordered',
+    'request req demand command cmd target set setpoint soll desired commanded requested dem tgt sollwert consigne ordered anforderung angefordert',
   command: 'command cmd control ctrl req request drive out output coil set ansteuerung commande do',
   feedback: 'feedback fb fbk aux sense ack readback rückmeldung mirror di input retour',
   actual:
