@@ -53,7 +53,20 @@ export interface ClockReport {
   readonly drift_ppm: number
   readonly plus_minus_s: number | null
   readonly found_from: string
-  readonly steps: readonly { readonly at_s: number; readonly step_s: number; readonly why: string }[]
+  readonly steps: readonly {
+    readonly at_s: number
+    readonly step_s: number
+    readonly why: string
+    /** A counter that wrapped, or midnight: nothing to tell. */
+    readonly usual?: true
+  }[]
+}
+
+/** Rows that a log holds twice, and up to when it had come. */
+export interface RepeatedBlock {
+  readonly at_s: number
+  readonly length_s: number
+  readonly rows: number
 }
 
 /** Something left out of a file, counted: never silently dropped. */
@@ -71,6 +84,8 @@ export interface DriveFile {
   readonly rows: number
   readonly skipped: readonly Skipped[]
   readonly clock: ClockReport
+  /** Blocks of rows that stood twice; the second copy is left out. */
+  readonly repeats?: readonly RepeatedBlock[]
 }
 
 /** How a column or signal was understood: `channels[]` of the review. */

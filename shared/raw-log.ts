@@ -1,4 +1,4 @@
-import type { BusSummary, Skipped, TimelineEvent } from './drive.ts'
+import type { BusSummary, RepeatedBlock, Skipped, TimelineEvent } from './drive.ts'
 
 /**
  * What an importer gives: the log's own columns or signals, as numbers, in the log's own units and time.
@@ -43,7 +43,15 @@ export interface RawLog {
   /** Moments worth a mark: error frames, clock steps. In own time. */
   readonly events: readonly TimelineEvent[]
   /** Steps of the log's own clock, already taken out of `timeS`. */
-  readonly clockSteps: readonly { readonly at_s: number; readonly step_s: number; readonly why: string }[]
+  readonly clockSteps: readonly {
+    readonly at_s: number
+    readonly step_s: number
+    readonly why: string
+    /** A counter that wrapped, or midnight: nothing to tell. */
+    readonly usual?: true
+  }[]
+  /** Blocks of rows that stood twice; the second copy is left out. In own time. */
+  readonly repeats?: readonly RepeatedBlock[]
   /** What the importer had to assume, in sentences. */
   readonly notes?: readonly string[]
 }

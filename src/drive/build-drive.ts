@@ -54,6 +54,11 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
     rows: log.rows,
     skipped: [...log.skipped, ...named.flatMap((each) => each.skipped)],
     clock: clocks[at]!,
+    ...(log.repeats && log.repeats.length > 0
+      ? {
+          repeats: log.repeats.map((each) => ({ ...each, at_s: onDriveClock(each.at_s, clocks[at]!) })),
+        }
+      : {}),
   }))
   const drive: Drive = {
     files,

@@ -26,6 +26,7 @@ import { driveTemperatures } from '../heat/questions/drive-temperatures.ts'
 import { swappedSensors } from '../heat/questions/swapped-sensors.ts'
 import { temperatures } from '../heat/questions/temperatures.ts'
 import { busHealth } from '../log/questions/bus-health.ts'
+import { clockRepairs } from '../log/questions/clock-repairs.ts'
 import { logGaps } from '../log/questions/log-gaps.ts'
 import { vehicleFile } from '../log/questions/vehicle-file.ts'
 import { balance } from '../pack/questions/balance.ts'
@@ -99,6 +100,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'stop lamp', run: stopLampAnalysis },
   { name: 'wheel slip', run: wheelSlipAnalysis },
   { name: 'log gaps', run: logGaps },
+  { name: 'clock repairs', run: clockRepairs },
   { name: 'bus health', run: busHealth },
   { name: 'vehicle file', run: vehicleFile },
 ]

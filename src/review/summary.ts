@@ -13,10 +13,10 @@ const finite = (value: number): number | null => (Number.isFinite(value) ? value
 export function summariseDrive(facts: Facts): Review['drive'] {
   const { drive } = facts
   return {
-    files: drive.files.map((file) => ({
+    files: drive.files.map(({ repeats: _, ...file }) => ({
       ...file,
       skipped: file.skipped.map((each) => ({ ...each })),
-      clock: { ...file.clock, steps: file.clock.steps.map((step) => ({ ...step })) },
+      clock: { ...file.clock, steps: file.clock.steps.map(({ usual: _, ...step }) => step) },
     })),
     segments: drive.segments.map((segment) => ({ ...segment, span_s: [...segment.span_s] })),
     started_at: drive.startedAt,

@@ -1,7 +1,7 @@
 import type { ClockReport } from '../../../shared/drive.ts'
 import type { RawLog } from '../../../shared/raw-log.ts'
 import type { Span } from '../../../shared/units.ts'
-import type { ClockStep } from '../../importers/time/clock-steps.ts'
+import type { ClockStep } from '../../importers/time/clock-jumps.ts'
 import type { Cleaned } from '../cleaning/clean-channel.ts'
 import { type ClockFit, fitClock } from './clock-fit.ts'
 import { healClock } from './clock-heal.ts'
@@ -125,6 +125,9 @@ function place(logs: readonly NamedLog[], offsets: readonly (number | null)[]): 
   }))
 }
 
+/** Logs of one drive lie closer: dates further apart are a clock that nobody set. */
+const FAR_S = 86_400
+
 /** Below this, what only moves together is not asked. */
 const GOOD_S = 0.1
 
@@ -178,7 +181,7 @@ function byWallClock(log: NamedLog, logs: readonly NamedLog[], placed: readonly 
   for (let other = 0; other < logs.length; other++) {
     const base = placed[other]
     const wall = base ? wallLag(logs[other]!.log, log.log) : null
-    if (!base || wall === null) continue
+    if (!base || wall === null || Math.abs(wall) > FAR_S) continue
     return {
       rate: base.rate,
       offsetS: base.rate * wall + base.offsetS,
@@ -196,8 +199,12 @@ function byWallClock(log: NamedLog, logs: readonly NamedLog[], placed: readonly 
       foundFrom: `its own time, which goes on where that of ${logs[other]!.log.name} ends; give --offset where you know better`,
     }
   }
+  const reference = placed.findIndex((each) => each !== null)
+  const apartS = reference < 0 ? 0 : spanOf(logs[reference]!)[0] - spanOf(log)[0]
   return {
     ...STILL,
+    // Counters a day and more apart would only stretch the drive: it begins where the others do.
+    ...(Math.abs(apartS) > FAR_S ? { offsetS: apartS + placed[reference]!.offsetS } : {}),
     plusMinusS: null,
     foundFrom: `${NOT_ALIGNED}: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add`,
   }

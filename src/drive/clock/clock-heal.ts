@@ -1,4 +1,4 @@
-import type { ClockStep } from '../../importers/time/clock-steps.ts'
+import type { ClockStep } from '../../importers/time/clock-jumps.ts'
 import { silences } from '../../math/silences.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
 import type { Cleaned } from '../cleaning/clean-channel.ts'

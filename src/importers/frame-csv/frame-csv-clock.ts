@@ -1,7 +1,11 @@
+import { hexCount } from '../time/time-columns.ts'
 import { readTimeText } from '../time/time-text.ts'
 import type { RowFields } from './frame-csv-fields.ts'
 import { TimeTexts } from './frame-csv-stamps.ts'
 import type { FrameTime } from './frame-csv-time.ts'
+
+/** Signs, exponents, many digits, a unit behind: `1.8173 sec`. */
+const slowly = (text: string): number => Number(text.replace(',', '.').replace(/(?<=\d)\s*[a-zµ]+$/i, ''))
 
 /** A row's time → own time: seconds as written, or since the first stamp for wall clocks. */
 export class RowClock {
@@ -21,13 +25,13 @@ export class RowClock {
   /** NaN where the time cannot be read. Plain decimals from bytes, anything else as text. */
   ownS(row: RowFields): number {
     const { column, kind, times, over, epoch, dateColumn } = this.#plan
-    if (kind !== 'number') {
+    if (kind !== 'number' && kind !== 'hex') {
       const day = row.has(dateColumn) ? this.#day(row.text(dateColumn)) : 0
       const stamp = this.#texts.seconds(row.bytes, row.from[column]!, row.to[column]!) + day
       if (Number.isNaN(this.#first)) this.#first = stamp
       return Math.round((stamp - this.#first) * 1e7) / 1e7
     }
-    const stamp = this.#decimal(row, column)
+    const stamp = kind === 'hex' ? hexCount(row.text(column)) : this.#decimal(row, column)
     if (!epoch) return (stamp * times) / over
     if (Number.isNaN(this.#first)) this.#first = stamp
     return ((stamp - this.#first) * times) / over
@@ -60,7 +64,7 @@ export class RowClock {
     }
     if (digits === 0) return Number.NaN
     // beyond 15 digits, and for signs and exponents, the slow way
-    return digits > 15 ? Number(row.text(column).replace(',', '.')) : whole / scale
+    return digits > 15 ? slowly(row.text(column)) : whole / scale
   }
 
   #day(word: string): number {

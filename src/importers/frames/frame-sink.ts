@@ -1,6 +1,7 @@
 import type { Skipped } from '../../../shared/drive.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
-import { type ClockStep, StraightClock } from '../time/clock-steps.ts'
+import type { ClockStep } from '../time/clock-jumps.ts'
+import { StraightClock } from '../time/clock-steps.ts'
 
 /** Set in `flags` for an FD frame, and where its data came at the faster rate. Source: Linux uapi can.h. */
 export const FD_FRAME = 4

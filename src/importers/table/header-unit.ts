@@ -26,18 +26,16 @@ export function headerUnit(name: string): string | null {
       const joined = two[1]!.toLowerCase() === 'deg' ? `deg${two[2]}` : `${two[1]}/${two[2]}`
       if (isUnit(joined)) return joined
     }
-    if (!SHORT.test(word) && !/^\d/.test(word))
-      return isUnit(word) && !WORDS_TOO.test(word)
-        ? word
-        : null
+    if (!SHORT.test(word) && !/^\d/.test(word)) return isUnit(word) && !WORDS_TOO.test(word) ? word : null
     if (/^[vaw]$/i.test(word)) return shortElectric(name, word)
     if (/^[ck]$/.test(word.toLowerCase()) && /temp|water|wasser|cool|kühl|(^|[\s_.])t[\s_.]/i.test(name))
       return word
     if (word === 's' && quantityOf(word) === 's') return word
   }
-  const camel = /[a-z](mV|kPa|MPa|mA|degC|Nm|Kmh|KmH|KMH|Kph|KPH|Kmph|MPH|Mph|Rpm|RPM|Percent|Pct|Volts|Amps|Ohms?|kOhm|MOhm)$/.exec(
-    name,
-  )
+  const camel =
+    /[a-z](mV|kPa|MPa|mA|degC|Nm|Kmh|KmH|KMH|Kph|KPH|Kmph|MPH|Mph|Rpm|RPM|Percent|Pct|Volts|Amps|Ohms?|kOhm|MOhm)$/.exec(
+      name,
+    )
   if (camel && isUnit(camel[1]!)) return camel[1]!
   return null
 }

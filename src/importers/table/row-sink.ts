@@ -1,8 +1,10 @@
 import type { Skipped } from '../../../shared/drive.ts'
-import type { TimePlan } from '../time/time-columns.ts'
+import { hexCount, type TimePlan } from '../time/time-columns.ts'
 import { readTimeText } from '../time/time-text.ts'
 import type { ColumnStore } from './column-store.ts'
-import { plainNumber } from './field-text.ts'
+import { plainNumber, readField } from './field-text.ts'
+
+const NO_WORDS: ReadonlySet<string> = new Set()
 
 /** Where rows go, whichever reader splits them: takes the time, judges the row, keeps or leaves it out, counted. */
 export class RowSink {
@@ -41,7 +43,11 @@ export class RowSink {
   timeText(written: string, c: number): void {
     const text = written.trim()
     if (this.plainTime) {
-      this.stamp = plainNumber(text, this.decimal) ?? Number.NaN
+      this.stamp = plainNumber(text, this.decimal) ?? this.withUnit(text)
+      return
+    }
+    if (this.plan.kind === 'hex') {
+      this.stamp = hexCount(text)
       return
     }
     if (c === this.dateColumn) {
@@ -61,6 +67,12 @@ export class RowSink {
     if (!read || read.kind !== this.plan.kind) return
     this.stamp = read.seconds
     this.zone ??= read.zone
+  }
+
+  /** `1.8173 sec` */
+  private withUnit(text: string): number {
+    const field = readField(text, this.decimal, NO_WORDS)
+    return field.kind === 'number' ? field.value : Number.NaN
   }
 
   /** @param count fields of the row */

@@ -33,6 +33,10 @@ export async function readWideCsv(
     zone: table.zone,
     preamble: head.preamble,
     lineOf: (row) => store.lines[row]!,
+    sameRow: rowsAlike(
+      columns.map(({ values }) => values),
+      store.rows,
+    ),
   })
   const groups = new Map<number, { timeS: Float64Array; kept: Uint8Array | null }>()
   const series: RawSeries[] = []
@@ -72,8 +76,18 @@ export async function readWideCsv(
     bus: null,
     events: [],
     clockSteps: time.steps,
+    repeats: time.repeats,
     notes: time.notes,
   }
+}
+
+/** Enough columns to tell two rows apart. */
+const COMPARED = 24
+
+/** Compares rows by the columns that have a sample in every one, looked at only where time goes back. */
+function rowsAlike(columns: readonly Float64Array[], rows: number): (a: number, b: number) => boolean {
+  const full = columns.filter((values) => values.length === rows).slice(0, COMPARED)
+  return (a, b) => full.length > 0 && full.every((values) => Object.is(values[a], values[b]))
 }
 
 /**

@@ -1,15 +1,7 @@
-/** A step of a log's own clock: what it jumped by beyond the usual spacing, and when (straightened own time). */
-export interface ClockStep {
-  readonly at_s: number
-  readonly step_s: number
-  readonly why: string
-}
+import { backwardJump, type ClockJump, type ClockStep, DAY_S, forwardJump } from './clock-jumps.ts'
 
 /** A jump back by less is a recorder writing out of order, not a clock that was set. */
 const OUT_OF_ORDER_S = 0.2
-/** No drive pauses for a day inside one log: a longer jump forward is the clock being set. */
-const DAY_S = 86400
-const HOUR_S = 3600
 
 /** Counters that wrap, in seconds: 16 bits of ms, 32 bits of µs, 32 bits of ms, a clock without a date. */
 const WRAPS = [
@@ -25,9 +17,7 @@ const WRAPS = [
  *     as written    10.0 10.1 10.2  7.3  7.4  7.5        back by 3 s: a clock cannot really go back
  *     straightened  10.0 10.1 10.2 10.3 10.4 10.5        the pause is taken as one usual spacing
  *
- * A step is a jump back by more than 0.2 s, a jump forward by more than a day (a 1970 date before the time was set)
- * or, on a clock in local time, by about a whole hour (daylight saving, time zone). Blind: a jump forward by less looks like a pause of the log
- * and stays one; how long a box was off before its counter started again is not in the log.
+ * What is a step, and what a pause: `clock-jumps.ts`. A jump back by up to 0.2 s is a recorder out of order.
  */
 export class StraightClock {
   readonly steps: ClockStep[] = []
@@ -97,33 +87,24 @@ export class StraightClock {
         ({ periodS }) =>
           jump + periodS >= 0 && jump + periodS < near && rawS < near && before > periodS - near,
       )
-      if (wrap) return this.#step(rawS, -wrap.periodS, wrap.why)
-      const toZero = rawS < near && before > 10 * near
-      const hour = this.#local && Math.abs(jump + HOUR_S) < near
-      return this.#step(
-        rawS,
-        jump - this.#spacingS,
-        hour
-          ? 'the clock went back by an hour (daylight saving or time zone)'
-          : toZero
-            ? 'the counter started again; how long the box was off is not in the log'
-            : 'the clock went back',
-      )
+      if (wrap) return this.#step(rawS, -wrap.periodS, wrap.why, true)
+      return this.#jump(rawS, backwardJump(jump, rawS, this.#beside(before)))
     }
-    if (jump > DAY_S)
-      return this.#step(rawS, jump - this.#spacingS, 'the clock was set forward by over a day')
-    if (this.#local && Math.abs(jump - HOUR_S) < near)
-      return this.#step(
-        rawS,
-        jump - this.#spacingS,
-        'the clock went forward by an hour (daylight saving or time zone)',
-      )
-    return rawS + this.#shiftS
+    const forward = forwardJump(jump, this.#beside(before))
+    return forward ? this.#jump(rawS, forward) : rawS + this.#shiftS
   }
 
-  #step(rawS: number, stepS: number, why: string): number {
+  #beside(dateS: number): { spacingS: number; local: boolean; dateS: number } {
+    return { spacingS: this.#spacingS, local: this.#local, dateS }
+  }
+
+  #jump(rawS: number, { stepS, why }: ClockJump): number {
+    return this.#step(rawS, stepS, why)
+  }
+
+  #step(rawS: number, stepS: number, why: string, usual = false): number {
     this.#shiftS -= stepS
-    this.steps.push({ at_s: rawS + this.#shiftS, step_s: stepS, why })
+    this.steps.push({ at_s: rawS + this.#shiftS, step_s: stepS, why, ...(usual ? { usual } : {}) })
     return rawS + this.#shiftS
   }
 }

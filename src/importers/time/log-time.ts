@@ -1,5 +1,7 @@
 import type { Skipped } from '../../../shared/drive.ts'
+import { type ClockStep, DAY_S, UNSET_BEFORE_S } from './clock-jumps.ts'
 import { ownTime } from './own-time.ts'
+import type { RepeatedRows, SameRow } from './repeated-rows.ts'
 import type { TimePlan } from './time-columns.ts'
 import { readTimeText } from './time-text.ts'
 
@@ -11,7 +13,8 @@ export interface LogTime {
   readonly dropped: boolean
   readonly startedAt: string | null
   readonly skipped: readonly Skipped[]
-  readonly steps: readonly { readonly at_s: number; readonly step_s: number; readonly why: string }[]
+  readonly steps: readonly ClockStep[]
+  readonly repeats: readonly RepeatedRows[]
   readonly notes: readonly string[]
 }
 
@@ -27,6 +30,7 @@ export function logTime(
     readonly zone: string | null
     readonly preamble: readonly string[]
     readonly lineOf: (row: number) => number
+    readonly sameRow?: SameRow
   },
 ): LogTime {
   const { times, over } = plan
@@ -47,23 +51,33 @@ export function logTime(
       countS: times / over,
       wall: dated || plan.kind === 'clock',
       baseS: base,
+      ...(about.sameRow ? { sameRow: about.sameRow } : {}),
     },
     about.lineOf,
   )
   const { timeS } = own
   if (wall && !plan.epoch) for (let i = 0; i < timeS.length; i++) timeS[i] = timeS[i]! - first
   if (wall) for (let i = 0; i < timeS.length; i++) timeS[i] = Math.round(timeS[i]! * 1e6) / 1e6
-  const lateSet = own.steps.find((step) => step.step_s > 86400)?.step_s ?? 0
-  const firstS = (plan.kind === 'serial-days' ? base - SERIAL_EPOCH : plan.epoch ? base : first) + lateSet
+  const beganS = plan.kind === 'serial-days' ? base - SERIAL_EPOCH : plan.epoch ? base : first
+  const set = own.steps.find((step) => step.step_s > DAY_S)?.step_s ?? 0
+  // The date that an unset clock took over is the right one; a counter that became a date tells it too.
+  const firstS = beganS + (beganS < UNSET_BEFORE_S ? set : 0)
+  const becameDate = !wall && plan.kind === 'number' && set > UNSET_BEFORE_S
+  const sinceFirst = <T extends { readonly at_s: number }>(each: T): T =>
+    wall && !plan.epoch ? { ...each, at_s: each.at_s - first } : each
   return {
     timeS,
     dropped: own.dropped,
     startedAt:
-      dated || plan.dateColumn >= 0
-        ? isoOf(firstS, plan.epoch && plan.kind === 'number' ? 'Z' : about.zone)
+      dated || plan.dateColumn >= 0 || becameDate
+        ? isoOf(
+            becameDate ? set : firstS,
+            becameDate || (plan.epoch && plan.kind === 'number') ? 'Z' : about.zone,
+          )
         : (besideStart(plan) ?? preambleStart(about.preamble, plan, first)),
     skipped: own.skipped,
-    steps: wall && !plan.epoch ? own.steps.map((step) => ({ ...step, at_s: step.at_s - first })) : own.steps,
+    steps: own.steps.map(sinceFirst),
+    repeats: own.repeats.map(sinceFirst),
     notes: [...(plan.assumed ? [plan.assumed] : []), ...own.notes],
   }
 }

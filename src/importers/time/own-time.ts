@@ -1,5 +1,7 @@
 import type { Skipped } from '../../../shared/drive.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
+import { backwardJump, type ClockStep, forwardJump, HOUR_S } from './clock-jumps.ts'
+import { type RepeatedRows, repeatedFrom, type SameRow } from './repeated-rows.ts'
 
 /** A log's rows put in one rising order of time. */
 export interface OwnTime {
@@ -9,7 +11,9 @@ export interface OwnTime {
   readonly dropped: boolean
   readonly skipped: readonly Skipped[]
   /** Steps of the log's clock that were taken out. */
-  readonly steps: readonly { readonly at_s: number; readonly step_s: number; readonly why: string }[]
+  readonly steps: readonly ClockStep[]
+  /** Blocks of rows that stood twice; the second copy is left out. */
+  readonly repeats: readonly RepeatedRows[]
   readonly notes: readonly string[]
 }
 
@@ -24,12 +28,9 @@ export interface TimeHabits {
   readonly wall: boolean
   /** Seconds since 1970 of stamp 0, for wall clocks counted from their first stamp. */
   readonly baseS: number
+  /** Do two rows hold the same values? Absent where rows cannot be compared. */
+  readonly sameRow?: SameRow
 }
-
-const HOUR = 3600
-const DAY = 86400
-/** Seconds since 1970: no log of ours is older. */
-const YEAR_2000 = 946_684_800
 
 /**
  * Stamps → time that never falls.
@@ -46,12 +47,20 @@ const YEAR_2000 = 946_684_800
 export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: number) => number): OwnTime {
   const n = stamps.length
   const period = samplePeriod(stamps) || 0.1
-  if (risesEvenly(stamps, period)) return { timeS: stamps, dropped: false, skipped: [], steps: [], notes: [] }
-  const steps: { at_s: number; step_s: number; why: string }[] = []
+  if (risesEvenly(stamps, period))
+    return { timeS: stamps, dropped: false, skipped: [], steps: [], repeats: [], notes: [] }
+  const steps: ClockStep[] = []
+  const repeats: RepeatedRows[] = []
   const unread = counter('rows whose time cannot be read')
   const late = counter('rows whose time goes back')
+  const again = counter('rows that stand twice')
   const ahead = counter('rows whose time jumps ahead alone')
   const twice = counter('rows whose time is the row before')
+  const beside = (stampS: number) => ({
+    spacingS: period,
+    local: habits.wall,
+    dateS: habits.wall ? stampS + habits.baseS : Number.NaN,
+  })
   let highest = Number.NEGATIVE_INFINITY
   for (let i = 0; i < n; i++) if (stamps[i]! > highest) highest = stamps[i]!
   let shift = 0
@@ -79,6 +88,16 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
     }
     if (time < last - 1e-9) {
       const wrap = wrapOf(lastStamp, stamp, habits, period, highest)
+      const repeat = wrap > 0 ? null : repeatedFrom(stamps, i, shift, period, habits.sameRow)
+      if (repeat) {
+        for (let k = i; k < i + repeat.rows; k++) {
+          again.count(lineOf(k))
+          stamps[k] = Number.NaN
+        }
+        repeats.push({ at_s: last, ...repeat })
+        i += repeat.rows - 1
+        continue
+      }
       const rest = wrap > 0 ? 0 : lateRows(stamps, i, lastStamp, period)
       if (wrap > 0) shift += wrap
       else if (rest > 0) {
@@ -89,39 +108,19 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
         i += rest - 1
         continue
       } else {
-        const step =
-          habits.wall && Math.abs(delta + HOUR) < Math.max(2, 20 * period)
-            ? -HOUR
-            : stamp - (lastStamp + period)
-        const why =
-          step === -HOUR
-            ? 'the clock was set back by one hour'
-            : stamp < Math.max(5, 50 * period)
-              ? 'the clock started again from zero; how long it stood is not known'
-              : 'the clock was set back'
-        shift -= step
-        steps.push({ at_s: last, step_s: step, why })
+        const { stepS, why } = backwardJump(delta, stamp, beside(lastStamp))
+        shift -= stepS
+        steps.push({ at_s: last, step_s: stepS, why })
       }
       time = stamp + shift
       if (time < last) time = last
-    } else if (
-      habits.wall &&
-      delta > DAY &&
-      lastStamp + habits.baseS < YEAR_2000 &&
-      stamp + habits.baseS > YEAR_2000
-    ) {
-      const step = delta - period
-      steps.push({
-        at_s: last,
-        step_s: step,
-        why: 'the clock was set late: stamps before it are not the date',
-      })
-      shift -= step
-      time = stamp + shift
-    } else if (habits.wall && Math.abs(delta - HOUR - period) < 2 * period && period < 60) {
-      steps.push({ at_s: last, step_s: HOUR, why: 'the clock was set forward by one hour' })
-      shift -= HOUR
-      time = stamp + shift
+    } else {
+      const jump = delta > HOUR_S / 2 ? forwardJump(delta, beside(lastStamp)) : null
+      if (jump) {
+        steps.push({ at_s: last, step_s: jump.stepS, why: jump.why })
+        shift -= jump.stepS
+        time = stamp + shift
+      }
     }
     if (time === last) equals++
     stamps[i] = time
@@ -146,19 +145,20 @@ export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: 
       }
     }
   }
-  const skipped = [unread, late, ahead, twice].flatMap((each) => each.told())
+  const skipped = [unread, late, again, ahead, twice].flatMap((each) => each.told())
   return {
     timeS: stamps,
     dropped: skipped.length > 0,
     skipped,
     steps,
+    repeats,
     notes,
   }
 }
 
 /** Nearly every log: each stamp is read, later than the one before and not far from it. */
 function risesEvenly(stamps: Float64Array, period: number): boolean {
-  const most = Math.min(50 * period, HOUR / 2)
+  const most = Math.min(50 * period, HOUR_S / 2)
   for (let i = 1; i < stamps.length; i++) {
     const spacing = stamps[i]! - stamps[i - 1]!
     if (!(spacing > 0 && spacing <= most)) return false

@@ -10,7 +10,7 @@ export interface TimePlan {
   readonly column: number
   /** A date in a column of its own beside a clock time; −1 where there is none. */
   readonly dateColumn: number
-  readonly kind: 'number' | 'serial-days' | 'row' | TimeKind
+  readonly kind: 'number' | 'hex' | 'serial-days' | 'row' | TimeKind
   /** Numbers: seconds = number · times / over. */
   readonly times: number
   readonly over: number
@@ -28,13 +28,20 @@ export interface TimePlan {
 const NAMED =
   /^(up|boot|rec|rel(ative)?|abs(olute)?|elapsed|log|sample|record(ing)?|run|system|sys|measurement|mess|utc|local|gps|unix|epoch|start)?[\s_.-]*(time[\s_.-]?stamps?|date[\s_.-]?time|time|zeit(stempel)?|uhrzeit|temps|heure|clock|date|datum|ts|t|epoch|unix|seconds?|secs?|millis(econds)?|msec|elapsed|tick(s|count)?|horodatage)([\s_.-]*(boot|stamp|rel(ative)?|abs(olute)?|elapsed|utc|local|since[\s_]?start|epoch|unix))*$/i
 
+/** A count written in hexadecimal. */
+const HEX_COUNT = /^(0x)?[0-9a-f]{1,13}$/i
+
+/** The count that a hexadecimal field stands for; NaN where it is none. */
+export const hexCount = (text: string): number =>
+  HEX_COUNT.test(text) ? Number.parseInt(text, 16) : Number.NaN
+
 /** A number of rows is no time. */
 const COUNTER = /^(#|no\.?|nr\.?|number|index|idx|row|sample|samples|record|line|id|count(er)?)$/i
 
 interface Candidate {
   readonly column: number
   readonly named: boolean
-  readonly kind: 'number' | TimeKind
+  readonly kind: 'number' | 'hex' | TimeKind
   readonly values: readonly number[]
   /** Share of neighbouring rows that do not go back. */
   readonly rising: number
@@ -70,6 +77,7 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
     (each) =>
       each.kind === 'number' &&
       !COUNTER.test(head.header[each.column]!) &&
+      !countsRows(head.header[each.column]!, each.values) &&
       each.column <= 1 &&
       each.rising === 1 &&
       each.changing === 1 &&
@@ -80,6 +88,10 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
     const text = `"${head.header[counter.column]}" was taken as the time, since it rises in even steps.`
     return { ...plan, assumed: plan.assumed ? `${text} ${plan.assumed}` : text }
   }
+  const counts = candidates.find((each) => countsRows(head.header[each.column]!, each.values))
+  const step = counts
+    ? '; its first column only counts rows: where the rows come at a steady rate, write it above the header ("Sample rate: 10 Hz")'
+    : ''
   throw new LogError(
     'no-time',
     `${logName}: line ${head.headerLine} names no time column (found ${head.header
@@ -87,14 +99,15 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
       .map((name) => `"${name}"`)
       .join(
         ', ',
-      )}${head.header.length > 4 ? ', …' : ''}); a column named time, timestamp or the like was expected.`,
+      )}${head.header.length > 4 ? ', …' : ''}); a column named time, timestamp or the like was expected${step}.`,
   )
 }
 
 /** Stamps, dates and clock times beside the chosen column are told apart from channels; one may give the date. */
 function withOthers(plan: TimePlan, head: CsvHead, candidates: readonly Candidate[]): TimePlan {
   const others = candidates.filter(
-    ({ column, kind }) => kind !== 'number' && column !== plan.column && column !== plan.dateColumn,
+    ({ column, kind }) =>
+      kind !== 'number' && kind !== 'hex' && column !== plan.column && column !== plan.dateColumn,
   )
   const dated =
     plan.epoch || plan.kind === 'stamp' || plan.dateColumn >= 0
@@ -133,7 +146,9 @@ function candidate(head: CsvHead, c: number): Candidate[] {
   }
   const [kind, count] = [...kinds.entries()].sort((a, b) => b[1] - a[1])[0] ?? [null, 0]
   const asText = kind !== null && count >= 0.8 * texts.length
+  const hex = !asText && isHexColumn(texts)
   const values = texts.map((text) => {
+    if (hex) return hexCount(text)
     if (asText) return readTimeText(text, order)?.seconds ?? Number.NaN
     const field = readField(text, head.decimals[c]!, head.emptyWords)
     return field.kind === 'number' ? field.value : Number.NaN
@@ -151,7 +166,7 @@ function candidate(head: CsvHead, c: number): Candidate[] {
     {
       column: c,
       named,
-      kind: asText ? kind! : 'number',
+      kind: hex ? 'hex' : asText ? kind! : 'number',
       values: good,
       rising: pairs > 0 ? rising / pairs : 1,
       changing: pairs > 0 ? changing / pairs : 1,
@@ -185,8 +200,8 @@ function planOf(head: CsvHead, best: Candidate, dateColumn: number): TimePlan {
   const plan: TimePlan = { ...ROW, column: best.column, dateColumn, kind: best.kind, order: dayOrder(texts) }
   if (best.kind === 'minutes')
     return { ...plan, assumed: 'Times carry no hours (mm:ss); each passing of 60:00 was taken as one hour.' }
-  if (best.kind !== 'number') return plan
-  const stated = statedTimeUnit(head, best.column)
+  if (best.kind !== 'number' && best.kind !== 'hex') return plan
+  const stated = statedTimeUnit(head, best.column) ?? fieldUnit(head, best.column)
   const { values } = best
   const first = values[0]!
   if (!stated || stated === 1) {
@@ -247,6 +262,30 @@ function statedTimeUnit(head: CsvHead, c: number): number | null {
   return fromName?.factor ?? null
 }
 
+/** The unit behind every number: `1.8173 sec`. */
+function fieldUnit(head: CsvHead, c: number): number | null {
+  const units = new Set<string>()
+  for (const row of head.sample) {
+    const field = readField(row[c] ?? '', head.decimals[c]!, head.emptyWords)
+    if (field.kind === 'number') units.add(field.unit ?? '')
+  }
+  const [unit] = units
+  return units.size === 1 && unit ? (conversionTo(unit, 's')?.factor ?? null) : null
+}
+
+/** A counter in hexadecimal: `0x000003E8`, or `000003E8` where all are as wide and some hold a letter. */
+function isHexColumn(texts: readonly string[]): boolean {
+  const plain = texts.map((text) => text.trim())
+  if (!plain.every((text) => HEX_COUNT.test(text))) return false
+  if (plain.every((text) => /^0x/i.test(text))) return true
+  return (
+    new Set(plain.map((text) => text.length)).size === 1 &&
+    plain[0]!.length >= 4 &&
+    plain.some((text) => /[a-df]/i.test(text)) &&
+    !plain.every((text) => /^\d+e\d+$/i.test(text))
+  )
+}
+
 function medianStep(values: readonly number[]): number {
   const steps = values
     .slice(1)
@@ -255,6 +294,10 @@ function medianStep(values: readonly number[]): number {
     .sort((a, b) => a - b)
   return steps[steps.length >> 1] ?? 0
 }
+
+/** A first column without a name that goes up by one a row only counts them. */
+const countsRows = (name: string, values: readonly number[]): boolean =>
+  /^(column \d+|unnamed.*)$/i.test(name) && values.every((value, at) => value === values[0]! + at)
 
 function evenSteps(values: readonly number[]): boolean {
   const step = medianStep(values)
