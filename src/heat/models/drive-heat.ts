@@ -6,7 +6,7 @@ import { leastSquares } from '../../math/least-squares.ts'
 import { extremes, mean, standardDeviation } from '../../math/stats.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 import { smallestStep } from './module-temperatures.ts'
-import { fitModule, meanSquareOnGrid } from './thermal-fit.ts'
+import { fitModule, meanSquareOnGrid } from './one-store.ts'
 
 export type DrivePart = 'inverter' | 'motor'
 

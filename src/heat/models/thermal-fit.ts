@@ -1,10 +1,13 @@
 import { packCurrent } from '../../car/pack-current.ts'
+import { warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
-import { leastSquares } from '../../math/least-squares.ts'
 import { mean, median, robustSpread, standardDeviation } from '../../math/stats.ts'
 import { studentT } from '../../math/student-t.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
-import { type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
+import { type GroupSeries, groupLaws, type LikelyLaw } from './group-law.ts'
+import { type AgainstGroup, againstGroup } from './module-against-group.ts'
+import { type ModuleTemperature, type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
+import { firstFinite, meanSquareOnGrid } from './one-store.ts'
 
 /** How one module warms and is cooled, from the drive. */
 export interface ModuleHeat {
@@ -14,16 +17,26 @@ export interface ModuleHeat {
   /** Hottest less first reading, K. */
   readonly riseC: number
   readonly hottestC: number
-  /** Warming per squared current, K/(A²·s): R/C, shared by the group. */
+  /** Warming per squared current at 25 °C, K/(A²·s): R/C, shared by the group; NaN where not told. */
   readonly warming: number
-  /** Cooling rate, 1/s: 1/(Rth·C). */
-  readonly cooling: number
-  readonly coolingError: number
   /** Rth against the median of its peers; null where not told. */
   readonly ratio: number | null
+  /** Half of the interval's width. */
   readonly ratioPlusMinus: number | null
-  /** Model's temperature on the grid, °C, for drawing. */
-  readonly modelC: Float64Array
+  /** 95 % interval of the ratio. */
+  readonly low: number
+  readonly high: number
+  /** How many standard errors ln ρ lies from 0 whatever its size: within each law, the spread of its peers included. */
+  readonly sigmas: number
+  /** ln of the ratio, and its standard error with the spread of the peers. */
+  readonly logRatio: number
+  readonly logError: number
+  /** Laws that the group speaks for, with this module's own resistance under each: for forecasts. */
+  readonly laws: readonly {
+    readonly likely: LikelyLaw
+    readonly resistance: number
+    readonly weight: number
+  }[]
   /** Why there is no ratio; null where there is. */
   readonly why: string | null
 }
@@ -33,24 +46,36 @@ export interface ThermalFit {
   readonly squaredA2: Float64Array
   readonly coolantC: Float64Array | null
   readonly modules: readonly ModuleHeat[]
+  /** The vehicle file names the cooling groups, or they were taken from how the modules part, or all are one. */
+  readonly groupsFrom: 'vehicle file' | 'how the modules part' | null
 }
 
 /**
- * Lumped heat of each module:  C·dT/dt = I²·R − (T − Tcoolant)/Rth,
- * i.e. dT/dt = a·I² − b·(T − Tc) with a = R/C and b = 1/(Rth·C).
+ * A module's own residual is mostly what the law leaves out, so it counts half for choosing among laws.
+ * study:cooling, 2026-11-27, both models.
+ */
+const OWN_EVIDENCE = 0.5
+/** What none of the tried laws holds, as a share of ln ρ. study:cooling, 2026-11-27, both models. */
+const UNTRIED = 0.1
+/** Points that the fits use: heat moves over minutes. */
+const FIT_POINTS = 200
+/** The group's misfit and rise leave nothing told beyond this standard error of ln ρ. */
+const TOLD = 0.4
+/** Two or more modules that stand apart from the others by this share, and by twice their own range, are a group. */
+const APART = Math.log(1.25)
+
+/**
+ * Thermal resistance of each module against its cooling group.
  *
- * Method: T(t) = T0 + a·∫I²dt − b·∫(T − Tc)dt by least squares (start values), then Gauss-Newton on the simulated
- * temperature (output error), which quantised readings bias less. Modules of a cooling group share a (same cells, so
- * same R and C); b differs. Rth ratio = b of the peers' median / b of the module.
- * Reads: module temperatures [°C], pack current [A], coolant in and out [°C].
- * Interval: the fit's error, with its residuals' slow wander counted through the lag-one correlation, and the robust
- * spread of the group's other members (Student's t for their number), and 1 % of heat that a healthy module may make
- * more or less than its peers, worth several percent of resistance where little of the heat has left yet.
- * Biased by: resistance falling as cells warm (shared by peers, cancels in the ratio to first order); coolant warmed
- * by upstream modules (taken out where `cooling_order` is given); a module with more resistance than its peers reads as
- * worse cooled.
- * Blind: under five sensor steps of rise; under two peers in the group.
- * Source: lumped-capacity heat balance, any heat-transfer textbook; checked against the closed form.
+ * Model: `heat-law.ts` (one store and two stores, heat that falls with warmth): the group's mean says which laws are
+ * likely and what they share, and each module is judged by its difference from that mean (`module-against-group.ts`).
+ * ln ρ is the mean over the laws by their weight; what the laws disagree by, what each leaves open, and the robust spread
+ * of the group's other members (Student's t for their number) make the interval.
+ * Reads: module temperatures [°C], pack current [A], coolant in and out [°C], coolant pump.
+ * Biased by: where the coolant's order is not known, a module far down it reads as worse cooled (in the peers' spread);
+ * a module with more resistance than its peers by over a percent or two reads as worse cooled.
+ * Blind: under five sensor steps of rise; under two peers in the group; all modules of a group alike.
+ * Source: lumped-capacity heat balance, any heat-transfer textbook.
  */
 export function thermalFit(facts: Facts): ThermalFit | null {
   const grid = facts.once(moduleTemperatures)
@@ -61,243 +86,239 @@ export function thermalFit(facts: Facts): ThermalFit | null {
   const outlet = channelOnGrid(facts, 'coolant_out', grid.timeS)
   const coolantC = inlet && outlet ? inlet.map((low, i) => (low + outlet[i]!) / 2) : (inlet ?? outlet)
   const order = facts.vehicle.pack?.cooling_order ?? []
-  const groupOf = coolingGroups(facts)
-
-  const fits = grid.modules.map((module) => {
-    const step = Math.max(
-      0,
-      ...module.sensors.map((sensor) => (Number.isFinite(sensor.stepC) ? sensor.stepC : 0)),
-    )
-    const local = localCoolant(order, module.index, inlet, outlet, coolantC)
-    const first = firstFinite(module.celsius)
+  const stated = facts.vehicle.pack?.cooling_group_of_module
+  const every = Math.max(1, Math.floor(grid.timeS.length / FIT_POINTS))
+  const all = grid.modules.map((module): Candidate => {
+    const step = Math.max(0, ...module.sensors.map(({ stepC }) => (Number.isFinite(stepC) ? stepC : 0)))
     const hottestC = Math.max(...Array.from(module.celsius).filter(Number.isFinite))
-    const riseC = hottestC - first
-    const enough = riseC >= 5 * step && riseC > 0
+    const riseC = hottestC - firstFinite(module.celsius)
     return {
       module,
-      local,
+      group: stated?.[module.index - 1] ?? 'all modules',
       step,
-      first,
       hottestC,
       riseC,
-      free: enough ? fitModule(grid, module.celsius, squaredA2, local, null) : null,
+      celsius: coarse(module.celsius, every),
+      filledC: filled(coarse(module.celsius, every)),
+      coolantC: localCoolant(order, module.index, inlet, outlet, coolantC, every),
     }
   })
-
-  const modules = fits.map((each): ModuleHeat => {
-    const group = groupOf(each.module.index)
-    const base = { index: each.module.index, group, riseC: each.riseC, hottestC: each.hottestC }
-    const peers = fits.filter(
-      (other) => groupOf(other.module.index) === group && other.free && other.free.b > 0,
+  const shared = {
+    stepS: grid.stepS * every,
+    squaredA2: coarse(squaredA2, every),
+    magnitudeA: coarse(meanMagnitude(current.timeS, current.amperes, grid), every),
+    pumping: pumpOnGrid(facts, grid.timeS, every),
+    warmth: warmthLaw(facts.vehicle.pack?.chemistry),
+  }
+  const judge = (candidates: readonly Candidate[]): ModuleHeat[] => {
+    const groups = [...new Set(candidates.map((each) => each.group))]
+    const judged = groups.flatMap((group) =>
+      judgeGroup(
+        candidates.filter((each) => each.group === group),
+        shared,
+      ),
     )
-    const none = (why: string): ModuleHeat => ({
-      ...base,
-      warming: Number.NaN,
-      cooling: Number.NaN,
-      coolingError: Number.NaN,
-      ratio: null,
-      ratioPlusMinus: null,
-      modelC: new Float64Array(grid.timeS.length).fill(Number.NaN),
-      why,
-    })
-    if (!each.free)
-      return none(`it warmed by ${each.riseC.toFixed(1)} K, under five steps of its sensors (${each.step} K)`)
-    if (peers.length < 3) return none('fewer than three modules share its kind of cooling')
-    const warming = median(peers.map((peer) => peer.free!.a))
-    const own = fitModule(grid, each.module.celsius, squaredA2, each.local, warming)
-    if (!own || !(own.b > 0)) return none('the drive was too short or too even to tell cooling from warming')
-    const rivals = peers
-      .filter((peer) => peer !== each)
-      .map((peer) => fitModule(grid, peer.module.celsius, squaredA2, peer.local, warming))
-      .filter((fit) => fit !== null && fit.b > 0)
-      .map((fit) => fit!.b)
-    const usual = median(rivals)
-    const ratio = usual / own.b
-    const spread = Math.max(robustSpread(rivals), standardDeviation(rivals) / 2) / usual
-    const heat = HEAT_SPREAD * heatOverLoss(squaredA2, warming, own, each.module.celsius, each.local)
-    const share = Math.hypot(own.error / own.b, spread, (1.2533 * spread) / Math.sqrt(rivals.length), heat)
-    if (share > 0.5) return none('the drive was too short or too even to tell cooling from warming')
+    return candidates.map((each) => judged.find((one) => one.index === each.module.index)!)
+  }
+  const first = judge(all)
+  const parted = stated ? null : partedGroups(first)
+  const modules = parted
+    ? judge(all.map((each) => ({ ...each, group: parted.get(each.module.index) ?? each.group })))
+    : first
+  const groupsFrom = stated ? 'vehicle file' : parted ? 'how the modules part' : null
+  return { grid, squaredA2, coolantC, modules, groupsFrom }
+}
+
+interface Candidate {
+  readonly module: ModuleTemperature
+  readonly group: string
+  readonly step: number
+  readonly riseC: number
+  readonly hottestC: number
+  /** On the fit's grid: NaN where not read, and without holes. */
+  readonly celsius: Float64Array
+  readonly filledC: Float64Array | null
+  readonly coolantC: Float64Array | null
+}
+
+interface Shared extends Omit<GroupSeries, 'celsius' | 'coolantC'> {
+  readonly warmth: Parameters<typeof groupLaws>[1]
+}
+
+function judgeGroup(members: readonly Candidate[], shared: Shared): ModuleHeat[] {
+  const none = (each: Candidate, why: string): ModuleHeat => ({
+    index: each.module.index,
+    group: each.group,
+    riseC: each.riseC,
+    hottestC: each.hottestC,
+    warming: Number.NaN,
+    ratio: null,
+    ratioPlusMinus: null,
+    low: Number.NaN,
+    high: Number.NaN,
+    sigmas: Number.NaN,
+    logRatio: Number.NaN,
+    logError: Number.NaN,
+    laws: [],
+    why,
+  })
+  const fit = members.filter(({ filledC, riseC, step }) => filledC && riseC > 0 && riseC >= 5 * step)
+  const short = (each: Candidate): string =>
+    each.filledC && Number.isFinite(each.riseC)
+      ? `it warmed by ${each.riseC.toFixed(1)} K, under five steps of its sensors (${each.step} K)`
+      : 'its sensors gave nothing believable'
+  if (fit.length < 3)
+    return members.map((each) =>
+      none(each, fit.includes(each) ? 'fewer than three modules share its kind of cooling' : short(each)),
+    )
+  const usual = usualOf(fit)
+  const series: GroupSeries = {
+    ...shared,
+    celsius: meanOf(usual.map((each) => each.filledC!)),
+    coolantC: usual.every((each) => each.coolantC) ? meanOf(usual.map((each) => each.coolantC!)) : null,
+  }
+  const laws = groupLaws(series, shared.warmth)
+  const against = fit.map((each) =>
+    againstGroup(series, { celsius: each.celsius, filledC: each.filledC!, coolantC: each.coolantC }, laws),
+  )
+  const figures = fit.map((_, at) => figureOf(laws, against, at))
+  return members.map((each) => {
+    const at = fit.indexOf(each)
+    if (at < 0) return none(each, short(each))
+    const own = figures[at]!
+    const rivals = figures.filter((other) => other !== own).map((other) => other.logRatio)
+    const peers = peersSpread(rivals)
+    const logError = Math.hypot(own.error, peers)
+    if (!(logError < TOLD))
+      return none(each, 'the drive was too short or too even to tell cooling from warming')
+    const half = Math.hypot(1.96 * own.error, studentT(0.975, rivals.length - 1) * peers)
+    const ratio = Math.exp(own.logRatio)
     return {
-      ...base,
-      warming,
-      cooling: own.b,
-      coolingError: own.error,
+      ...none(each, ''),
+      warming: own.laws.reduce((sum, { likely, weight }) => sum + weight * likely.warming, 0),
       ratio,
-      ratioPlusMinus: studentT(0.975, rivals.length - 1) * ratio * share,
-      modelC: own.modelC,
+      ratioPlusMinus: ratio * Math.sinh(half),
+      low: Math.exp(own.logRatio - half),
+      high: Math.exp(own.logRatio + half),
+      sigmas: own.sigmas,
+      logRatio: own.logRatio,
+      logError,
+      laws: own.laws,
       why: null,
     }
   })
-  return { grid, squaredA2, coolantC, modules }
 }
 
-/**
- * Spread of a healthy module's heat against its peers': cells' resistances differ by some 3 %, a dozen cells average to
- * 1 %. Common practice, no source.
- */
-const HEAT_SPREAD = 0.01
+/** What healthy peers leave open of one module: their robust spread, and their median's. */
+function peersSpread(logRatios: readonly number[]): number {
+  const spread = Math.max(robustSpread(logRatios), standardDeviation(logRatios) / 2)
+  return spread * Math.sqrt(1 + 1.57 / logRatios.length)
+}
 
-/** Heat put in over heat lost by the coolant: how many percent of resistance one percent of heat is worth. */
-function heatOverLoss(
-  squaredA2: Float64Array,
-  warming: number,
-  own: OneFit,
-  celsius: Float64Array,
-  coolant: Float64Array | null,
-): number {
-  let heat = 0
-  let loss = 0
-  for (let i = 0; i < celsius.length; i++) {
-    const above = celsius[i]! - (coolant ? coolant[i]! : celsius[0]!)
-    if (!Number.isFinite(above)) continue
-    heat += warming * squaredA2[i]!
-    loss += own.b * above
+/** Mean of ln ρ over the laws, against the median of the others' under the same law. */
+function figureOf(
+  laws: readonly LikelyLaw[],
+  against: readonly AgainstGroup[],
+  at: number,
+): { logRatio: number; error: number; sigmas: number; laws: ModuleHeat['laws'] } {
+  const own = against[at]!
+  const told = laws.flatMap((likely, law) => {
+    const others = against
+      .filter((other) => other !== own)
+      .map((other) => other.logRatio[law]!)
+      .filter(Number.isFinite)
+    const logRatio = own.logRatio[law]! - median(others)
+    const error = own.error[law]!
+    const logWeight = likely.logWeight + OWN_EVIDENCE * own.logWeight[law]!
+    const sigmas = logRatio / Math.hypot(error, peersSpread(others))
+    return Number.isFinite(logRatio + logWeight)
+      ? [{ likely, logRatio, error, sigmas, logWeight, resistance: Math.exp(own.logRatio[law]!) }]
+      : []
+  })
+  const most = Math.max(...told.map((each) => each.logWeight))
+  const raw = told.map((each) => Math.exp(each.logWeight - most))
+  const sum = raw.reduce((total, each) => total + each, 0)
+  const over = (of: (each: (typeof told)[number]) => number): number =>
+    told.reduce((total, each, i) => total + (raw[i]! / sum) * of(each), 0)
+  const logRatio = over((each) => each.logRatio)
+  return {
+    logRatio,
+    error: Math.hypot(
+      Math.sqrt(over((each) => each.error ** 2 + (each.logRatio - logRatio) ** 2)),
+      UNTRIED * logRatio,
+    ),
+    sigmas: over((each) => each.sigmas),
+    laws: told.map((each, i) => ({ ...each, weight: raw[i]! / sum })),
   }
-  return loss > 0 ? heat / loss : Number.POSITIVE_INFINITY
 }
 
-interface OneFit {
-  readonly a: number
-  readonly b: number
-  readonly error: number
-  /** °C that the coolant was taken for: its mean, or the fitted constant. */
-  readonly restC: number
-  readonly modelC: Float64Array
+/** Modules that went with the middle of their group: what stands apart teaches the group nothing. */
+function usualOf(members: readonly Candidate[]): Candidate[] {
+  const n = members[0]!.filledC!.length
+  const middle = Float64Array.from({ length: n }, (_, i) => median(members.map((each) => each.filledC![i]!)))
+  const late = Math.floor(n / 3)
+  const away = members.map((each) =>
+    mean(each.filledC!.subarray(late).map((value, i) => value - middle[late + i]!)),
+  )
+  const spread = robustSpread(away)
+  const centre = median(away)
+  const kept = members.filter((_, at) => Math.abs(away[at]! - centre) <= Math.max(0.5, 2.5 * spread))
+  return kept.length >= 2 ? kept : [...members]
 }
 
-/**
- * T0, a and b of one module (a fixed where `sharedA` is given); null where they cannot be told apart.
- * @param coolant °C on the grid, or null: then one constant coolant temperature is fitted as well
- */
-export function fitModule(
-  grid: Pick<ModuleTemperatures, 'timeS' | 'stepS'>,
-  celsius: Float64Array,
-  squaredA2: Float64Array,
-  coolant: Float64Array | null,
-  sharedA: number | null,
-): OneFit | null {
-  const start = integralFit(grid, celsius, squaredA2, coolant, sharedA)
-  if (!start) return null
-  let { t0, a, b, tc } = start
-  const n = celsius.length
-  const simulate = (t0: number, a: number, b: number, tc: number): Float64Array => {
-    const out = new Float64Array(n)
-    let t = t0
-    const fade = Math.exp(-Math.max(b, 1e-9) * grid.stepS)
-    const gain = (1 - fade) / Math.max(b, 1e-9)
-    for (let i = 0; i < n; i++) {
-      if (i > 0) {
-        const cool = coolant ? coolant[i - 1]! : tc
-        t = t * fade + gain * (a * squaredA2[i - 1]! + Math.max(b, 1e-9) * cool)
-      }
-      out[i] = t
-    }
-    return out
+/** Groups that the modules part into without being named: two or more that stand alike, apart from all others. */
+function partedGroups(modules: readonly ModuleHeat[]): Map<number, string> | null {
+  const told = modules.filter((each) => each.ratio !== null).sort((a, b) => a.logRatio - b.logRatio)
+  let cut = 0
+  let widest = 0
+  for (let i = 1; i < told.length; i++) {
+    const gap = told[i]!.logRatio - told[i - 1]!.logRatio
+    if (gap > widest) [widest, cut] = [gap, i]
   }
-  const kept: number[] = []
-  for (let i = 0; i < n; i++) if (Number.isFinite(celsius[i]!)) kept.push(i)
-  const free = (sharedA === null ? 3 : 2) + (coolant ? 0 : 1)
-  if (kept.length < 4 * free) return null
-  let solved: ReturnType<typeof leastSquares> = null
-  let modelC = simulate(t0, a, b, tc)
-  let residual = new Float64Array(0)
-  for (let round = 0; round < 8; round++) {
-    residual = Float64Array.from(kept, (i) => celsius[i]! - modelC[i]!)
-    const slope = (moved: Float64Array, by: number): Float64Array =>
-      Float64Array.from(kept, (i) => (moved[i]! - modelC[i]!) / by)
-    const db = Math.max(1e-7, b * 1e-3)
-    const columns = [slope(simulate(t0 + 0.01, a, b, tc), 0.01), slope(simulate(t0, a, b + db, tc), db)]
-    const da = a * 1e-3
-    if (sharedA === null) columns.push(slope(simulate(t0, a + da, b, tc), da))
-    if (!coolant) columns.push(slope(simulate(t0, a, b, tc + 0.01), 0.01))
-    solved = leastSquares(columns, residual)
-    if (!solved) return null
-    const [dT0, dB, ...rest] = solved.coefficients
-    t0 += dT0!
-    b = Math.max(b / 3, b + dB!)
-    if (sharedA === null) a = Math.max(a / 3, a + rest.shift()!)
-    if (!coolant) tc += rest[0]!
-    modelC = simulate(t0, a, b, tc)
-    if (Math.abs(dB!) < 1e-4 * b) break
-  }
-  residual = Float64Array.from(kept, (i) => celsius[i]! - modelC[i]!)
-  const correlation = Math.min(0.98, Math.max(0, lagOne(residual)))
-  const inflate = Math.sqrt((1 + correlation) / (1 - correlation))
-  return { a, b, error: solved!.standardErrors[1]! * inflate, restC: coolant ? mean(coolant) : tc, modelC }
+  const range = (part: readonly ModuleHeat[]): number => part[part.length - 1]!.logRatio - part[0]!.logRatio
+  if (widest < APART || cut < 2 || told.length - cut < 2) return null
+  if (range(told.slice(cut)) > widest / 2 || range(told.slice(0, cut)) > widest / 2) return null
+  return new Map(
+    told.map((each, at) => [each.index, at < cut ? 'better cooled modules' : 'worse cooled modules']),
+  )
 }
 
-function integralFit(
-  grid: Pick<ModuleTemperatures, 'timeS' | 'stepS'>,
-  celsius: Float64Array,
-  squaredA2: Float64Array,
-  coolant: Float64Array | null,
-  sharedA: number | null,
-): { t0: number; a: number; b: number; tc: number } | null {
-  const heat: number[] = []
-  const lost: number[] = []
-  const age: number[] = []
-  const y: number[] = []
-  let sumHeat = 0
-  let sumLost = 0
-  let last = firstFinite(celsius)
-  const reference = last
-  for (let i = 0; i < celsius.length; i++) {
-    const t = celsius[i]!
-    if (Number.isFinite(t)) {
-      last = t
-      heat.push(sumHeat)
-      lost.push(-sumLost)
-      age.push(grid.timeS[i]!)
-      y.push(t)
-    }
-    sumHeat += (squaredA2[i] || 0) * grid.stepS
-    sumLost += (last - (coolant ? coolant[i]! : reference)) * grid.stepS
-  }
-  const ones = new Float64Array(y.length).fill(1)
-  const target = sharedA === null ? y : y.map((t, i) => t - sharedA * heat[i]!)
-  const columns: ArrayLike<number>[] = sharedA === null ? [ones, lost, heat] : [ones, lost]
-  if (!coolant) columns.push(age)
-  const fit = leastSquares(columns, target)
-  if (!fit) return null
-  const a = sharedA ?? fit.coefficients[2]!
-  const b = Math.max(fit.coefficients[1]!, 1e-6)
-  if (!(a > 0)) return null
-  const drift = coolant ? 0 : fit.coefficients[columns.length - 1]!
-  return { t0: fit.coefficients[0]!, a, b, tc: reference + drift / b }
+function meanOf(series: readonly Float64Array[]): Float64Array {
+  return Float64Array.from(series[0]!, (_, i) => mean(series.map((each) => each[i]!)))
 }
 
-function lagOne(residual: Float64Array): number {
-  let top = 0
-  let bottom = 0
-  for (let i = 0; i < residual.length; i++) {
-    bottom += residual[i]! ** 2
-    if (i > 0) top += residual[i]! * residual[i - 1]!
-  }
-  return bottom > 0 ? top / bottom : 0
-}
-
-function firstFinite(values: Float64Array): number {
-  for (const value of values) if (Number.isFinite(value)) return value
-  return Number.NaN
-}
-
-/** Mean of I² between grid points, A²; the last known value carries over gaps of the current. */
-export function meanSquareOnGrid(
+/** Mean of |I| between grid points, A. */
+function meanMagnitude(
   timeS: Float64Array,
   amperes: Float64Array,
-  grid: Float64Array,
-  stepS: number,
+  grid: Pick<ModuleTemperatures, 'timeS' | 'stepS'>,
 ): Float64Array {
-  const sums = new Float64Array(grid.length)
-  const counts = new Float64Array(grid.length)
-  for (let i = 0; i < timeS.length; i++) {
-    const at = Math.floor((timeS[i]! - grid[0]!) / stepS)
-    if (at < 0 || at >= grid.length || !Number.isFinite(amperes[i]!)) continue
-    sums[at]! += amperes[i]! ** 2
-    counts[at]!++
-  }
-  let last = 0
-  return sums.map((sum, i) => (last = counts[i]! > 0 ? sum / counts[i]! : last))
+  const roots = amperes.map((value) => Math.sqrt(Math.abs(value)))
+  return meanSquareOnGrid(timeS, roots, grid.timeS, grid.stepS)
+}
+
+/** Means over so many points each, of what is finite. */
+function coarse(values: Float64Array, every: number): Float64Array {
+  if (every === 1) return values
+  return Float64Array.from({ length: Math.floor(values.length / every) }, (_, i) =>
+    mean(values.subarray(i * every, (i + 1) * every)),
+  )
+}
+
+/** Holes bridged by the reading before them; null where there is none at all. */
+function filled(celsius: Float64Array): Float64Array | null {
+  let last = firstFinite(celsius)
+  if (!Number.isFinite(last)) return null
+  return celsius.map((value) => (last = Number.isFinite(value) ? value : last))
+}
+
+/** 1 where the coolant pump runs; null where it is not logged, or stood for most of the log (then it is another pump). */
+function pumpOnGrid(facts: Facts, timeS: Float64Array, every: number): Uint8Array | null {
+  const pump = facts.drive.channels.get('coolant_pump')
+  if (!pump || pump.polarity === null) return null
+  const on = coarse(linearAt(pump, timeS, 120), every)
+  const running = Uint8Array.from(on, (value) => (value < 0.5 ? 0 : 1))
+  return mean(running) > 0.5 ? running : null
 }
 
 function channelOnGrid(facts: Facts, id: string, grid: Float64Array): Float64Array | null {
@@ -315,16 +336,14 @@ function localCoolant(
   module: number,
   inlet: Float64Array | null,
   outlet: Float64Array | null,
-  mean: Float64Array | null,
+  middle: Float64Array | null,
+  every: number,
 ): Float64Array | null {
   const line = order.find((modules) => modules.includes(module))
-  if (!line || !inlet || !outlet) return mean
+  if (!line || !inlet || !outlet) return middle && coarse(middle, every)
   const share = (line.indexOf(module) + 0.5) / line.length
-  return inlet.map((low, i) => low + share * (outlet[i]! - low))
-}
-
-/** Names the cooling group of a module: the vehicle file's, else all modules are one group. */
-function coolingGroups(facts: Facts): (module: number) => string {
-  const stated = facts.vehicle.pack?.cooling_group_of_module
-  return (module) => stated?.[module - 1] ?? 'all modules'
+  return coarse(
+    inlet.map((low, i) => low + share * (outlet[i]! - low)),
+    every,
+  )
 }

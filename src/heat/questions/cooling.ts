@@ -5,9 +5,9 @@ import { toDrive } from '../../facts/drive-advice.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { extremes, mean } from '../../math/stats.ts'
+import { heatForecast } from '../models/heat-forecast.ts'
 import { moduleTemperatures } from '../models/module-temperatures.ts'
 import { sensorSwaps } from '../models/sensor-swaps.ts'
-import { temperatureLimit } from '../models/temperature-limit.ts'
 import { type ModuleHeat, type ThermalFit, thermalFit } from '../models/thermal-fit.ts'
 
 const QUESTION = 'Is any module cooled worse than its peers?'
@@ -22,8 +22,8 @@ const NINE_IN_TEN = 1.2816
  *
  * Model and blind spots: `models/thermal-fit.ts`. Gives `module-cooling-poor` [ratio of thermal resistance to the
  * median of its cooling group] and the `modules` section with rise, hottest reading and a forecast on the drive's own
- * duty. A ratio counts where it is past the limit and over 3.3 of its standard errors from 1, and its
- * interval leaves out 1.
+ * duty. A ratio counts where it is past the limit, its logarithm over 3.3 of its standard errors, and its interval
+ * leaves out 1.
  */
 export function cooling(facts: Facts): Answer {
   const grid = facts.once(moduleTemperatures)
@@ -57,6 +57,8 @@ export function cooling(facts: Facts): Answer {
     const subject: Subject = grid.placedFrom
       ? { type: 'module', index: module.index, ...(box ? { name: box } : {}) }
       : { type: 'module', name: `at temperature sensor ${module.index}` }
+    const at = grid.modules.findIndex((each) => each.index === module.index)
+    const forecast = heatForecast(facts, fit, module, grid.modules[at]!.celsius)
     const placed =
       grid.placedFrom === 'pattern of the long busbars'
         ? 'Modules counted by the pattern of the long busbars. '
@@ -67,12 +69,15 @@ export function cooling(facts: Facts): Answer {
       span_s: [0, facts.drive.durationS],
       value: module.ratio,
       unit: 'ratio',
-      plusMinus: module.ratioPlusMinus,
+      low: module.low,
+      high: module.high,
       limit,
-      headline: `Cooling of ${where} is ${module.ratio!.toFixed(1)} times as resistive as its peers'.`,
+      headline:
+        `${where.charAt(0).toUpperCase()}${where.slice(1)} sheds its heat ${module.ratio!.toFixed(1)} times as slowly as its peers` +
+        `${beforeLimit(forecast)}.`,
       reason:
         `${placed}It warmed by ${module.riseC.toFixed(1)} K to ${module.hottestC.toFixed(1)} °C; on the same current its heat leaves ` +
-        `${module.ratio!.toFixed(2)} ± ${module.ratioPlusMinus!.toFixed(2)} times as slowly as from the median of its group. ` +
+        `${module.low.toFixed(2)} to ${module.high.toFixed(2)} times as slowly as from the middle of ${fit.groupsFrom ? 'its group' : 'all modules'}. ` +
         'A plate without thermal paste, a blocked or kinked branch, or air in it would do this; so would extra heat inside the module.',
       next_step:
         'Compare the coolant hoses of this plate and its neighbour by touch-free thermometer after a drive, then bleed the branch. ' +
@@ -97,6 +102,17 @@ export function cooling(facts: Facts): Answer {
   return { questions: [coolingQuestion(facts, fit, bad.length > 0)], findings, sections: { modules } }
 }
 
+/** Forecasts further off than this are no news of the next drive, s. Common practice, no source. */
+const SOON_S = 1800
+
+/** What limits the next drive, by the lower end of the forecast; the safety page has the words. */
+function beforeLimit(forecast: ReturnType<typeof heatForecast>): string {
+  if (!forecast || forecast.earliestS === null || forecast.earliestS > SOON_S) return ''
+  const minutes = Math.floor(forecast.earliestS / 60)
+  const within = minutes < 1 ? 'within a minute' : `within ${minutes} min`
+  return `; the same load would pass its limit of ${forecast.limitC} °C, possibly ${within} (the lower end); do not drive to find out`
+}
+
 /** Its sensors may be another module's: said where the readings lean that way, with the ratio of this cause to that. */
 function swapRivals(facts: Facts, module: number): Finding['rivals'] {
   const best = facts.once(sensorSwaps)?.tried.find((each) => each.modules.includes(module))
@@ -115,23 +131,15 @@ function swapRivals(facts: Facts, module: number): Finding['rivals'] {
   ]
 }
 
-function standardShare(module: ModuleHeat): number {
-  return module.ratioPlusMinus! / 1.96 / module.ratio!
-}
-
 function poor(facts: Facts, module: ModuleHeat): boolean {
   const bar = facts.limits.coolingRatio.attention ?? Number.POSITIVE_INFINITY
-  return (
-    module.ratio! > bar &&
-    module.ratio! - 1 > SIGMAS * standardShare(module) &&
-    module.ratio! - module.ratioPlusMinus! > 1
-  )
+  return module.ratio! > bar && module.sigmas > SIGMAS && module.low > 1
 }
 
 function coolingQuestion(facts: Facts, fit: ThermalFit, found: boolean): Question {
   const told = fit.modules.filter((module) => module.ratio !== null)
   if (told.length === 0) {
-    const why = fit.modules[0]?.why ?? 'no module could be fitted'
+    const why = commonest(fit.modules.flatMap((module) => module.why ?? [])) ?? 'no module could be fitted'
     return notAssessed(
       'heat',
       QUESTION,
@@ -143,17 +151,25 @@ function coolingQuestion(facts: Facts, fit: ThermalFit, found: boolean): Questio
       ),
     )
   }
-  const share = mean(told.map(standardShare))
+  const share = mean(told.map((module) => module.logError))
   const bar = facts.limits.coolingRatio.attention ?? 1.5
-  const smallest = Math.max(bar, 1 + (SIGMAS + NINE_IN_TEN) * share)
-  const left = fit.modules.length - told.length
+  const smallest = Math.max(bar, Math.exp((SIGMAS + NINE_IN_TEN) * share))
+  const left = commonest(fit.modules.flatMap((module) => module.why ?? []))
+  const missing = fit.modules.length - told.length
   return assessed(
     'heat',
     QUESTION,
     found,
-    `${told.length} of ${fit.modules.length} modules fitted over the drive${left > 0 ? `; ${left} warmed too little` : ''}.`,
+    `${told.length} of ${fit.modules.length} modules compared over the drive${left ? `; ${missing} not: ${left}` : ''}.`,
     { value: smallest, unit: 'ratio' },
   )
+}
+
+/** The reason that stands most often. */
+function commonest(reasons: readonly string[]): string | null {
+  const counts = new Map<string, number>()
+  for (const each of reasons) counts.set(each, (counts.get(each) ?? 0) + 1)
+  return [...counts].sort((a, b) => b[1] - a[1])[0]?.[0] ?? null
 }
 
 function sensorIds(grid: NonNullable<ReturnType<typeof moduleTemperatures>>, index: number): string[] {
@@ -180,7 +196,7 @@ function moduleRow(
       if (range.high - range.low > (spread ?? -1)) spread = range.high - range.low
     }
   const seen = Number.isFinite(low)
-  const forecast = heat?.ratio != null && fit ? forecastOf(facts, fit, heat, module.celsius) : null
+  const forecast = heat?.ratio != null && fit ? heatForecast(facts, fit, heat, module.celsius) : null
   return {
     index: module.index,
     box: facts.vehicle.pack?.box_of_module?.[module.index - 1] ?? null,
@@ -197,22 +213,4 @@ function moduleRow(
     forecast_c_plus_minus: forecast?.plusMinusC ?? null,
     time_to_limit_s: forecast?.limitS ?? null,
   }
-}
-
-/** Where the fitted model settles if this drive's rms current and last coolant temperature went on. */
-function forecastOf(
-  facts: Facts,
-  fit: ThermalFit,
-  heat: ModuleHeat,
-  celsius: Float64Array,
-): { settlesC: number; plusMinusC: number; limitS: number | null } | null {
-  const coolant = fit.coolantC?.[fit.coolantC.length - 1]
-  const now = [...celsius].reverse().find((value) => Number.isFinite(value))
-  if (coolant === undefined || now === undefined) return null
-  const above = (heat.warming * mean(fit.squaredA2)) / heat.cooling
-  const settlesC = coolant + above
-  const limit = temperatureLimit(facts).celsius
-  const limitS =
-    now < limit && settlesC > limit ? -Math.log((settlesC - limit) / (settlesC - now)) / heat.cooling : null
-  return { settlesC, plusMinusC: 1.96 * above * Math.max(0.1, heat.coolingError / heat.cooling), limitS }
 }
