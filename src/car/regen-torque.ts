@@ -6,6 +6,7 @@ import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt } from '../samples/on-one-clock.ts'
 import { packCurrent } from './pack-current.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
+import { torqueSigns } from './torque-signs.ts'
 
 /** The motor's torque as analyses may use it: drive positive, regeneration negative, whatever the log's habit. */
 export interface MotorTorque {
@@ -35,7 +36,7 @@ function signed(facts: Facts, id: 'torque' | 'torque_request'): MotorTorque | nu
   const { timeS, values } = freshSamples(channel)
   if (values.length < 20) return null
   const speed = drivenSpeed(facts)
-  const sign = speed ? habit(facts, timeS, values, speed) : 'as-logged'
+  const sign = bySigns(facts, id) ?? (speed ? habit(facts, timeS, values, speed) : 'as-logged')
   const pedal = facts.once(accelerator)
   let nm = values
   if (sign === 'reversed') nm = values.map((value) => -value)
@@ -57,6 +58,12 @@ function signed(facts: Facts, id: 'torque' | 'torque_request'): MotorTorque | nu
     errorPercent: facts.vehicle.car?.torque_error_percent ?? 8,
     channels: [id],
   }
+}
+
+/** Where torque and request run opposite, `torqueSigns` has said which is turned; a motor that acts so stays as it is. */
+function bySigns(facts: Facts, id: 'torque' | 'torque_request'): MotorTorque['sign'] | null {
+  const turned = facts.once(torqueSigns)?.turned
+  return turned ? (turned === id ? 'reversed' : 'as-logged') : null
 }
 
 /** The speed channel, else the mean of the wheels as a channel of its own; null without either. */

@@ -41,6 +41,8 @@ import { pedalTorque } from '../pedal/questions/pedal-torque.ts'
 import { pedalTracks } from '../pedal/questions/pedal-tracks.ts'
 import { torqueLag } from '../pedal/questions/torque-lag.ts'
 import { torqueReleased } from '../pedal/questions/torque-released.ts'
+import { torqueSignsAgree } from '../pedal/questions/torque-signs.ts'
+import { torqueUnrequested } from '../pedal/questions/torque-unrequested.ts'
 import { checkSheet } from '../start/questions/check-sheet.ts'
 import { contactors } from '../start/questions/contactors.ts'
 import { driveLost } from '../start/questions/drive-lost.ts'
@@ -91,6 +93,8 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'lamps', run: lamps },
   { name: 'pedal tracks', run: pedalTracks },
   { name: 'torque with the pedal released', run: torqueReleased },
+  { name: 'torque that was not requested', run: torqueUnrequested },
+  { name: 'signs of torque and request', run: torqueSignsAgree },
   { name: 'pedal torque', run: pedalTorque },
   { name: 'torque lag', run: torqueLag },
   { name: 'regeneration', run: regeneration },

@@ -11,11 +11,13 @@ export const STANDING_KMH = 2
 const STANDING_RPM = 150
 /** Brake and hill hold overlap for so long where one takes over from the other, s. Common practice, no source. */
 export const HANDOVER_S = 1
+/** Rolling at all, km/h: from here on torque is compared with speed. */
+const ROLLS_KMH = 0.3
 /** Creep's torque must fall by this share of itself from its slow to its fast samples. Common practice, no source. */
-const FALLS_SHARE = 0.2
+const FALLS_SHARE = 0.1
 const FALLS_CORRELATION = -0.5
 /** Slow and fast must be apart by so much to tell a fall, km/h. */
-const APART_KMH = 2
+const APART_KMH = 1
 const LEAST_SAMPLES = 10
 /** A sample belongs to the proved creep while it is no more than this above what creep gave at that speed. */
 const CREEP_ROOM = 1.3
@@ -33,7 +35,7 @@ export interface CreepAndHold {
 
 /**
  * Hold: no motion, no brake. Creep: the pedal released, no brake, under 15 km/h, and over the drive torque that falls
- * with speed (by a fifth at least from slow to fast).
+ * with speed (by a tenth at least from slow to fast).
  * Blind: a creep that never changes with speed; it stays unproved. Source: the contract's rule; figures common practice.
  */
 export function creepAndHold(facts: Facts): CreepAndHold {
@@ -46,7 +48,7 @@ export function creepAndHold(facts: Facts): CreepAndHold {
   for (let i = 0; i < n; i++) {
     if (!(counted[i]! > 0) || brake?.[i] === 1) continue
     if (stands(all, i)) holds[i] = 1
-    else if (data.kmh[i]! < CREEP_KMH) at.push(i)
+    if (data.kmh[i]! > ROLLS_KMH && data.kmh[i]! < CREEP_KMH) at.push(i)
   }
   if (brake) handOver(all, brake, holds, facts.limits.releasedTorqueNm.stop ?? 0)
   const creeps = new Uint8Array(n)
