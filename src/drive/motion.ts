@@ -14,15 +14,23 @@ const MOVING_RPM = 150
  * Blind to a rolling car whose motor is declutched when motor speed alone is logged.
  */
 export function movingAt(channels: Channels, atS: ArrayLike<number>): Float64Array {
-  const judge = (channel: Channel, above: number): Float64Array =>
-    heldAt(channel, atS, staleAfter(channel)).map((value) =>
-      Number.isFinite(value) ? (Math.abs(value) > above ? 1 : 0) : Number.NaN,
-    )
-  const speed = channels.get('speed') ?? channels.get('wheel_speed.1') ?? channels.get('wheel_speed.3')
-  if (speed) return judge(speed, MOVING_KMH)
+  const shown = motionChannel(channels)
+  if (!shown) return new Float64Array(atS.length).fill(Number.NaN)
+  return heldAt(shown.channel, atS, staleAfter(shown.channel)).map((value) =>
+    Number.isFinite(value) ? (Math.abs(value) > shown.movingAbove ? 1 : 0) : Number.NaN,
+  )
+}
+
+/** The channel that shows the car's motion, and above which value it moves; null where nothing does. */
+export function motionChannel(
+  channels: Channels,
+): { readonly channel: Channel; readonly movingAbove: number } | null {
+  for (const id of ['speed', 'wheel_speed.1', 'wheel_speed.2', 'wheel_speed.3', 'wheel_speed.4']) {
+    const channel = channels.get(id)
+    if (channel) return { channel, movingAbove: MOVING_KMH }
+  }
   const motor = channels.get('motor_speed')
-  if (motor) return judge(motor, MOVING_RPM)
-  return new Float64Array(atS.length).fill(Number.NaN)
+  return motor ? { channel: motor, movingAbove: MOVING_RPM } : null
 }
 
 /** Ten days at ten a second: what a log claims beyond is no reason to take memory. */

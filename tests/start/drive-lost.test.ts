@@ -109,4 +109,23 @@ describe('loops', () => {
     )
     expect(answer.findings).toMatchObject([{ kind: 'lv-voltage-low', value: 9.4, severity: 'attention' }])
   })
+
+  // motor speed, then nothing: motion comes from whatever shows it
+  it('without road speed the motor\u2019s speed shows that the car moved; with neither, nothing is claimed', () => {
+    const drive = drawnStart(lost())
+    const kmh = drive.channels.get('speed')!
+    const bare = new Map([...drive.channels].filter(([id]) => !/^(wheel_)?speed|motor_speed/.test(id)))
+    const turning = new Map([
+      ...bare,
+      ['motor_speed', { ...kmh, id: 'motor_speed', unit: 'rpm', values: kmh.values.map((v) => 85 * v) }],
+    ])
+    const byMotor = driveLost(gatherFacts({ ...drive, channels: turning }, {}))
+    expect(byMotor.findings).toMatchObject([{ kind: 'drive-lost', severity: 'stop', value: null }])
+    expect(byMotor.findings[0]!.headline).toContain('while moving')
+    const still = drawnStart({})
+    const unseen = new Map([...still.channels].filter(([id]) => !/^(wheel_)?speed|motor_speed/.test(id)))
+    expect(driveLost(gatherFacts({ ...still, channels: unseen }, {})).questions).toMatchObject([
+      { state: 'not-assessed' },
+    ])
+  })
 })

@@ -1,7 +1,7 @@
 import type { Facts } from '../../facts/facts.ts'
 import { AFTER_S, BEFORE_S, type FallEvent, orderOfFall } from './start-fall.ts'
 import { type Opening, openings } from './start-openings.ts'
-import { MOVING_KMH, speedChannel } from './start-sequences.ts'
+import { MOVING_KMH, motionIn, speedChannel } from './start-sequences.ts'
 import { type Change, samplesIn, startSignals, type Track, valueAt } from './start-signals.ts'
 import { type JudgedAttempt, judgedAttempts } from './start-verdicts.ts'
 
@@ -73,7 +73,7 @@ function lossAt(
 ): Loss | null {
   const signals = facts.once(startSignals)
   const speed = speedAt(facts, trigger)
-  const moving = speed.kmh > 2 * MOVING_KMH
+  const moving = Number.isFinite(speed.kmh) ? speed.kmh > 2 * MOVING_KMH : turningAt(facts, trigger)
   const keyOff = signals.key?.changes.find(
     (c, i) =>
       i > 0 &&
@@ -129,4 +129,10 @@ function speedAt(facts: Facts, trigger: Change): { kmh: number; plusMinus: numbe
   if (last === undefined) return { kmh: Number.NaN, plusMinus: Number.NaN }
   const before = values.at(-2) ?? last
   return { kmh: Math.abs(last), plusMinus: Math.max(0.5, Math.abs(last - before), 0.01 * Math.abs(last)) }
+}
+
+/** Without a road speed: does what shows motion otherwise (wheels, the motor) say that the car moved just before? */
+function turningAt(facts: Facts, trigger: Change): boolean {
+  const { values, moves } = motionIn(facts, trigger.atS - 3, trigger.atS)
+  return values.length > 0 && moves(values.at(-1)! / 2)
 }

@@ -1,7 +1,7 @@
 import type { Facts } from '../../facts/facts.ts'
 import { voltages } from './precharge-voltages.ts'
 import type { Attempt } from './start-attempts.ts'
-import { firstMain, MOVING_KMH, speedChannel } from './start-sequences.ts'
+import { firstMain, motionIn } from './start-sequences.ts'
 import {
   type Change,
   firstWhere,
@@ -83,8 +83,8 @@ export function lastSeenBefore(attempt: Attempt): number {
 }
 
 function firstMove(facts: Facts, attempt: Attempt): Change | null {
-  const { timeS, values } = samplesIn(speedChannel(facts), attempt.startS, attempt.endS)
-  const at = values.findIndex((v, i) => Math.abs(v) > MOVING_KMH && Math.abs(values[i + 1] ?? v) > MOVING_KMH)
+  const { timeS, values, moves } = motionIn(facts, attempt.startS, attempt.endS)
+  const at = values.findIndex((v, i) => moves(v) && moves(values[i + 1] ?? v))
   return at < 0 ? null : { atS: timeS[at]!, earliestS: timeS[at - 1] ?? timeS[at]!, value: 1 }
 }
 

@@ -1,3 +1,4 @@
+import { motionChannel } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { voltages } from './precharge-voltages.ts'
 import {
@@ -198,21 +199,17 @@ function linkRises(facts: Facts): Piece[] {
   return pieces
 }
 
-/** From the first to the last moment at which the car moves; null where it never does or no speed is logged. */
+/** From the first to the last moment at which the car moves; null where it never does or nothing shows its motion. */
 export function movement(facts: Facts): Piece | null {
-  const speed = speedChannel(facts)
-  if (!speed) return null
-  const { timeS, values } = samplesIn(speed, 0, facts.drive.durationS)
-  const first = values.findIndex(
-    (v, i) => Math.abs(v) > MOVING_KMH && Math.abs(values[i + 1] ?? 0) > MOVING_KMH,
-  )
-  const last = values.findLastIndex((v) => Math.abs(v) > MOVING_KMH)
+  const { timeS, values, moves } = motionIn(facts, 0, facts.drive.durationS)
+  const first = values.findIndex((v, i) => moves(v) && moves(values[i + 1] ?? 0))
+  const last = values.findLastIndex(moves)
   if (first < 0) return null
   return {
     startS: timeS[first]!,
     endS: timeS[last]!,
     opened: null,
-    startSeen: first > 0 && Math.abs(values[first - 1]!) <= MOVING_KMH,
+    startSeen: first > 0 && !moves(values[first - 1]!),
   }
 }
 
@@ -221,4 +218,16 @@ export const MOVING_KMH = 1.5
 
 export function speedChannel(facts: Facts) {
   return facts.drive.channels.get('speed') ?? facts.drive.channels.get('wheel_speed.1')
+}
+
+/** What shows the car's motion in a stretch (road speed, wheels, else the motor's speed), and which value is motion. */
+export function motionIn(
+  facts: Facts,
+  fromS: number,
+  toS: number,
+): { timeS: readonly number[]; values: readonly number[]; moves: (value: number) => boolean } {
+  const shown = motionChannel(facts.drive.channels)
+  const above = shown && shown.channel.id !== 'motor_speed' ? MOVING_KMH : (shown?.movingAbove ?? 0)
+  const { timeS, values } = samplesIn(shown?.channel, fromS, toS)
+  return { timeS, values, moves: (value) => Math.abs(value) > above }
 }

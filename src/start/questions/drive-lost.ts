@@ -1,4 +1,5 @@
 import type { Finding } from '../../../shared/review.ts'
+import { motionChannel } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -36,6 +37,19 @@ export function driveLost(facts: Facts): Answer {
     }
   }
   const findings = facts.once(losses).map((loss) => lossFinding(facts, loss))
+  if (findings.length === 0 && !motionChannel(facts.drive.channels))
+    return {
+      questions: [
+        notAssessed(
+          'start',
+          question,
+          ['speed', 'motor_speed'],
+          'nothing in the log shows whether the car moved',
+          'Log road speed or motor speed.',
+        ),
+      ],
+      findings: [],
+    }
   const periods = [signals.ready, signals.positive]
     .map((track) => track?.periodS ?? Number.NaN)
     .filter(Number.isFinite)
@@ -80,7 +94,7 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
     limit: null,
     severity: loss.moving ? (broke ? 'stop' : 'attention') : loss.driving || seenCause ? 'attention' : 'note',
     headline:
-      `Drive was lost ${speed === null ? '' : loss.moving ? `at ${speed.toFixed(0)} km/h` : 'at standstill'}: ${label} changed first`.replace(
+      `Drive was lost ${speed === null ? (loss.moving ? 'while moving' : '') : loss.moving ? `at ${speed.toFixed(0)} km/h` : 'at standstill'}: ${label} changed first`.replace(
         'lost :',
         'lost:',
       ),
