@@ -145,6 +145,18 @@ export interface BusSummary {
   }[]
 }
 
+/** A channel whose stated unit its values contradict; it is not among the drive's channels. */
+export interface UnitDoubt {
+  /** The channel that it would be. */
+  readonly id: string
+  readonly file: string
+  /** What the column is called there. */
+  readonly from: string
+  /** The values are so many times what the car can show. */
+  readonly factor: number
+  readonly why: string
+}
+
 /** One drive in normal form. Importers end here, everything else starts here. Never changed once built. */
 export interface Drive {
   readonly files: readonly DriveFile[]
@@ -161,4 +173,6 @@ export interface Drive {
   readonly events: readonly TimelineEvent[]
   /** What was assumed or learned while building (sign, polarity, clock), in sentences. */
   readonly assumptions: readonly string[]
+  /** Absent where no unit is in doubt. */
+  readonly doubts?: readonly UnitDoubt[]
 }

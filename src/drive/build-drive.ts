@@ -1,11 +1,12 @@
 import { catalogueEntry } from '../../shared/channels.ts'
-import type { BusSummary, Channel, ChannelReport, Drive, DriveFile } from '../../shared/drive.ts'
+import type { BusSummary, Channel, ChannelReport, Drive, DriveFile, UnitDoubt } from '../../shared/drive.ts'
 import type { RawLog } from '../../shared/raw-log.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { nameSeries } from '../naming/name-series.ts'
 import { samplePeriod } from '../samples/on-one-clock.ts'
 import { type Cleaned, cleanSeries } from './cleaning/clean-channel.ts'
+import { doubtfulUnits, slippedColumns } from './cleaning/doubtful-units.ts'
 import { emptyPlaceNotes, withoutEmptyPlaces } from './cleaning/empty-places.ts'
 import { findGaps } from './cleaning/gaps.ts'
 import { freshRows } from './cleaning/held-rows.ts'
@@ -28,8 +29,15 @@ export interface BuildOptions {
  * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the earliest sample of all logs.
  */
 export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
+  const doubts: UnitDoubt[] = []
   const named = withoutUnfed(
-    logs.map((log) => withoutEmptyPlaces(cleanSeries(nameSeries(log.series)), options.vehicle ?? {})),
+    logs.map((log) => {
+      const names = nameSeries(log.series)
+      doubts.push(...slippedColumns(log.series, names, log.name))
+      const { kept, doubts: more } = doubtfulUnits(cleanSeries(names), log.name)
+      doubts.push(...more)
+      return withoutEmptyPlaces(kept, options.vehicle ?? {})
+    }),
   )
   const cleaned = logs.map((log, at) => ({ log, named: named[at]! }))
   const clocks = alignLogs(cleaned, options.offsets)
@@ -77,6 +85,7 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
         (note) => `${log.name}: ${note}`,
       ),
     ),
+    ...(doubts.length > 0 ? { doubts } : {}),
   }
   const conditioned = conditionDrive(drive, options.vehicle ?? {})
   return { ...conditioned, assumptions: [...conditioned.assumptions, ...spareSentences(conditioned)] }

@@ -28,6 +28,7 @@ import { temperatures } from '../heat/questions/temperatures.ts'
 import { busHealth } from '../log/questions/bus-health.ts'
 import { clockRepairs } from '../log/questions/clock-repairs.ts'
 import { logGaps } from '../log/questions/log-gaps.ts'
+import { unitsInDoubt } from '../log/questions/units-in-doubt.ts'
 import { vehicleFile } from '../log/questions/vehicle-file.ts'
 import { balance } from '../pack/questions/balance.ts'
 import { cellReadings } from '../pack/questions/cell-readings.ts'
@@ -107,6 +108,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'clock repairs', run: clockRepairs },
   { name: 'bus health', run: busHealth },
   { name: 'vehicle file', run: vehicleFile },
+  { name: 'units in doubt', run: unitsInDoubt },
 ]
 
 /** What analyses may know of a drive; models are computed at most once. */
