@@ -5,7 +5,9 @@ import { isPcap, readPcap } from './captures/pcap.ts'
 import { isPcapng, readPcapng } from './captures/pcapng.ts'
 import { isFrameCsv, readFrameCsv } from './frame-csv/frame-csv.ts'
 import type { Importer, ImportOptions } from './importer.ts'
+import { isOtherFile, refuseOtherFile } from './other-files.ts'
 import { isLongCsv, readLongCsv } from './table/long-csv.ts'
+import { oddTable, putRight } from './table/odd-table.ts'
 import { readWideCsv } from './table/wide-csv.ts'
 
 /** Tried in order; the first whose sniff says yes reads the log. */
@@ -13,9 +15,17 @@ export const IMPORTERS: readonly Importer[] = [
   { layout: 'pcap', sniff: isPcap, read: readPcap },
   { layout: 'pcapng', sniff: isPcapng, read: readPcapng },
   { layout: 'frame CSV', sniff: isFrameCsv, read: readFrameCsv },
+  { layout: 'other file', sniff: isOtherFile, read: refuseOtherFile },
+  { layout: 'odd table', sniff: (head) => oddTable(head) !== null, read: readOddTable },
   { layout: 'long CSV', sniff: isLongCsv, read: readLongCsv },
   { layout: 'wide CSV', sniff: () => true, read: readWideCsv },
 ]
+
+/** A table that needs one thing put right, then read as what it is. */
+function readOddTable(source: LogSource, options: ImportOptions): Promise<RawLog> {
+  const plain = putRight(source, oddTable(source.head)!)
+  return isLongCsv(plain.head) ? readLongCsv(plain, options) : readWideCsv(plain, options)
+}
 
 /** Reads one log and applies what a person said about its columns. */
 export async function readLog(source: LogSource, options: ImportOptions): Promise<RawLog> {

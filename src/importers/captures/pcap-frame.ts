@@ -3,6 +3,22 @@ import { FD_FRAME, type FrameOutlet, type SkipCount } from '../frames/frame-sink
 /** LINKTYPE_CAN_SOCKETCAN. */
 export const CAN_LINK_TYPE = 227
 
+/** Source: the link-type page of tcpdump.org, from memory. */
+const LINKS: Readonly<Record<number, string>> = {
+  0: 'a loopback',
+  1: 'Ethernet',
+  105: 'a radio network',
+  113: 'every interface at once',
+  276: 'every interface at once',
+  189: 'USB',
+  220: 'USB',
+  190: 'CAN in an older layout',
+}
+
+/** What such a capture holds, and the step that helps. */
+export const linkAdvice = (type: number): string =>
+  `: ${LINKS[type] ? `${type} is a capture of ${LINKS[type]}` : 'this one holds something else'}; capture on the CAN interface itself (can0)`
+
 /** 2000-01-01 in seconds since 1970: a stamp before it is a clock that was never set. */
 export const DATED_FROM = 946684800
 

@@ -4,7 +4,7 @@ import { LogError } from '../../errors.ts'
 import { readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { ImportOptions } from '../importer.ts'
-import { CAN_LINK_TYPE, DATED_FROM, takePacket } from './pcap-frame.ts'
+import { CAN_LINK_TYPE, DATED_FROM, linkAdvice, takePacket } from './pcap-frame.ts'
 import { walkRecords } from './pcap-records.ts'
 
 const MICRO = 0xa1b2c3d4
@@ -57,7 +57,7 @@ export async function walkPcap(source: LogSource, sink: FrameSink): Promise<Walk
   if (linkType !== CAN_LINK_TYPE)
     throw new LogError(
       'pcap',
-      `${source.name}: link type ${linkType} at byte 20; ${CAN_LINK_TYPE} (CAN frames) was expected.`,
+      `${source.name}: link type ${linkType} at byte 20; ${CAN_LINK_TYPE} (CAN frames) was expected${linkAdvice(linkType)}.`,
     )
   let started = false
   let zero: Zero = { second: 0, part: 0, resolution, little }

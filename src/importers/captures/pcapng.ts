@@ -4,7 +4,7 @@ import { LogError } from '../../errors.ts'
 import { readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { ImportOptions } from '../importer.ts'
-import { CAN_LINK_TYPE, takePacket } from './pcap-frame.ts'
+import { CAN_LINK_TYPE, linkAdvice, takePacket } from './pcap-frame.ts'
 import { walkRecords } from './pcap-records.ts'
 import { CaptureClock, type Interface, readInterface } from './pcapng-interface.ts'
 
@@ -132,7 +132,7 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
   if (canInterfaces === 0 && firstOther >= 0)
     throw new LogError(
       'pcapng',
-      `${source.name}: link type ${firstOther}; ${CAN_LINK_TYPE} (CAN frames) was expected.`,
+      `${source.name}: link type ${firstOther}; ${CAN_LINK_TYPE} (CAN frames) was expected${linkAdvice(firstOther)}.`,
     )
   return {
     startedAt: clock.startedAt,
