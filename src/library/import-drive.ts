@@ -1,13 +1,9 @@
 import type { Corrections } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
-import type { RawLog } from '../../shared/raw-log.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { openLogSource } from '../bytes/file-source.ts'
 import { buildDrive } from '../drive/build-drive.ts'
-import { LogError } from '../errors.ts'
-import type { ImportOptions } from '../importers/importer.ts'
-import { readLog } from '../importers/registry.ts'
+import { readLogs } from '../open/read-logs.ts'
 import { reviewDrive } from '../review/review.ts'
 import type { LogFile } from './store-drive.ts'
 
@@ -32,33 +28,19 @@ export interface ImportedDrive {
 /** Logs on disk → one reviewed drive. @throws LogError as the importers do, naming the log by its own name. */
 export async function importDrive(request: DriveToImport): Promise<ImportedDrive> {
   const progress = request.progress ?? (() => {})
-  const raw: RawLog[] = []
-  for (const [at, log] of request.logs.entries()) {
-    const share = (within: number) => (0.8 * (at + within)) / request.logs.length
-    const doing = `Reading ${log.name}`
-    progress(doing, share(0))
-    const read = await readNamed(log, {
-      progress: (within) => progress(doing, share(within)),
+  const raw = await readLogs(
+    request.logs,
+    {
       ...(request.signals === undefined ? {} : { signals: request.signals }),
       ...(request.map === undefined ? {} : { map: request.map }),
       ...(request.corrections === undefined ? {} : { remembered: request.corrections }),
-    })
-    raw.push(read)
-  }
+    },
+    (at, name, share) => progress(`Reading ${name}`, (0.8 * (at + share)) / request.logs.length),
+  )
   progress('Putting the logs on one clock', 0.82)
   const drive = buildDrive(raw, { vehicle: request.vehicle, offsets: request.offsets ?? [] })
   progress('Looking for what the drive shows', 0.88)
   const review = reviewDrive(drive, request.vehicle)
   progress('Storing', 0.95)
   return { drive, review, fingerprints: raw.map((log) => log.fingerprint) }
-}
-
-/** Reads a log under the name that people know: errors name it so, never where it is kept. */
-async function readNamed(log: LogFile, options: ImportOptions): Promise<RawLog> {
-  try {
-    return await readLog({ ...(await openLogSource(log.path)), name: log.name }, options)
-  } catch (error) {
-    if (!(error instanceof LogError)) throw error
-    throw new LogError(error.code, error.message.replaceAll(log.path, log.name))
-  }
 }

@@ -5,9 +5,10 @@ import { LogError } from '../../errors.ts'
 import { DATED_FROM } from '../captures/pcap-frame.ts'
 import type { ImportOptions } from '../importer.ts'
 import { summariseBus } from './frame-bus.ts'
-import { FrameCensus, FrameFill, type IdentifierCount } from './frame-census.ts'
+import { FrameCensus, FrameFill } from './frame-census.ts'
 import type { FrameGroup } from './frame-groups.ts'
 import { type FrameWalk, SkipCount, type WalkReport } from './frame-sink.ts'
+import { framesSeen, NoSignalsError, rateText } from './frames-seen.ts'
 import { identifierText, type Signal, type SignalTable } from './signal.ts'
 import { lastByte, readSignalTable } from './signal-table.ts'
 
@@ -36,7 +37,7 @@ export async function readFrameLog(
       `${source.name}: holds no CAN frame that can be read${damage ? ` (${damage})` : ''}; ${layout} was expected.`,
     )
   options.progress?.(0.4)
-  if (!table) throw noTable(source.name, census)
+  if (!table) throw new NoSignalsError(source.name, framesSeen(census))
   checkShared(source.name, table, census)
   checkEnds(table, census)
   for (const { route } of census.identifiers) for (const group of route?.groups ?? []) group.allocate()
@@ -140,10 +141,6 @@ function noteLosses(skips: SkipCount, census: FrameCensus, groups: readonly Fram
     skips.add('frames beyond 65,536 identifiers', 'all over the log', census.uncounted)
 }
 
-function rateText({ count, firstS, lastS }: IdentifierCount): string {
-  return lastS > firstS ? `${((count - 1) / (lastS - firstS)).toPrecision(3)}/s` : `${count}×`
-}
-
 /** @throws LogError where table and log have no identifier in common */
 function checkShared(name: string, table: SignalTable, census: FrameCensus): void {
   if (census.identifiers.some((each) => each.route !== null)) return
@@ -164,20 +161,6 @@ function absentFrames(table: SignalTable, census: FrameCensus): string[] {
     : [
         `Frames of the signal table that never came: ${absent.slice(0, 20).map(identifierText).join(', ')}${absent.length > 20 ? ', …' : ''}.`,
       ]
-}
-
-function noTable(name: string, census: FrameCensus): LogError {
-  const shown = [...census.identifiers].sort((a, b) => b.count - a.count).slice(0, 30)
-  const list = shown
-    .map((each) => {
-      return `${identifierText(each.key)} ${rateText(each)}`
-    })
-    .join(', ')
-  const more = census.identifiers.length - shown.length
-  return new LogError(
-    'no-signals',
-    `${name}: raw CAN frames need a signal table (--signals FILE) to be read; identifiers seen: ${list}${more > 0 ? ` and ${more} more` : ''}.`,
-  )
 }
 
 /** The table is the layout: the same signals in CSV or pcap are one. */

@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { NoSignalsError, signalTemplate } from '../../../src/importers/frames/frames-seen.ts'
 import { pcapOf, type TestFrame } from '../../helpers/capture-bytes.ts'
 import { byteSignals, frameLogFromBytes, hex, valuesOf } from '../../helpers/frame-log-from-bytes.ts'
 
@@ -169,6 +170,21 @@ describe('pcap', () => {
     await expect(frameLogFromBytes(pcapOf(frames))).rejects.toThrow(
       'raw CAN frames need a signal table (--signals FILE) to be read; identifiers seen: 0x123 50.0/s, 0x00000123 50.0/s.',
     )
+  })
+
+  test('… and carries them with a template to fill, which reads the capture as it is', async () => {
+    const frames = Array.from({ length: 101 }, (_, i) => at(i * 10, { data: [i, 7, 255 - i] }))
+    const error = await frameLogFromBytes(pcapOf(frames)).catch((thrown: unknown) => thrown)
+    expect(error).toBeInstanceOf(NoSignalsError)
+    const seen = (error as NoSignalsError).frames
+    expect(seen).toEqual([
+      { identifier: '0x123', extended: false, count: 101, rate_hz: 100, length: 3, changing_bytes: [0, 2] },
+    ])
+    const log = await frameLogFromBytes(pcapOf(frames), JSON.stringify(signalTemplate(seen)))
+    expect(log.series.map(({ name, values }) => [name, values[5]])).toEqual([
+      ['0x123 byte 0', 5],
+      ['0x123 byte 2', 250],
+    ])
   })
 
   test('frames that no signal explains are listed with rate and changing bytes', async () => {
