@@ -4,6 +4,7 @@ import type { Vehicle } from '../../shared/vehicle.ts'
 import { evenly } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
 import { heldAt, linearAt, staleAfter } from '../samples/on-one-clock.ts'
+import { contactorsByWord, stateWords } from './unit-state.ts'
 
 export type ContactorPosition = 'open' | 'precharging' | 'closed' | 'unknown'
 
@@ -110,15 +111,9 @@ function fromLink(channels: Channels, grid: Float64Array): Found | null {
 
 function fromState(state: Channel | undefined, vehicle: Vehicle, grid: Float64Array): Found | null {
   if (!state) return null
-  const words = vehicle.states?.bms
   const codes = heldAt(state, grid, staleAfter(state))
-  const meaning = (code: number): ContactorPosition => {
-    const word = (state.labels?.[code] ?? words?.[String(code)] ?? '').toLowerCase()
-    if (/pre-?charg/.test(word)) return 'precharging'
-    if (/clos|drive|driving|run|discharg/.test(word)) return 'closed'
-    if (/open|off|wait|standby|idle|sleep/.test(word)) return 'open'
-    return 'unknown'
-  }
+  const word = stateWords(state, vehicle, 'bms')
+  const meaning = (code: number): ContactorPosition => contactorsByWord(word(code)) ?? 'unknown'
   const known = new Map<number, ContactorPosition>()
   const states = Array.from(codes, (code): ContactorPosition => {
     if (!known.has(code)) known.set(code, Number.isNaN(code) ? 'unknown' : meaning(code))

@@ -185,14 +185,6 @@ describe('contactors', () => {
     })
   })
 
-  it('a coil duty is read as closed, and what it holds with is said', () => {
-    const duty = (from: number, to: number) => (t: number) =>
-      t < from || t >= to ? 0 : t < from + 0.1 ? 100 : 28
-    const answer = look({ columns: { contactor_positive: duty(2.2, 20), contactor_negative: duty(1.3, 20) } })
-    expect(answer.findings).toEqual([])
-    expect(answer.assumptions.map(({ value }) => value)).toEqual([28, 28])
-  })
-
   it('a bounce is a note and does not end the start', () => {
     const answer = look({
       columns: { contactor_positive: (t) => (t < 2.2 || t >= 20 || (t > 2.25 && t < 2.29) ? 0 : 1) },

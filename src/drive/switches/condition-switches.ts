@@ -7,14 +7,20 @@ import { isSwitch, type Polarity, switchPolarity } from './switch-polarity.ts'
 /** Brings every switch to 0/1, and the right way round where the drive, its words or a person fix which that is. */
 export function conditionSwitches(work: Conditioning): void {
   const plain = new Set<string>()
+  const lowDuty = new Set<string>()
   for (const each of [...work.channels.values()]) {
-    const { channel, conversion, plainWords } = levelSwitch(each)
+    const { channel, conversion, plainWords, neverPulledIn } = levelSwitch(each)
     if (plainWords) plain.add(each.id)
+    if (neverPulledIn) lowDuty.add(each.id)
     if (channel !== each) work.put(channel, conversion)
   }
   const judge = switchPolarity(work.channels, work.durationS)
   for (const each of [...work.channels.values()].filter(isSwitch)) {
-    const { polarity, why } = plain.has(each.id) ? PLAIN : orGiven(judge(each), each, work)
+    const { polarity, why } = plain.has(each.id)
+      ? PLAIN
+      : lowDuty.has(each.id)
+        ? judge(each, 'by the car alone')
+        : orGiven(judge(each), each, work)
     if (polarity !== 'inverted') work.put({ ...each, polarity }, null)
     else {
       const values = each.values.map((value) => 1 - value)

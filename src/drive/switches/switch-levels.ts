@@ -1,6 +1,6 @@
 import { catalogueEntry } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
-import { extremes } from '../../math/stats.ts'
+import { extremes, median } from '../../math/stats.ts'
 
 /** Words that state what a switch is, whatever its column is called. */
 const PLAIN: Readonly<Record<string, number>> = {
@@ -33,13 +33,22 @@ export interface LevelledSwitch {
   readonly conversion: string | null
   /** The values were words such as `open` that leave no doubt about the polarity. */
   readonly plainWords: boolean
+  /** Coil duties that never came down from pulling in: what they mean only the car can prove, no name can. */
+  readonly neverPulledIn?: boolean
 }
+
+/** A coil takes over half of its supply to pull in, and holds on far less. Common practice, no source. */
+const PULLS_IN = 0.5
+/** Under this share a coil is off: an economiser holds with 15 % or more. Common practice, no source. */
+const OFF = 0.05
+/** Pulling in lasts 0.1 s or longer; slower rows may miss it, s. Common practice, no source. */
+const PULL_IN_S = 0.1
 
 /**
  * Brings a switch channel to 0, 1 and NaN.
  * - values 0, 1 and 2 or 3: two-bit status; 2 (error) and 3 (not available) become NaN (SAE J1939-71, from memory);
- * - larger numbers (coil duty in %, 0 … 255, volts): on above a tenth of the highest value, since a coil is held on
- *   far less duty than pulls it in;
+ * - contactor coils as a duty in % or 0 … 255: `coilDuty`;
+ * - other larger numbers (0 … 255, volts): on above a tenth of the highest value;
  * - text: plain words by the table above; other text becomes NaN.
  */
 export function levelSwitch(channel: Channel): LevelledSwitch {
@@ -64,11 +73,45 @@ export function levelSwitch(channel: Channel): LevelledSwitch {
       plainWords: false,
     }
   }
+  if (channel.id.startsWith('contactor_') && low >= 0 && (high > 3 || channel.unit === '%'))
+    return coilDuty(channel, channel.unit === 'V' ? high : high > 100 ? 255 : 100)
   const threshold = high > 0 ? high / 10 : Number.POSITIVE_INFINITY
   const values = channel.values.map((value) => (Number.isNaN(value) ? Number.NaN : value > threshold ? 1 : 0))
   return {
     channel: { ...channel, values, step: 1 },
     conversion: `on above ${Number(threshold.toPrecision(3))}`,
     plainWords: false,
+  }
+}
+
+/**
+ * A coil's duty as a contactor: closed from a pull-in (over half of the supply) until the duty ends. A low duty that
+ * did not come down from a pull-in closes nothing: no value, unless rows are too slow to show pull-ins and this log
+ * shows one elsewhere. Where it shows none at all, the low duty is taken as closed and left for the car to prove.
+ */
+function coilDuty(channel: Channel, full: number): LevelledSwitch {
+  const { timeS, values } = channel
+  const off = OFF * full
+  const pullsIn = PULLS_IN * full
+  const everPulledIn = values.some((value) => value > pullsIn)
+  let heldUp = false
+  let offUntilS = Number.NaN
+  const closed = values.map((value, i) => {
+    if (Number.isNaN(value)) return Number.NaN
+    if (value <= off) {
+      heldUp = false
+      offUntilS = timeS[i]!
+      return 0
+    }
+    const pullInMissed = timeS[i]! - offUntilS > PULL_IN_S
+    offUntilS = Number.NaN
+    if (value > pullsIn || pullInMissed || !everPulledIn) heldUp = true
+    return heldUp ? 1 : Number.NaN
+  })
+  return {
+    channel: { ...channel, values: closed, step: 1 },
+    conversion: `coil duty, holds with ${median(values.filter((value) => value > off)).toFixed(0)}: closed from over ${pullsIn.toFixed(0)} on until under ${off.toFixed(0)}`,
+    plainWords: false,
+    neverPulledIn: !everPulledIn,
   }
 }

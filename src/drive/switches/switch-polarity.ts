@@ -34,16 +34,19 @@ const NO =
  * `brake_pressure*` [bar], `torque` [N·m], `pedal_position` [%].
  * Blind where nothing moved and the name says nothing: `null`, and such a switch accuses nobody.
  */
-export function switchPolarity(channels: Channels, durationS: number): (channel: Channel) => Polarity {
+export function switchPolarity(
+  channels: Channels,
+  durationS: number,
+): (channel: Channel, by?: 'words too' | 'by the car alone') => Polarity {
   const grid = evenly(durationS, GRID_S)
   const moments = gatherMoments(channels, grid)
-  return (channel) => {
+  return (channel, by = 'words too') => {
     const expected = expectation(channel.id, moments)
     if (expected) {
       const verdict = compare(heldAt(channel, grid), expected.values)
       if (verdict) return { polarity: verdict, why: expected.why }
     }
-    return fromWords(channel)
+    return by === 'words too' ? fromWords(channel) : UNPROVED
   }
 }
 
@@ -201,8 +204,10 @@ function fromWords(channel: Channel): Polarity {
   const no = NO.test(words)
   if (yes && !no) return { polarity: 'as-named', why: `its name says so: "${channel.from}"` }
   if (no && !yes) return { polarity: 'inverted', why: `its name says the opposite: "${channel.from}"` }
-  return { polarity: null, why: 'nothing in the log or the name fixes what 1 means' }
+  return UNPROVED
 }
+
+const UNPROVED: Polarity = { polarity: null, why: 'nothing in the log or the name fixes what 1 means' }
 
 /** Is it a switch whose polarity can be judged at all? */
 export function isSwitch(channel: Channel): boolean {

@@ -1,3 +1,4 @@
+import type { StateMeaning } from '../../car/unit-state.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { voltages } from './precharge-voltages.ts'
 import type { Attempt } from './start-attempts.ts'
@@ -6,7 +7,6 @@ import {
   type Change,
   firstWhere,
   type StartSignals,
-  type StateMeaning,
   samplesIn,
   startSignals,
   valueAt,

@@ -52,13 +52,7 @@ export function sequences(facts: Facts): Sequence[] {
       .filter((track) => track !== null && !alwaysClosed(track))
       .flatMap((track) => stretches(track, (v) => v === 1, endS).map(pieceOf)),
   )
-  const byUnit = signals.bms
-    ? stretches(
-        signals.bms.track,
-        (code) => ['precharge', 'closed', 'ready', 'drive'].includes(signals.bms!.meaning(code) ?? ''),
-        endS,
-      ).map(pieceOf)
-    : []
+  const byUnit = signals.bms ? stretches(signals.bms.track, signals.bms.closing, endS).map(pieceOf) : []
   const prechargeSeen =
     signals.precharge !== null ||
     signals.bms?.track.changes.some(({ value }) => signals.bms!.meaning(value) === 'precharge')

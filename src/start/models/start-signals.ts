@@ -1,4 +1,5 @@
 import type { Channel } from '../../../shared/drive.ts'
+import { meaningOfWord, type StateMeaning, stateWords } from '../../car/unit-state.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
 import { switchGridS } from './switch-grid.ts'
@@ -157,64 +158,16 @@ export function switchTrack(facts: Facts, id: string): Track | null {
 
 export type ContactorName = 'precharge' | 'positive' | 'negative'
 
-/** Coil duty in % counts as closed above this: a coil economiser holds with 15 % or more. Common practice, no source. */
-const CLOSED_DUTY = 5
-
 /**
- * A contactor as open (0) or closed (1): its feedback where logged, else the plain channel, else the command. A
- * channel with values above 1 is a coil duty in %. Null where none is logged with a proved polarity.
+ * A contactor as open (0) or closed (1): its feedback where logged, else the plain channel, else the command. Null
+ * where none is logged with a proved polarity.
  */
 export function contactorTrack(facts: Facts, name: ContactorName): Track | null {
-  return remembered(facts, `contactor ${name}`, () => makeContactorTrack(facts, name))
-}
-
-function makeContactorTrack(facts: Facts, name: ContactorName): Track | null {
-  for (const suffix of ['_feedback', '', '_command']) {
-    const channel = facts.drive.channels.get(`contactor_${name}${suffix}`)
-    if (!channel) continue
-    const duty = isDuty(channel)
-    if (channel.polarity === null && !duty) continue
-    const closed = (v: number): number => (v > (duty ? CLOSED_DUTY : 0.5) ? 1 : v <= 1e9 ? 0 : Number.NaN)
-    const track = trackOf(channel, closed, switchGridS(facts.drive, channel))
-    if (track) return track
-  }
-  return null
-}
-
-export function isDuty(channel: Channel): boolean {
-  let high = 0
-  for (const value of channel.values) if (value > high) high = value
-  return high > 1.5
-}
-
-/** What a state code means for the start chain. */
-export type StateMeaning =
-  | 'off'
-  | 'waiting'
-  | 'precharge'
-  | 'closed'
-  | 'powered'
-  | 'ready'
-  | 'drive'
-  | 'charging'
-  | 'fault'
-
-/** Words that a vehicle file or a text log uses for states; the first that matches counts. Common practice, no source. */
-const STATE_WORDS: readonly (readonly [RegExp, StateMeaning])[] = [
-  [/fault|error|fail|trip|emergency|crash|limp/i, 'fault'],
-  [/pre-?\s?charg/i, 'precharge'],
-  [/charg/i, 'charging'],
-  [/not ready|wait|standby|stand-by|idle|init|boot|self|open|check|sleep/i, 'waiting'],
-  [/\boff\b|shut|disabled|discharg/i, 'off'],
-  [/drive|driving|run|torque|traction/i, 'drive'],
-  [/ready|enabled/i, 'ready'],
-  [/closed|connected|active|operat|\bon\b/i, 'closed'],
-  [/power/i, 'powered'],
-]
-
-export function meaningOfWord(word: string | undefined): StateMeaning | null {
-  if (word === undefined) return null
-  return STATE_WORDS.find(([words]) => words.test(word))?.[1] ?? null
+  return (
+    switchTrack(facts, `contactor_${name}_feedback`) ??
+    switchTrack(facts, `contactor_${name}`) ??
+    switchTrack(facts, `contactor_${name}_command`)
+  )
 }
 
 export interface StateTrack {
@@ -222,6 +175,8 @@ export interface StateTrack {
   /** The word for a code, or null where the vehicle file has none. */
   readonly word: (code: number) => string | null
   readonly meaning: (code: number) => StateMeaning | null
+  /** States of a start in which main contactors are closed or closing: precharge, closed, drive; `ready` after precharge. */
+  readonly closing: (code: number) => boolean
 }
 
 /** A state channel with its words: from its own text, or from `states` of the vehicle file. Null where not logged. */
@@ -230,12 +185,19 @@ export function stateTrack(facts: Facts, unit: 'bms' | 'inverter'): StateTrack |
   if (!channel) return null
   const track = trackOf(channel, undefined, switchGridS(facts.drive, channel))
   if (!track) return null
-  const words = facts.vehicle.states?.[unit] ?? {}
-  const word = (code: number): string | null => {
-    const label = channel.labels?.[code]
-    return words[label ?? String(code)] ?? label ?? null
+  const word = stateWords(channel, facts.vehicle, unit)
+  const meaning = (code: number): StateMeaning | null => meaningOfWord(word(code), unit)
+  const readyCloses = track.changes.some(
+    ({ value }, i) =>
+      meaning(value) === 'ready' && i > 0 && meaning(track.changes[i - 1]!.value) === 'precharge',
+  )
+  const closing = (code: number): boolean => {
+    const means = meaning(code)
+    return (
+      means === 'precharge' || means === 'closed' || means === 'drive' || (means === 'ready' && readyCloses)
+    )
   }
-  return { track, word, meaning: (code) => meaningOfWord(word(code) ?? undefined) }
+  return { track, word, meaning, closing }
 }
 
 /** Everything that the start chain reads, looked up once: null = not logged, or not to be believed. */

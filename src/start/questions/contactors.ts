@@ -3,13 +3,11 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
-import { median } from '../../math/stats.ts'
 import { currentGoesOn, type Opening, openings } from '../models/start-openings.ts'
 import { MOVING_KMH, speedChannel } from '../models/start-sequences.ts'
 import {
   type ContactorName,
   contactorTrack,
-  isDuty,
   samplesIn,
   startSignals,
   stretches,
@@ -22,7 +20,7 @@ import { judgedAttempts } from '../models/start-verdicts.ts'
  * Do the contactors open and close as they should?
  *
  * Method: commands against feedback; the current at each opening; openings shorter than a tenth of a second.
- * Reads: contactor_* with command and feedback [0/1 or coil duty in %], pack_current [A], speed [km/h].
+ * Reads: contactor_* with command and feedback [0/1], pack_current [A], speed [km/h].
  * Gives: `contactor-opened-under-load` [A], `contactor-feedback-disagrees` [s], `contactor-bounce` [ms].
  * Blind: a contactor that is not logged; bounce between samples.
  */
@@ -38,7 +36,6 @@ export function contactors(facts: Facts): Answer {
       feedbackQuestion(facts, disagreeing.length > 0),
     ],
     findings: [...loaded, ...disagreeing, ...falseOpenings(facts), ...bounces(facts)],
-    assumptions: economisers(facts),
   }
 }
 
@@ -236,23 +233,6 @@ function bounces(facts: Facts): Finding[] {
         cautions: [OUTSIDE_BOX],
         channels: evidence(facts, [track.id, 'lv_voltage']),
       }),
-    ]
-  })
-}
-
-/** What the coils are held with, where a duty in % is logged. */
-function economisers(facts: Facts): NonNullable<Answer['assumptions']> {
-  return CONTACTOR_IDS.flatMap((id) => {
-    const channel = facts.drive.channels.get(id)
-    if (!channel || !isDuty(channel)) return []
-    const held = channel.values.filter((v) => v > 5)
-    return [
-      {
-        what: `${id} is a coil duty; it holds with`,
-        value: median(held),
-        unit: '%',
-        source: 'learned from the log',
-      },
     ]
   })
 }

@@ -22,6 +22,10 @@ const standing = (columns: Record<string, Float64Array>): Record<string, Float64
   brake_pressure: columns.brake_pressure!.map(() => 0),
 })
 
+/** A coil's duty: pulled in with one for a few rows, then held with the other. */
+const pulledIn = (closed: Float64Array, pull: number, hold: number): Float64Array =>
+  closed.map((value, i) => (value === 0 ? 0 : closed[i - 3] === 1 ? hold : pull))
+
 describe('polarity of switches', () => {
   it('is proved by the drive for every switch, whatever its column is called', () => {
     const { drive } = conditioned(small, {}, plainNames)
@@ -53,15 +57,39 @@ describe('polarity of switches', () => {
     expect(drive.channels.get('interlock_closed')!.polarity).toBe(polarity)
   })
 
-  it('reads coil duty in % and 8-bit levels as on above a tenth of the highest', () => {
+  // Economisers: common practice, no source.
+  it('reads a coil duty as closed from its pull-in on, in % and 8-bit levels, and says what it holds with', () => {
     const columns = { ...small.columns }
-    columns.contactor_positive = columns.contactor_positive!.map((value, i) =>
-      value === 0 ? 0 : i % 500 === 0 ? 100 : 32,
-    )
+    columns.contactor_positive = pulledIn(columns.contactor_positive!, 100, 32)
     columns.contactor_negative = columns.contactor_negative!.map((value) => 255 * value)
     const { drive } = conditioned({ ...small, columns })
     expect(drive.channels.get('contactor_positive')!.values).toEqual(small.columns.contactor_positive)
     expect(drive.channels.get('contactor_negative')!.values).toEqual(small.columns.contactor_negative)
+    const said = drive.reports.find(({ id }) => id === 'contactor_positive')?.conversion
+    if (said) expect(said).toContain('holds with 32')
+  })
+
+  it('22 % that did not come down from a pull-in closes nothing', () => {
+    const columns = { ...small.columns }
+    const closed = columns.contactor_positive!
+    // At 5 s, long before precharge, the coil is driven with 22 % for two seconds: no pull-in.
+    columns.contactor_positive = pulledIn(closed, 100, 22).map((value, i) =>
+      small.timeS[i]! >= 5 && small.timeS[i]! < 7 ? 22 : value,
+    )
+    const { drive } = conditioned({ ...small, columns })
+    const channel = drive.channels.get('contactor_positive')!
+    expect(channel.values[small.timeS.findIndex((t) => t >= 6)]).toBeNaN()
+    expect(channel.values[small.timeS.findIndex((t) => t >= 100)]).toBe(1)
+  })
+
+  it('a duty that never pulls in is believed only where the car proves it', () => {
+    const low = small.columns.contactor_positive!.map((value) => 22 * value)
+    const drove = conditioned({ ...small, columns: { ...small.columns, contactor_positive: low } })
+    expect(drove.drive.channels.get('contactor_positive')!.polarity).toBe('as-named')
+    const stood = standing({ ...small.columns, contactor_positive: low })
+    delete stood.link_voltage
+    const still = conditioned({ ...small, columns: stood }, {}, { contactor_positive: 'main contactor on' })
+    expect(still.drive.channels.get('contactor_positive')!.polarity).toBeNull()
   })
 
   it('takes 2 and 3 of a two-bit status for no value', () => {
