@@ -123,7 +123,6 @@ export const KINDS = {
   'coolant-flow-doubtful': row('heat', 'heat', 'coolant', 'too little coolant flow'),
   // start and supply
   'no-drive': row('start', 'start', 'start-step', 'a car that does not become able to drive'),
-  'start-retried': row('start', 'start', 'start-step', 'a start that failed before one came through'),
   'start-step-time': row('start', 'start', 'start-step', 'a step of the start slower or faster than usual'),
   'drive-lost': ownLine('start', 'start', 'start-step', 'drive lost'),
   'charge-not-started': row('start', 'start', 'start-step', 'a charge that did not start'),

@@ -64,11 +64,11 @@ const WORDS: readonly Word[] = [
   { says: /charg/i, means: 'charging', contactors: 'closed' },
   { says: /disabled|inhibit/i, means: 'off', contactors: null },
   {
-    says: /not ready|wait|standby|stand-by|idle|init|boot|self|\bopen|disconnect|check|sleep/i,
+    says: /not ready|wait|standby|stand-by|idle|init|boot|self|\bopen|disconnect|check/i,
     means: 'waiting',
     contactors: 'open',
   },
-  { says: /\boff\b|shut/i, means: 'off', contactors: 'open' },
+  { says: /\boff\b|shut|sleep/i, means: 'off', contactors: 'open' },
   { says: /drive|driving|run|torque|traction/i, means: 'drive', contactors: 'closed' },
   { says: /ready|enabled/i, means: 'ready', contactors: null },
   { says: /closed|connected|active|operat|\bon\b/i, means: 'closed', contactors: 'closed' },

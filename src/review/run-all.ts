@@ -48,6 +48,7 @@ import { checkSheet } from '../start/questions/check-sheet.ts'
 import { contactors } from '../start/questions/contactors.ts'
 import { driveLost } from '../start/questions/drive-lost.ts'
 import { faultCodes } from '../start/questions/fault-codes.ts'
+import { faultReported } from '../start/questions/fault-reported.ts'
 import { isolation } from '../start/questions/isolation.ts'
 import { linkVoltage } from '../start/questions/link-voltage.ts'
 import { loops } from '../start/questions/loops.ts'
@@ -69,6 +70,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'pull-in dips', run: pullInDips },
   { name: 'drive lost', run: driveLost },
   { name: 'isolation', run: isolation },
+  { name: 'reported faults', run: faultReported },
   { name: 'fault codes', run: faultCodes },
   { name: 'check sheet', run: checkSheet },
   { name: 'joints', run: joints },

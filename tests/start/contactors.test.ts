@@ -160,10 +160,41 @@ describe('contactors', () => {
       columns: { key_on: (t) => (t < 1 ? 0 : 1), pack_current: (t) => (t > 5 && t < 10 ? 80 : 0) },
     })
     expect(answer.findings.find(({ kind }) => kind === 'contactor-opened-under-load')).toMatchObject({
-      severity: 'attention',
+      severity: 'stop',
       value: 80,
       unit: 'A',
     })
+  })
+
+  it('no contactor logged: the link that leaves the pack as 60 A break off within a sample is an opening', () => {
+    const without = ['contactor_positive', 'contactor_negative', 'contactor_precharge', 'drive_ready']
+    const link = (t: number) => (t < 1.4 ? 0 : t < 10 ? 400 : 400 * Math.exp(-(t - 10) / 2))
+    const broken = look({
+      without,
+      columns: { link_voltage: link, pack_current: (t) => (t >= 5 && t < 10 ? 60 : 0) },
+    })
+    expect(broken.findings.find(({ kind }) => kind === 'contactor-opened-under-load')).toMatchObject({
+      severity: 'stop',
+      subject: { type: 'contactor', name: 'main' },
+      value: 60,
+      onset_s: expect.closeTo(10, 1),
+    })
+    // The driver lets go as fast, and the link stays with the pack.
+    const calm = look({ without, columns: { pack_current: (t) => (t >= 5 && t < 10 ? 60 : 0) } })
+    expect(kinds(calm.findings)).not.toContain('contactor-opened-under-load')
+  })
+
+  it('the current broken is that of the sample before the one that already reads open', () => {
+    const open = (from: number) => (t: number) => (t >= from && t < 10 - 1e-9 ? 1 : 0)
+    const answer = look({
+      periodS: 0.1,
+      columns: {
+        contactor_positive: open(2.2),
+        contactor_negative: open(1.3),
+        pack_current: (t) => (t >= 5 && t < 9.95 ? 60 : t >= 9.95 && t < 10.05 ? 7 : 0),
+      },
+    })
+    expect(answer.findings.find(({ kind }) => kind === 'contactor-opened-under-load')!.value).toBe(60)
   })
 
   it('key off at standstill with a heater’s 12 A is a note', () => {

@@ -33,7 +33,7 @@ describe('the start chain', () => {
     const answer = ask(drawnStart({ columns: { ...BLOCKED, ...column } }))
     expect(answer.findings[0]).toMatchObject({
       kind: 'no-drive',
-      severity: 'attention',
+      severity: 'stop',
       value: 1,
       subject: { type: 'start-step', name },
     })
@@ -95,7 +95,7 @@ describe('the start chain', () => {
     expect(idle.sections!.starts![0]!.first_failed).toBe('brake')
     expect(idle.findings[0]).toMatchObject({ kind: 'no-drive', subject: { name: 'brake' } })
     const pressed = ask(drawnStart({ columns: { ...columns, brake_pressure: () => 20 } }))
-    expect(pressed.findings[0]).toMatchObject({ severity: 'attention' })
+    expect(pressed.findings[0]).toMatchObject({ severity: 'stop' })
     expect(pressed.findings[0]!.reason).toContain('pressure was there')
   })
 
@@ -111,7 +111,7 @@ describe('the start chain', () => {
     expect(answer.findings[0]).toMatchObject({ kind: 'no-drive', subject: { name: 'torque' } })
   })
 
-  it('a failed attempt before one that comes through is a note, and both are in starts', () => {
+  it('a failed attempt before one that comes through is intermittent, and both are in starts', () => {
     const first = { key_on: (t: number) => (t < 1 || (t >= 6 && t < 8) || t >= 25 ? 0 : 1) }
     const shift = (from: number, to: number) => (t: number) => (t >= from && t < to ? 1 : 0)
     const answer = ask(
@@ -132,8 +132,9 @@ describe('the start chain', () => {
     )
     expect(answer.sections!.starts!.map((start) => start.first_failed)).toEqual(['interlock', null])
     expect(answer.findings).toMatchObject([
-      { kind: 'start-retried', severity: 'note', subject: { name: 'interlock' } },
+      { kind: 'no-drive', severity: 'attention', subject: { name: 'interlock' } },
     ])
+    expect(answer.findings[0]!.headline).toContain('1 of 2 attempts')
   })
 
   it('a log that opens while the car drives: start not seen, nobody accused', () => {

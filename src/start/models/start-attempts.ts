@@ -1,9 +1,11 @@
 import type { Facts } from '../../facts/facts.ts'
 import { median } from '../../math/stats.ts'
 import { type PrechargeRun, prechargeRuns } from './precharge-runs.ts'
+import { type Asked, chargerSeen, driverAsked, unitAsked } from './start-intent.ts'
 import { movement, type Sequence, sequences } from './start-sequences.ts'
 import {
   type Change,
+  firstWhere,
   type StartSignals,
   samplesIn,
   startSignals,
@@ -27,6 +29,8 @@ export interface Attempt {
   readonly endedBy: 'key' | 'log' | 'chain'
   /** The chain falling apart (contactors opening, or the key going off). */
   readonly fell: Change | null
+  /** How somebody asked for a start, in words; null where the key alone is seen: that is no attempt. */
+  readonly asked: string | null
 }
 
 /** The key, or the control units being awake where no key is logged. */
@@ -65,7 +69,11 @@ export function attempts(facts: Facts): Attempt[] {
     for (const each of mine) taken.add(each)
     const startSeen = Number.isFinite(span.from.earliestS)
     if (mine.length === 0) {
+      const asked = driverAsked(facts, span.startS, span.endS) ?? unitAsked(facts, span.startS, span.endS)
+      // States alone say that the car is awake: parked, charging and asleep cars are too.
+      if (!asked && (!signals.key || chargerSeen(facts, span.startS, span.endS))) continue
       found.push({
+        asked: asked?.by ?? null,
         startS: span.startS,
         endS: span.endS,
         sequence: null,
@@ -81,6 +89,7 @@ export function attempts(facts: Facts): Attempt[] {
       const withKey =
         span.to !== null && (sequence.opened === null || sequence.opened.atS >= span.to.earliestS - 0.05)
       found.push({
+        asked: BY_ITSELF,
         startS: i === 0 ? Math.min(span.startS, sequence.startS) : sequence.startS,
         endS: Math.min(sequence.endS, Math.max(span.endS, sequence.startS)),
         sequence,
@@ -95,6 +104,7 @@ export function attempts(facts: Facts): Attempt[] {
   for (const sequence of all) {
     if (taken.has(sequence) || (wake && !droveIn(facts, sequence))) continue
     found.push({
+      asked: BY_ITSELF,
       startS: sequence.startS,
       endS: sequence.endS,
       sequence,
@@ -105,11 +115,31 @@ export function attempts(facts: Facts): Attempt[] {
       fell: sequence.opened,
     })
   }
+  if (!wake && all.length === 0) {
+    const asked = driverAsked(facts, 0, signals.endS)
+    if (asked && !chargerSeen(facts, 0, signals.endS)) found.push(withoutKey(asked, signals.endS))
+  }
   return found
     .filter((attempt) => !isCharging(facts, attempt))
     .sort((a, b) => a.startS - b.startS)
     .map((attempt, i) => ({ ...attempt, number: i + 1 }))
 }
+
+/** Contactors, precharge, the link or the car itself moved: somebody asked. */
+const BY_ITSELF = 'the chain began to close'
+
+/** No key and no contactor tells: from the moment that somebody asked to the end of the log. */
+const withoutKey = (asked: Asked, endS: number): Omit<Attempt, 'number'> => ({
+  startS: asked.atS,
+  endS,
+  asked: asked.by,
+  sequence: null,
+  run: null,
+  keyOn: null,
+  startSeen: asked.atS > 0,
+  endedBy: 'log',
+  fell: null,
+})
 
 const coversStart = (sequence: Sequence, atS: number): boolean =>
   !sequence.startSeen && sequence.startS <= atS
@@ -120,15 +150,16 @@ function droveIn(facts: Facts, sequence: Sequence): boolean {
 }
 
 /**
- * Current into the pack with the contactors closed and the car at rest is charging, not a start: with the plug in
- * throughout, or where no plug is logged.
+ * Contactors that close for the charger are no start: a charger is seen and nobody presses the brake or moves the
+ * selector; or, where no plug is logged, current flows into the pack with the car at rest.
  */
 function isCharging(facts: Facts, attempt: Omit<Attempt, 'number'>): boolean {
-  const { plug } = facts.once(startSignals)
+  const { plug, ready } = facts.once(startSignals)
+  const { startS, endS } = attempt
   if (!attempt.sequence || droveIn(facts, attempt.sequence)) return false
-  const inSpan = plug?.changes.filter((change) => change.atS <= attempt.endS) ?? []
-  const plugged = inSpan.at(-1)?.value === 1 && inSpan.every((c) => c.value === 1 || c.atS <= attempt.startS)
-  if (plug && !plugged) return false
-  const current = samplesIn(facts.drive.channels.get('pack_current'), attempt.startS, attempt.endS).values
-  return median(current) < -1
+  if (firstWhere(ready, startS, endS - 1e-9, (value) => value === 1)) return false
+  const seen = chargerSeen(facts, startS, endS)
+  if (seen && driverAsked(facts, startS, endS) === null) return true
+  if (plug && !seen) return false
+  return median(samplesIn(facts.drive.channels.get('pack_current'), startS, endS).values) < -1
 }

@@ -1,5 +1,6 @@
 import { extremes, median } from '../../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
+import { inFault } from './reported-faults.ts'
 import { firstMain } from './start-sequences.ts'
 import {
   type Change,
@@ -94,7 +95,11 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
         throughout: cameFirst(fault),
       })
     }
-    reasons.push('its state is not a fault')
+    reasons.push(
+      inFault(facts, 'bms', attempt.endS)
+        ? 'its state was no fault before the chain stopped'
+        : 'its state is not a fault',
+    )
   }
   const limits = samplesIn(
     facts.drive.channels.get('discharge_limit'),

@@ -115,6 +115,25 @@ function linkAfterClosing(outcome: Outcome, closed: Change): string | null {
   return `reads closed at ${closed.atS.toFixed(2)} s, but the link fell to ${median(late).toFixed(0)} V of ${packV.toFixed(0)} V once precharge let go: it does not conduct`
 }
 
+/** A link under this share of the pack was not brought up. Common practice, no source. */
+const DOWN = 0.1
+
+/** Asked for a start, and no contactor tells: the link that stays down shows that nothing closed. */
+function linkStaysDown({ facts, attempt }: Outcome): Verdict | null {
+  if (attempt.asked === null || attempt.endS - attempt.startS < WAKE_PATIENCE_S) return null
+  const { values } = samplesIn(facts.drive.channels.get('link_voltage'), attempt.startS, attempt.endS)
+  const volts = facts.once(voltages)
+  const high = Math.max(...values)
+  if (values.length < 3 || !(high < DOWN * volts.highestV)) return null
+  return no(
+    attempt.startS + WAKE_PATIENCE_S,
+    `the link stayed down, ${high.toFixed(1)} V at most: nothing brought it up`,
+    {
+      throughout: true,
+    },
+  )
+}
+
 /** A curve only nears its final value: this much of a percent is below any sensor's step. */
 const BELOW_ANY_STEP = 0.001
 
@@ -133,7 +152,8 @@ export function prechargeVerdict(outcome: Outcome): Verdict {
     if (secondMainClosed) return unseen('no precharge is seen before the main contactors closed')
     if (firstMainClosed && signals.precharge && attempt.endS - firstMainClosed.atS > PATIENCE_S)
       return no(firstMainClosed.atS, 'the precharge contactor never closed')
-    return unseen(firstMainClosed ? 'not seen' : 'not reached')
+    const down = firstMainClosed || signals[firstMain(facts)] ? null : linkStaysDown(outcome)
+    return down ?? unseen(firstMainClosed ? 'not seen' : 'not reached')
   }
   const lasted = run.endS - run.startS
   const reached = run.reached

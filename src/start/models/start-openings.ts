@@ -1,19 +1,35 @@
 import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { voltages } from './precharge-voltages.ts'
 import { sequences } from './start-sequences.ts'
-import { type Change, contactorTrack } from './start-signals.ts'
+import { type Change, contactorTrack, samplesIn } from './start-signals.ts'
 
 /** A main contactor opening, and the current it broke. */
 export interface Opening {
-  readonly name: 'positive' | 'negative'
+  /** `main`: the link left the pack, which of the two opened is not seen. */
+  readonly name: 'positive' | 'negative' | 'main'
   readonly change: Change
   /** Last pack current before it collapsed, A, discharge positive; NaN where none is logged close enough. */
   readonly amperes: number
   readonly plusMinusA: number
 }
 
-/** Every main contactor's opening at the end of a sequence, the first of a pair that opens together. */
+/**
+ * Every main contactor's opening at the end of a sequence, the first of a pair that opens together; and what link
+ * voltage and current show where no contactor does.
+ */
 export function openings(facts: Facts): Opening[] {
+  const logged = byContactors(facts)
+  const near = (atS: number): boolean => logged.some(({ change }) => Math.abs(change.atS - atS) < SAME_S)
+  return [...logged, ...byLink(facts).filter(({ change }) => !near(change.atS))].sort(
+    (a, b) => a.change.atS - b.change.atS,
+  )
+}
+
+/** A contactor that reads open within this of the link's leaving is the same opening, s. */
+const SAME_S = 2
+
+function byContactors(facts: Facts): Opening[] {
   const found: Opening[] = []
   for (const sequence of facts.once(sequences)) {
     const opened = (['positive', 'negative'] as const)
@@ -75,14 +91,17 @@ export function currentGoesOn(facts: Facts, opening: Change): boolean {
 /** Older than this a current sample says nothing of the opening, s. */
 const REACH_S = 1.5
 
+/**
+ * The last current before the opening: that of the sample before the one that already reads open. Inside the bracket
+ * the current may have collapsed already: then the last sample that still carried it.
+ */
 function currentBefore(facts: Facts, change: Change): { amperes: number; plusMinusA: number } {
   const current = facts.once(packCurrent)
   const none = { amperes: Number.NaN, plusMinusA: Number.NaN }
   if (!current) return none
   const { timeS, amperes } = current
   let i = timeS.length - 1
-  while (i >= 0 && timeS[i]! > change.atS) i--
-  // Inside the bracket of the opening the current may have collapsed already: step back to the last loaded sample.
+  while (i >= 0 && timeS[i]! >= change.atS) i--
   while (i > 0 && timeS[i]! > change.earliestS && Math.abs(amperes[i]!) < 3) i--
   while (i > 0 && Number.isNaN(amperes[i]!)) i--
   if (i < 0 || change.atS - timeS[i]! > REACH_S || !Number.isFinite(amperes[i])) return none
@@ -92,4 +111,45 @@ function currentBefore(facts: Facts, change: Change): { amperes: number; plusMin
     amperes: amperes[i]!,
     plusMinusA: Math.abs(amperes[i]!) * (current.gainPercent / 100) + moved + (current.zeroPlusMinusA ?? 0.5),
   }
+}
+
+/** From over this to nothing within a sample: no throttle lets go so fast, A (the contract). */
+const CARRIED_A = 20
+const GONE_A = 3
+/** The link stood within this share of the pack while it was joined, and has left it by this share after. Common practice, no source. */
+const JOINED = 0.07
+const LEFT = 0.05
+/** The link is watched for this long after, s; nothing may flow meanwhile. */
+const WATCH_S = 3
+
+/** The link leaves the pack's voltage while the current goes from over 20 A to nothing within a sample. */
+function byLink(facts: Facts): Opening[] {
+  const current = facts.once(packCurrent)
+  const link = facts.drive.channels.get('link_voltage')
+  if (!current || !link) return []
+  const { timeS, amperes } = current
+  const volts = facts.once(voltages)
+  const found: Opening[] = []
+  for (let i = 1; i < timeS.length; i++) {
+    const [before, after, atS] = [amperes[i - 1]!, amperes[i]!, timeS[i]!]
+    if (!(Math.abs(before) > CARRIED_A && Math.abs(after) < GONE_A)) continue
+    const packV = volts.packV(atS - 1, atS - 1e-6)
+    const joined = samplesIn(link, atS - 1, timeS[i - 1]!).values.at(-1)
+    const later = samplesIn(link, atS, atS + WATCH_S).values.map((v) => v / volts.linkRatio)
+    if (joined === undefined || later.length < 2 || !(packV > 20)) continue
+    const wasJoined = Math.abs(joined / volts.linkRatio - packV) < JOINED * packV
+    // A load let go lets a joined link rise; one that sinks and stays away was left alone.
+    const least = Math.min(joined / volts.linkRatio, packV)
+    const stays = later.at(-1)! < (1 - LEFT) * least && later.at(-1)! <= later[0]! + 0.01 * packV
+    if (!wasJoined || !stays || flowsIn(timeS, amperes, atS, atS + WATCH_S)) continue
+    const change: Change = { atS, earliestS: timeS[i - 1]!, value: 0 }
+    found.push({ name: 'main', change, ...currentBefore(facts, change) })
+  }
+  return found
+}
+
+function flowsIn(timeS: ArrayLike<number>, amperes: ArrayLike<number>, fromS: number, toS: number): boolean {
+  for (let i = 0; i < timeS.length && timeS[i]! <= toS; i++)
+    if (timeS[i]! >= fromS && Math.abs(amperes[i]!) > PATH_A) return true
+  return false
 }

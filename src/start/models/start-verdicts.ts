@@ -17,7 +17,10 @@ export interface JudgedAttempt {
   readonly outcome: Outcome
   readonly reached: Reached
   readonly steps: readonly { readonly step: StepDeclaration; readonly verdict: Verdict }[]
+  /** Null where nobody asked for a start, whatever a step would say. */
   readonly firstFailed: string | null
+  /** Where nobody asked: the step that would have stopped the start. */
+  readonly wouldFail: string | null
   /** Steps before the first failed one that the log cannot show: they may be the real reason. */
   readonly unseenBefore: readonly string[]
 }
@@ -37,7 +40,8 @@ export function judgedAttempts(facts: Facts): JudgedAttempt[] {
   return facts.once(attempts).map((attempt) => {
     const outcome = outcomeOf(facts, attempt)
     const steps = chain.map((step) => ({ step, verdict: judgeStep(step, outcome) }))
-    const firstFailed = firstFailedOf(steps, outcome)
+    const stopped = firstFailedOf(steps, outcome)
+    const firstFailed = attempt.asked === null ? null : stopped
     const before = firstFailed === null ? 0 : steps.findIndex(({ step }) => step.name === firstFailed)
     return {
       attempt,
@@ -45,6 +49,7 @@ export function judgedAttempts(facts: Facts): JudgedAttempt[] {
       reached: reachedOf(outcome),
       steps,
       firstFailed,
+      wouldFail: attempt.asked === null ? stopped : null,
       unseenBefore: steps
         .slice(0, before)
         .filter(({ verdict }) => verdict.held === null)
@@ -80,6 +85,14 @@ function firstFailedOf(
   )
   const torqueMissing = missing?.step.name === 'torque'
   if (ready && !torqueMissing) return null
+  // The log opens with the contactors closed: it may open in the middle of a drive, and shows no start that failed.
+  if (
+    !attempt.startSeen &&
+    outcome.secondMainClosed &&
+    !missing?.verdict.selfExplained &&
+    !outcome.signals.ready
+  )
+    return null
   const at = missing ? steps.indexOf(missing) : steps.length
   const fallS = attempt.fell?.atS ?? attempt.endS
   const blamed = steps.find(({ step, verdict }, i) => {

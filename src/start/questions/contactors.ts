@@ -1,8 +1,10 @@
 import type { Finding, Question } from '../../../shared/review.ts'
+import { packCurrent } from '../../car/pack-current.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { median } from '../../math/stats.ts'
 import { currentGoesOn, type Opening, openings } from '../models/start-openings.ts'
 import { MOVING_KMH, speedChannel } from '../models/start-sequences.ts'
 import {
@@ -50,7 +52,8 @@ const CONTACTOR_IDS = ['contactor_positive', 'contactor_negative', 'contactor_pr
 /** A planned opening at standstill may break a heater’s current; an unplanned one is looked at earlier. Common practice, no source. */
 const PLANNED_A = 20
 const UNPLANNED_A = 5
-const HEAVY_A = 100
+/** Of the drive's usual current: over half of it, an opening burns the contacts (the contract). */
+const HEAVY_SHARE = 0.5
 
 function loadedFinding(facts: Facts, opening: Opening): Finding[] {
   const amperes = Math.abs(opening.amperes)
@@ -66,6 +69,7 @@ function loadedFinding(facts: Facts, opening: Opening): Finding[] {
       ({ outcome }) =>
         outcome.ready && outcome.ready.atS < change.atS && outcome.attempt.endS >= change.earliestS,
     )
+  const usual = facts.once(usualCurrentA)
   const attention = planned || !wasReady ? PLANNED_A : UNPLANNED_A
   return [
     finding({
@@ -76,10 +80,17 @@ function loadedFinding(facts: Facts, opening: Opening): Finding[] {
       value: amperes,
       unit: 'A',
       plusMinus: opening.plusMinusA,
-      limit: { attention, stop: HEAVY_A, unit: 'A', source: 'common practice, no source' },
+      limit: {
+        attention,
+        stop: Math.max(attention, HEAVY_SHARE * usual),
+        unit: 'A',
+        source: 'stop: half of this drive’s usual current; common practice, no source',
+      },
       stopOnEstimate: true,
-      headline: `The ${opening.name} contactor opened with ${amperes.toFixed(0)} A flowing`,
-      reason: `The last pack current before it opened was ${opening.amperes.toFixed(1)} A${Math.abs(speed) > MOVING_KMH ? ` at ${Math.abs(speed).toFixed(0)} km/h` : ''}; contacts that break load burn and can weld.`,
+      headline: `${opening.name === 'main' ? 'A main' : `The ${opening.name}`} contactor opened with ${amperes.toFixed(0)} A flowing`,
+      reason: `${
+        opening.name === 'main' ? 'The link left the pack’s voltage as the current broke off. ' : ''
+      }The last pack current before it opened was ${opening.amperes.toFixed(1)} A${Math.abs(speed) > MOVING_KMH ? ` at ${Math.abs(speed).toFixed(0)} km/h` : ''}; contacts that break load burn and can weld.`,
       next_step:
         'Find what opened it (see the order of events). Then have both main contactors’ resistance and opening checked by the pack maker’s procedure before the car is used.',
       cautions: [DC_LINK, INSIDE_BOX],
@@ -87,6 +98,13 @@ function loadedFinding(facts: Facts, opening: Opening): Finding[] {
       evidence_s: [change.atS - 1, change.atS + 1],
     }),
   ]
+}
+
+/** The current usual in this drive: the median of what flows, over 5 A, A; infinite where none ever does. */
+function usualCurrentA(facts: Facts): number {
+  const current = facts.once(packCurrent)
+  const flowing = current ? [...current.amperes].map(Math.abs).filter((a) => a > UNPLANNED_A) : []
+  return flowing.length > 0 ? median(flowing) : Number.POSITIVE_INFINITY
 }
 
 function loadQuestion(facts: Facts, found: boolean): Question {

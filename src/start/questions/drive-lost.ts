@@ -1,9 +1,10 @@
-import type { Finding } from '../../../shared/review.ts'
+import type { Finding, Severity } from '../../../shared/review.ts'
 import { motionChannel } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { checksOfLoss, firstOpen } from '../models/open-checks.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
 import { type Loss, losses } from '../models/start-losses.ts'
 import { startSignals } from '../models/start-signals.ts'
@@ -70,14 +71,10 @@ export function driveLost(facts: Facts): Answer {
   }
 }
 
-/** A contactor that breaks this much is looked at, A. Common practice, no source. */
-export const BROKEN_CURRENT_A = 5
-
 function lossFinding(facts: Facts, loss: Loss): Finding {
   const first = loss.events[0]!
   const step = stepNamed(facts.once(startChain), first.step)
   const label = step?.label ?? first.step
-  const broke = loss.opening !== null && Math.abs(loss.opening.amperes) > BROKEN_CURRENT_A
   const order = loss.events
     .map(({ what, change }) => `${what} (${bracket(change.earliestS, change.atS)})`)
     .join(', then ')
@@ -92,7 +89,7 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
     unit: 'km/h',
     plusMinus: speed === null ? null : loss.speedPlusMinusKmh,
     limit: null,
-    severity: loss.moving ? (broke ? 'stop' : 'attention') : loss.driving || seenCause ? 'attention' : 'note',
+    severity: severityOf(loss, seenCause),
     headline:
       `Drive was lost ${speed === null ? (loss.moving ? 'while moving' : '') : loss.moving ? `at ${speed.toFixed(0)} km/h` : 'at standstill'}: ${label} changed first`.replace(
         'lost :',
@@ -103,9 +100,7 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
         ? ` The log’s resolution does not decide whether ${loss.undecided.join(', ')} changed before ${first.step}.`
         : ''
     }${silence(facts, loss.atS)}${loss.recovered ? ' Drive came back in the same attempt.' : ''}${seenCause ? '' : ' What made it change is not in this log.'}`,
-    next_step: step?.checks[0]
-      ? `Look first at: ${step.checks[0].what} (${step.checks[0].instrument}). Expect ${step.checks[0].expect}.`
-      : `Look at what the vehicle file calls “${first.step}”.`,
+    next_step: firstOpen(checksOfLoss(facts, loss)) ?? `Look at what the vehicle file calls “${first.step}”.`,
     cautions: [...new Set([DC_LINK, ...(step?.checks.flatMap((check) => check.cautions) ?? [])])],
     channels: [
       'speed',
@@ -113,6 +108,14 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
     ].filter((id, i, all) => facts.drive.channels.has(id) && all.indexOf(id) === i),
     evidence_s: [loss.atS - 2, loss.atS + 2],
   })
+}
+
+/** What the driver ends by hand is no stop (the contract); opening under load has a finding of its own. */
+const BY_HAND = new Set(['key', 'selector'])
+
+function severityOf(loss: Loss, seenCause: boolean): Severity {
+  if (loss.moving) return BY_HAND.has(loss.events[0]!.step) ? 'attention' : 'stop'
+  return loss.driving || seenCause ? 'attention' : 'note'
 }
 
 /** Nodes of the bus that fell silent around the loss, first ones first. */

@@ -1,5 +1,5 @@
 import type { TimelineEvent } from '../../../shared/drive.ts'
-import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
+import type { Answer } from '../../facts/answer.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { bitsOf, startSignals, stateTrack, trackOf } from '../models/start-signals.ts'
 
@@ -17,26 +17,7 @@ export function faultCodes(facts: Facts): Answer {
     events.push(...stateEvents(facts, unit), ...faultEvents(facts, unit))
   }
   events.push(...switchEvents(facts))
-  const logged = ['bms_faults', 'inverter_faults', 'bms_state', 'inverter_state'].filter((id) =>
-    facts.drive.channels.has(id),
-  )
-  const faulted = events.some((event) => /fault/i.test(event.what) && !/cleared/.test(event.what))
-  const question = 'Did a control unit report a fault?'
-  return {
-    questions: [
-      logged.length === 0
-        ? notAssessed(
-            'start',
-            question,
-            ['bms_faults', 'inverter_faults'],
-            'no state or fault word is logged',
-            'Log state and fault words of battery unit and inverter.',
-          )
-        : assessed('start', question, faulted, `watched: ${logged.join(', ')}`),
-    ],
-    findings: [],
-    sections: { timeline: events.sort((a, b) => a.at_s - b.at_s) },
-  }
+  return { questions: [], findings: [], sections: { timeline: events.sort((a, b) => a.at_s - b.at_s) } }
 }
 
 const MOST = 60

@@ -17,6 +17,7 @@ import {
   type Track,
 } from '../models/start-signals.ts'
 import { type JudgedAttempt, judgedAttempts } from '../models/start-verdicts.ts'
+import { wakingUp } from '../models/waking.ts'
 
 /**
  * Did a loop open, a plug stay in, or the 12 V supply fail a start?
@@ -59,7 +60,9 @@ function loopFinding(facts: Facts, track: Track | null, name: 'interlock' | 'ine
   const keyed = stretches(key, (v) => v === 1, facts.drive.durationS)
   const withKey = (held: Held): boolean =>
     !key || keyed.some((on) => held.startS < on.endS && held.endS > on.startS)
-  const open = stretches(track, (v) => v === 0, facts.drive.durationS).filter(withKey)
+  const open = stretches(track, (v) => v === 0, facts.drive.durationS)
+    .filter(withKey)
+    .filter((held) => !wakingUp(held))
   if (open.length === 0) return []
   const blocked = facts.once(judgedAttempts).filter((each) => each.firstFailed === name)
   const lost = facts.once(losses).filter((loss) => loss.events.some((event) => event.step === name))
@@ -89,7 +92,7 @@ function loopFinding(facts: Facts, track: Track | null, name: 'interlock' | 'ine
       high: longest.to === null ? null : seconds + step,
       bound: longest.to === null || !Number.isFinite(longest.from.earliestS) ? 'at-least' : 'exact',
       limit: null,
-      severity: consequence || (steady && moving.length > 0) ? 'attention' : 'note',
+      severity: moving.length > 0 && (consequence || steady) ? 'stop' : consequence ? 'attention' : 'note',
       headline: `The ${label} opened with the key on${open.length > 1 ? ` ${open.length} times` : ''}, longest ${seconds < 1 ? `${(seconds * 1000).toFixed(0)} ms` : `${seconds.toFixed(1)} s`}`,
       reason: `${id} reads open from ${longest.startS.toFixed(2)} s for ${seconds.toFixed(2)} s; ${what.join('; ')}.`,
       next_step: next,
