@@ -44,6 +44,7 @@ import { torqueLag } from '../pedal/questions/torque-lag.ts'
 import { torqueReleased } from '../pedal/questions/torque-released.ts'
 import { torqueSignsAgree } from '../pedal/questions/torque-signs.ts'
 import { torqueUnrequested } from '../pedal/questions/torque-unrequested.ts'
+import { chargeStart } from '../start/questions/charge-start.ts'
 import { checkSheet } from '../start/questions/check-sheet.ts'
 import { contactors } from '../start/questions/contactors.ts'
 import { driveLost } from '../start/questions/drive-lost.ts'
@@ -71,6 +72,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'drive lost', run: driveLost },
   { name: 'isolation', run: isolation },
   { name: 'reported faults', run: faultReported },
+  { name: 'charge start', run: chargeStart },
   { name: 'fault codes', run: faultCodes },
   { name: 'check sheet', run: checkSheet },
   { name: 'joints', run: joints },

@@ -71,9 +71,7 @@ describe('drive lost', () => {
 describe('loops', () => {
   it('an interlock that opens for good while driving: stop (the contract), a lower bound', () => {
     const answer = loops(facts(lost()))
-    expect(answer.findings).toMatchObject([
-      { kind: 'interlock-open', severity: 'stop', bound: 'at-least' },
-    ])
+    expect(answer.findings).toMatchObject([{ kind: 'interlock-open', severity: 'stop', bound: 'at-least' }])
     expect(answer.findings[0]!.value).toBeCloseTo(20, 0)
   })
 

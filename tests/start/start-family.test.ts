@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { Random } from '../simulator/random.ts'
 import { answerOf, dishonest, falseAlarms, pairsOf } from '../studies/start.ts'
+import { disagreements } from '../studies/start-agreement.ts'
 import { AT_START, familyCase, LAYOUTS, WHILE_DRIVING, withoutChannels } from '../studies/start-family.ts'
 
 /** A part of the study `npm run study:start`, small enough for every test run; it asks for 98 % as the study does. */
@@ -18,6 +19,17 @@ describe('each step broken, alone and with another, on four kinds of log', () =>
       .filter((each) => !answerOf(each).right)
       .map((each) => `${each.name}: ${answerOf(each).said}`)
     expect(wrong.length, wrong.join('\n')).toBeLessThanOrEqual(cases.length * 0.02)
+  })
+
+  it('verdict, first step told, check sheet and first_failed agree, with the vehicle file and without', () => {
+    const cases = [
+      ...some(AT_START, 9).map((broken, i) => familyCase(41 + (i % 3), layouts[i % 4]!, 'start', broken)),
+      ...some(WHILE_DRIVING, 9).map((broken, i) => familyCase(51, layouts[i % 4]!, 'driving', broken)),
+    ]
+    const apart = cases.flatMap((each, i) =>
+      disagreements(each.drive, i % 2 === 0 ? each.vehicle : {}).map((what) => `${each.name}: ${what}`),
+    )
+    expect(apart).toEqual([])
   })
 
   it('names what changed first when drive is lost', () => {

@@ -4,9 +4,11 @@ import { gatherFacts } from '../../src/review/run-all.ts'
 import { losses } from '../../src/start/models/start-losses.ts'
 import { START_CHAIN } from '../../src/start/models/start-steps.ts'
 import { judgedAttempts } from '../../src/start/models/start-verdicts.ts'
+import { chargeStart } from '../../src/start/questions/charge-start.ts'
 import { checkSheet } from '../../src/start/questions/check-sheet.ts'
 import { contactors } from '../../src/start/questions/contactors.ts'
 import { driveLost } from '../../src/start/questions/drive-lost.ts'
+import { faultReported } from '../../src/start/questions/fault-reported.ts'
 import { isolation } from '../../src/start/questions/isolation.ts'
 import { linkVoltage } from '../../src/start/questions/link-voltage.ts'
 import { loops } from '../../src/start/questions/loops.ts'
@@ -17,6 +19,7 @@ import { startSteps } from '../../src/start/questions/start-chain.ts'
 import { Random } from '../simulator/random.ts'
 import { randomCase } from '../simulator/random-case.ts'
 import { simulate } from '../simulator/simulate.ts'
+import { disagreements } from './start-agreement.ts'
 import {
   AT_START,
   type FamilyCase,
@@ -91,6 +94,8 @@ const OWN = [
   pullInDips,
   driveLost,
   isolation,
+  faultReported,
+  chargeStart,
 ]
 
 /** Findings above `note` on a healthy random drive: whole, without vehicle file, and with half of its channels. */
@@ -129,6 +134,7 @@ function main(): void {
   const seeds = Number(process.argv[2] ?? 2)
   let all = 0
   let right = 0
+  let agree = 0
   for (const layout of Object.keys(LAYOUTS))
     for (const [when, steps] of [
       ['start', AT_START],
@@ -141,6 +147,9 @@ function main(): void {
           const made = familyCase(seed, layout, when, broken)
           const each = bare ? { ...made, vehicle: {} } : made
           const { said, right: ok } = answerOf(each)
+          const apart = disagreements(each.drive, each.vehicle)
+          if (apart.length === 0) agree++
+          else console.log(`  ${each.name}: ${apart.join('; ')}`)
           n++
           if (ok) good++
           else console.log(`  ${each.name}: said ${said}`)
@@ -149,6 +158,7 @@ function main(): void {
       all += n
       right += good
     }
+  console.log(`verdict, first step told, sheet and first_failed agree in ${agree} of ${all}`)
   let honest = 0
   let asked = 0
   for (const layout of Object.keys(LAYOUTS))

@@ -36,6 +36,13 @@ export function losses(facts: Facts): Loss[] {
     .flatMap((judged) => lossesOf(facts, judged))
 }
 
+/** The loss that the check sheet is for: the one that drive did not come back from, else the first. */
+export function lossToTell(facts: Facts): Loss | null {
+  const told = facts.once(losses).filter((each) => each.moving || each.driving)
+  const last = facts.once(judgedAttempts).at(-1)
+  return told.find((each) => !each.recovered && each.judged === last) ?? told[0] ?? null
+}
+
 function lossesOf(facts: Facts, judged: JudgedAttempt): Loss[] {
   const signals = facts.once(startSignals)
   const fromS = judged.outcome.ready!.atS

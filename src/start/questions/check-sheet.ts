@@ -6,7 +6,7 @@ import { checksOfFailure, checksOfLoss, type RankedCheck } from '../models/open-
 import { inFault } from '../models/reported-faults.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
 import { failureAtEnd } from '../models/start-failure.ts'
-import { type Loss, losses } from '../models/start-losses.ts'
+import { type Loss, lossToTell } from '../models/start-losses.ts'
 import type { StepCheck } from '../models/start-step-checks.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 
@@ -23,7 +23,7 @@ type Line = Review['check_sheet'][number]
  */
 export function checkSheet(facts: Facts): Answer {
   const stopped = failureAtEnd(facts)
-  const loss = facts.once(losses).find((each) => each.moving || each.driving) ?? null
+  const loss = lossToTell(facts)
   const judged = facts.once(judgedAttempts)
   const lines = stopped
     ? linesFor(
