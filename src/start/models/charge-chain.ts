@@ -138,7 +138,7 @@ function battery(facts: Facts, startS: number, endS: number): ChargeStep {
       ? unseen('not logged (bms_state, bms_faults)')
       : faulty
         ? no(startS, 'the battery unit reports a fault')
-        : yes(null, 'the battery unit reports no fault at the end'),
+        : yes(null, 'neither its state nor its fault bits speak against it at the end'),
   }
 }
 

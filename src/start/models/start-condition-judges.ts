@@ -97,7 +97,7 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
     }
     reasons.push(
       inFault(facts, 'bms', attempt.endS)
-        ? 'its state was no fault before the chain stopped'
+        ? 'its state became a fault only when the chain had stopped'
         : 'its state is not a fault',
     )
   }
