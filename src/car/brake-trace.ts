@@ -1,5 +1,6 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
+import { STANDING_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
 import { slidingLine } from '../math/sliding-line.ts'
 import { within } from '../math/spans.ts'
@@ -48,7 +49,6 @@ const NOISY_BAR = 0.1
 const PRESS_HALF_S = 0.05
 /** Half the window in which the speed is a straight line: takes its noise out, leaves a steady deceleration alone. */
 const SPEED_HALF_S = 0.15
-const STANDSTILL_KMH = 0.7
 /** Torque is gone for so long before slow contactor channels show the loss, s. */
 const LOSS_S = 1
 
@@ -211,7 +211,7 @@ function applicationsIn(
     from = -1
   }
   for (let i = 0; i < timeS.length; i++) {
-    const moving = kmh[i]! > STANDSTILL_KMH
+    const moving = kmh[i]! > STANDING_KMH
     if (press[i]! > begunAt && moving) {
       if (from < 0) from = i
       lastOn = i

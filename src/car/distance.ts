@@ -1,3 +1,4 @@
+import { STANDING_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
 
 export interface Distance {
@@ -11,8 +12,6 @@ export interface Distance {
 
 /** Readings further apart are a gap and leave the integral. */
 const GAP_S = 5
-/** Below this a reading is the sensor's noise at standstill. */
-const STILL_KMH = 0.3
 /** Scale of a speed sensor (tyre, pulses) and of wheel radius over gearing. Common practice, no source. */
 const SPEED_SCALE = 0.02
 const MOTOR_SCALE = 0.04
@@ -53,7 +52,7 @@ function along(
   let last = -1
   const kmh = (i: number): number => {
     const speed = Math.abs(values[i]! * factor)
-    return speed < STILL_KMH ? 0 : speed
+    return speed < STANDING_KMH ? 0 : speed
   }
   for (let i = 0; i < timeS.length; i++) {
     if (!Number.isFinite(values[i]!)) continue

@@ -4,7 +4,12 @@ import { heldAt, staleAfter } from '../samples/on-one-clock.ts'
 type Channels = ReadonlyMap<string, Channel>
 
 /** Above this the car moves: WLTP counts a stop as under 1 km/h (UN GTR 15), doubled for noisy wheel sensors. */
-const MOVING_KMH = 2
+export const MOVING_KMH = 2
+/**
+ * Below this it stands: under WLTP's 1 km/h, over what wheel and motor sensors read of a car at rest. Between the two
+ * nothing is decided: a car that has stopped moving may still roll. Common practice, no source.
+ */
+export const STANDING_KMH = 0.7
 /** Motor speed that no conversion's gearing turns into less than walking pace. */
 const MOVING_RPM = 150
 

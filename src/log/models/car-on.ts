@@ -1,10 +1,9 @@
 import type { Channel } from '../../../shared/drive.ts'
 import type { Span } from '../../../shared/units.ts'
+import { MOVING_KMH } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { overlap, spansWhere } from '../../math/spans.ts'
 import { heldAt, indexAt } from '../../samples/on-one-clock.ts'
-
-const MOVING_KMH = 1
 
 /** The key's spans of drive time, held between its samples; without a key, when the car is ready or moves. */
 export function carOn(facts: Facts): readonly Span[] | null {

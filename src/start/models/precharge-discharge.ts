@@ -1,10 +1,11 @@
+import { MOVING_KMH } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { fitExponential } from '../../math/exponential.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { dischargeTimeS } from './precharge-physics.ts'
 import type { Estimate } from './precharge-runs.ts'
 import { voltages } from './precharge-voltages.ts'
-import { MOVING_KMH, sequences, speedChannel } from './start-sequences.ts'
+import { sequences, speedChannel } from './start-sequences.ts'
 import { contactorTrack, samplesIn } from './start-signals.ts'
 
 /** The link voltage while every contactor is open: after an opening, or from the log's start. */

@@ -1,8 +1,9 @@
+import { MOVING_KMH } from '../../drive/motion.ts'
 import { median } from '../../math/stats.ts'
 import { expectedTau } from './precharge-runs.ts'
 import { voltages } from './precharge-voltages.ts'
 import { lastSeenBefore, type Outcome } from './start-outcome.ts'
-import { firstMain, MOVING_KMH, speedChannel } from './start-sequences.ts'
+import { firstMain, speedChannel } from './start-sequences.ts'
 import { type Change, firstWhere, samplesIn, stretches, switchTrack, valueAt } from './start-signals.ts'
 import { type Judge, no, notLogged, unseen, type Verdict, yes } from './start-verdict.ts'
 

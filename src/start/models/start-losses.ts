@@ -1,7 +1,8 @@
+import { MOVING_KMH } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { AFTER_S, BEFORE_S, type FallEvent, orderOfFall } from './start-fall.ts'
 import { type Opening, openings } from './start-openings.ts'
-import { MOVING_KMH, motionIn, speedChannel } from './start-sequences.ts'
+import { motionIn, speedChannel } from './start-sequences.ts'
 import { type Change, samplesIn, startSignals, type Track, valueAt } from './start-signals.ts'
 import { type JudgedAttempt, judgedAttempts } from './start-verdicts.ts'
 
@@ -80,7 +81,7 @@ function lossAt(
 ): Loss | null {
   const signals = facts.once(startSignals)
   const speed = speedAt(facts, trigger)
-  const moving = Number.isFinite(speed.kmh) ? speed.kmh > 2 * MOVING_KMH : turningAt(facts, trigger)
+  const moving = Number.isFinite(speed.kmh) ? speed.kmh > MOVING_KMH : turningAt(facts, trigger)
   const keyOff = signals.key?.changes.find(
     (c, i) =>
       i > 0 &&
@@ -141,5 +142,5 @@ function speedAt(facts: Facts, trigger: Change): { kmh: number; plusMinus: numbe
 /** Without a road speed: does what shows motion otherwise (wheels, the motor) say that the car moved just before? */
 function turningAt(facts: Facts, trigger: Change): boolean {
   const { values, moves } = motionIn(facts, trigger.atS - 3, trigger.atS)
-  return values.length > 0 && moves(values.at(-1)! / 2)
+  return values.length > 0 && moves(values.at(-1)!)
 }

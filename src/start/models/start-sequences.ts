@@ -207,9 +207,6 @@ export function movement(facts: Facts): Piece | null {
   }
 }
 
-/** Above this a car moves; wheel and motor sensors read a little at rest. Common practice, no source. */
-export const MOVING_KMH = 1.5
-
 export function speedChannel(facts: Facts) {
   return facts.drive.channels.get('speed') ?? facts.drive.channels.get('wheel_speed.1')
 }
@@ -221,7 +218,7 @@ export function motionIn(
   toS: number,
 ): { timeS: readonly number[]; values: readonly number[]; moves: (value: number) => boolean } {
   const shown = motionChannel(facts.drive.channels)
-  const above = shown && shown.channel.id !== 'motor_speed' ? MOVING_KMH : (shown?.movingAbove ?? 0)
+  const above = shown?.movingAbove ?? 0
   const { timeS, values } = samplesIn(shown?.channel, fromS, toS)
   return { timeS, values, moves: (value) => Math.abs(value) > above }
 }

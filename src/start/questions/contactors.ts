@@ -1,12 +1,13 @@
 import type { Finding, Question } from '../../../shared/review.ts'
 import { packCurrent } from '../../car/pack-current.ts'
+import { MOVING_KMH } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { currentGoesOn, type Opening, openings } from '../models/start-openings.ts'
-import { MOVING_KMH, speedChannel } from '../models/start-sequences.ts'
+import { speedChannel } from '../models/start-sequences.ts'
 import {
   type ContactorName,
   contactorTrack,
@@ -62,7 +63,7 @@ function loadedFinding(facts: Facts, opening: Opening): Finding[] {
   const { change } = opening
   const speed = samplesIn(speedChannel(facts), change.atS - 2, change.atS).values.at(-1) ?? 0
   const keyOff = valueAt(key, change.atS) === 0
-  const planned = keyOff && Math.abs(speed) < 2 * MOVING_KMH
+  const planned = keyOff && Math.abs(speed) < MOVING_KMH
   const wasReady = facts
     .once(judgedAttempts)
     .some(

@@ -1,5 +1,6 @@
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
+import { MOVING_KMH } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INERTIA, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -7,7 +8,7 @@ import { finding } from '../../facts/finding.ts'
 import { duration, overlap, spansWhere } from '../../math/spans.ts'
 import { median } from '../../math/stats.ts'
 import { losses } from '../models/start-losses.ts'
-import { MOVING_KMH, speedChannel } from '../models/start-sequences.ts'
+import { speedChannel } from '../models/start-sequences.ts'
 import {
   type Held,
   samplesIn,
@@ -71,7 +72,7 @@ function loopFinding(facts: Facts, track: Track | null, name: 'interlock' | 'ine
   const seconds = longest.endS - longest.startS
   const step = Number.isFinite(track.periodS) ? track.periodS : 0
   const steady = open.length > 1 || longest.to === null || seconds > 1.5 * step
-  const moving = open.filter((held) => speedNear(facts, held.startS) > 2 * MOVING_KMH)
+  const moving = open.filter((held) => speedNear(facts, held.startS) > MOVING_KMH)
   const what = [
     blocked.length > 0
       ? `${blocked.length} ${blocked.length === 1 ? 'attempt' : 'attempts'} to start failed with it open`
