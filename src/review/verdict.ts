@@ -14,7 +14,9 @@ export type Judged = Pick<Review, 'findings' | 'questions' | 'starts'>
 
 /** The findings that keep the car from driving: the last start did not come through, or drive was lost for good. */
 export function keepsFromDriving({ findings, starts }: Pick<Judged, 'findings' | 'starts'>): Finding[] {
-  const lost = starts.at(-1)?.lost_s ?? null
+  // The key alone, turned after the loss, is no attempt: it brings nothing back.
+  const tried = starts.findLast((each) => each.reached !== 'waiting' || each.first_failed !== null)
+  const lost = tried?.lost_s ?? null
   return findings.filter(
     (each) =>
       (each.kind === 'no-drive' && each.severity === 'stop') ||

@@ -26,6 +26,23 @@ describe('what begins an attempt to start (the contract)', () => {
     expect(made.verdict.state).not.toBe('cannot-drive')
   })
 
+  it('the key turned again after drive was lost brings nothing back: the car still cannot drive', () => {
+    const key = (t: number) => (t < 1 || (t >= 14 && t < 20) || t >= 28 ? 0 : 1)
+    const closed = (from: number) => (t: number) => (t >= from && t < 10 ? 1 : 0)
+    const columns = {
+      key_on: key,
+      brake_switch: (t: number) => (t < 4.5 ? 1 : 0),
+      selector: (t: number) => (t >= 4 ? 1 : 0),
+      interlock_closed: (t: number) => (t < 9.9 ? 1 : 0),
+      contactor_negative: closed(1.3),
+      contactor_positive: closed(2.2),
+      drive_ready: closed(2.6),
+    }
+    const made = review(drawnStart({ columns }))
+    expect(made.starts.map(({ reached }) => reached)).toEqual(['driving', 'waiting'])
+    expect(made.verdict.state).toBe('cannot-drive')
+  })
+
   it('the key alone after a drive raises nothing above a note', () => {
     const key = (t: number) => (t < 1 || (t >= 20 && t < 22) || t >= 29 ? 0 : 1)
     const made = review(drawnStart({ columns: { key_on: key, brake_switch: (t) => (t < 4.5 ? 1 : 0) } }))
