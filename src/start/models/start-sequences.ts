@@ -32,14 +32,14 @@ interface Piece {
   startSeen: boolean
 }
 
-/** Which main contactor closes before precharge: from the vehicle file, else from the order seen. */
+/** Which main contactor closes before precharge: from the vehicle file, else the first, or only one, seen to close. */
 export function firstMain(facts: Facts): 'negative' | 'positive' {
   const layout = facts.vehicle.precharge?.layout
   if (layout === 'negative') return 'positive'
   if (layout === 'positive') return 'negative'
   const { negative, positive } = facts.once(startSignals)
   const firstClose = (track: Track | null): number =>
-    track?.changes.find((change, i) => i > 0 && change.value === 1)?.atS ?? Number.NaN
+    track?.changes.find((change, i) => i > 0 && change.value === 1)?.atS ?? Number.POSITIVE_INFINITY
   return firstClose(positive) < firstClose(negative) ? 'positive' : 'negative'
 }
 
