@@ -80,10 +80,49 @@ export function samplePeriod(timeS: ArrayLike<number>): number {
 
 /**
  * How old a channel's last value may be before it says nothing, s: five of its own periods, at least 5 s. A channel
- * that was only written when it changed (no two samples in a row alike) keeps its value: Infinity.
+ * that was only written when it changed (no two samples in a row alike, or `writtenOnChange`) keeps its value: Infinity.
  */
-export function staleAfter({ timeS, values }: Samples): number {
+export function staleAfter(channel: Samples): number {
+  const { timeS, values } = channel
   let alike = false
   for (let i = 1; i < values.length && !alike; i++) alike = values[i] === values[i - 1]
-  return alike ? Math.max(5, 5 * samplePeriod(timeS)) : Number.POSITIVE_INFINITY
+  return alike && !writtenOnChange(channel) ? Math.max(5, 5 * samplePeriod(timeS)) : Number.POSITIVE_INFINITY
+}
+
+/** A pause this many times the usual spacing is one in which nothing changed, or one in which nothing came. */
+const PAUSE_TIMES = 10
+const LEAST_PAUSES = 5
+const QUIET_SHARE = 0.8
+const ALIKE_SHARE = 0.05
+
+/**
+ * Was the channel written only when it changed (a dead band, now and then a sign of life)? Then it pauses often, stands
+ * after nearly every pause where it stood before, and hardly ever repeats itself from one sample to the next. A sender
+ * that fell silent pauses once or twice and comes back elsewhere.
+ */
+export function writtenOnChange({ timeS, values }: Samples): boolean {
+  const usualS = samplePeriod(timeS)
+  if (!(usualS > 0) || values.length < 2 * LEAST_PAUSES) return false
+  let pauses = 0
+  let alike = 0
+  let steps = 0
+  let moved = 0
+  for (let i = 1; i < values.length; i++) {
+    const step = Math.abs(values[i]! - values[i - 1]!)
+    if (timeS[i]! - timeS[i - 1]! > PAUSE_TIMES * usualS) pauses++
+    else if (step === 0) alike++
+    else if (step > 0) {
+      steps++
+      moved += step
+    }
+  }
+  if (pauses < LEAST_PAUSES || alike > ALIKE_SHARE * values.length || steps === 0) return false
+  let quiet = 0
+  for (let i = 1; i < values.length; i++)
+    if (
+      timeS[i]! - timeS[i - 1]! > PAUSE_TIMES * usualS &&
+      Math.abs(values[i]! - values[i - 1]!) <= (2 * moved) / steps
+    )
+      quiet++
+  return quiet >= QUIET_SHARE * pauses
 }

@@ -4,7 +4,7 @@ import { accelerator, acceleratorAt } from '../../car/pedal-travel.ts'
 import { drivenSpeed } from '../../car/regen-torque.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { slidingSlope } from '../../math/sliding-line.ts'
-import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
+import { heldAt, linearAt, writtenOnChange } from '../../samples/on-one-clock.ts'
 
 export interface MissingBrakeSignal {
   /** Stretches in which the car braked by its switch and its deceleration, but the pressure stayed at zero. */
@@ -62,7 +62,10 @@ export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {
     if (-slope[i]! / 3.6 > BRAKING_MS2) hard[hard.length - 1] = true
   }
   const long = silent.filter(([from, to], k) => to - from > (hard[k] ? SILENT_LEAST_S : GENTLE_LEAST_S))
-  const gaps = gapsWhileMoving(trace.timeS, press, trace.periodS, speed.timeS, speed.values)
+  // written only when it changes: what it does not say has not changed
+  const gaps = writtenOnChange({ timeS, values: press })
+    ? []
+    : gapsWhileMoving(trace.timeS, press, trace.periodS, speed.timeS, speed.values)
   return {
     silent: long,
     gaps,
