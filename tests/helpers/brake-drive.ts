@@ -24,6 +24,22 @@ export interface BrakeScript {
   readonly silentStops: readonly number[]
   /** Deceleration of friction, m/s² per bar. */
   readonly frictionMs2: number
+  /** How lift-off and brake part join. */
+  readonly form: 'sum' | 'larger' | 'replaces'
+  /** null = as the brake part. */
+  readonly liftFadeKmh: readonly [number, number] | null
+  /** By so much the press must fall before the map follows it down, bar. */
+  readonly backBar: number
+  /** Fastest change of torque, N·m/s; null = none. */
+  readonly slewNmS: number | null
+  /** Constant power above the base speed, W at the motor; null = none. */
+  readonly maxWatts: number | null
+  /** Limits that nobody logs as such: highest cell (V; cells rest at 4.05 V with 30 mΩ here), or state of charge. */
+  readonly cellMaxV: number | null
+  readonly socLimit: { readonly from: number; readonly none: number } | null
+  readonly startSoc: number
+  /** Coasts with both pedals free before each press, long and short in turn, s. */
+  readonly coastS: readonly [number, number]
 }
 
 export const PLAIN: BrakeScript = {
@@ -41,6 +57,15 @@ export const PLAIN: BrakeScript = {
   sensorZeroBar: 0.4,
   silentStops: [],
   frictionMs2: 0.08,
+  form: 'sum',
+  liftFadeKmh: null,
+  backBar: 0,
+  slewNmS: null,
+  maxWatts: null,
+  cellMaxV: null,
+  socLimit: null,
+  startSoc: 70,
+  coastS: [2, 0.3],
 }
 
 type Phase = 'go' | 'hold' | 'lift' | 'brake' | 'stand'
@@ -48,6 +73,10 @@ type Phase = 'go' | 'hold' | 'lift' | 'brake' | 'stand'
 const PER_NM = 0.025
 const VOLTS = 350
 const RAD_PER_KMH = 8
+const CELL_V = 4.05
+const CELL_OHM = 0.003
+/** Ah of the test's battery: small, so that its state of charge moves within a drive. */
+const CAPACITY_AH = 6
 
 export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
   const car = { ...PLAIN, ...changes }
@@ -65,6 +94,8 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
       'pack_current',
       'pack_voltage',
       ...(car.chargeA === null ? [] : ['charge_limit']),
+      ...(car.cellMaxV === null ? [] : ['highest_cell_voltage']),
+      ...(car.socLimit === null ? [] : ['soc']),
     ].map((id) => [id, []]),
   )
   const timeS: number[] = []
@@ -72,6 +103,8 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
   let torque = 0
   let t = 0
   let tick = 0
+  let soc = car.startSoc
+  let played = 0
   const log = (bar: number, request: number, pedal: number, silent: boolean): void => {
     if (tick++ % every !== 0) return
     const omega = v * 3.6 * RAD_PER_KMH
@@ -87,6 +120,8 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
     rows.pack_current!.push(watts / VOLTS)
     rows.pack_voltage!.push(VOLTS)
     rows.charge_limit?.push(car.chargeA!)
+    rows.highest_cell_voltage?.push(CELL_V - (CELL_OHM * watts) / VOLTS)
+    rows.soc?.push(soc)
   }
   const clip = (x: number): number => Math.min(1, Math.max(0, x))
   for (let stop = 0; stop < car.stops; stop++) {
@@ -106,16 +141,35 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
       } else if (phase === 'stand') bar = 5
       else bar = Math.max(0, bar - 60 * dt)
       const seen = silent ? 0 : bar
-      const share = clip((seen - car.startBar) / (car.fullBar - car.startBar))
-      const jump = car.step && seen >= car.step.bar ? car.step.nm : 0
-      const fade = clip((kmh - car.fadeKmh[0]) / (car.fadeKmh[1] - car.fadeKmh[0]))
-      const regen = (Math.min(car.maxNm, share * car.maxNm + jump) + car.liftNm) * fade
+      played = Math.min(seen + car.backBar, Math.max(seen, played))
+      const share = clip((played - car.startBar) / (car.fullBar - car.startBar))
+      const jump = car.step && played >= car.step.bar ? car.step.nm : 0
+      const fades = ([low, high]: readonly [number, number]): number => clip((kmh - low) / (high - low))
+      const press = Math.min(car.maxNm, share * car.maxNm + jump) * fades(car.fadeKmh)
+      const lift = car.liftNm * fades(car.liftFadeKmh ?? car.fadeKmh)
+      const regen =
+        car.form === 'sum'
+          ? press + lift
+          : car.form === 'larger'
+            ? Math.max(press, lift)
+            : played > car.startBar
+              ? press
+              : lift
       const drive = phase === 'go' ? 90 : phase === 'hold' ? 12 : 0
+      const full = car.socLimit ? clip((car.socLimit.none - soc) / (car.socLimit.none - car.socLimit.from)) : 1
       const request = drive > 0 ? drive : -regen
-      let allowed = request
-      if (car.chargeA !== null && kmh > 3)
-        allowed = Math.max(allowed, -((car.chargeA * VOLTS + 400) / 0.92 / (kmh * RAD_PER_KMH)))
-      torque += (allowed - torque) * (car.lagS > 0 ? 1 - Math.exp(-dt / car.lagS) : 1)
+      const most = Math.min(
+        car.chargeA ?? Number.POSITIVE_INFINITY,
+        car.cellMaxV === null ? Number.POSITIVE_INFINITY : (car.cellMaxV - CELL_V) / CELL_OHM,
+      )
+      let allowed = request < 0 ? request * full : request
+      const omegaNow = kmh * RAD_PER_KMH
+      if (kmh > 3) allowed = Math.max(allowed, -((most * VOLTS + 400) / 0.92 / omegaNow))
+      if (car.maxWatts !== null && kmh > 3) allowed = Math.max(allowed, -car.maxWatts / omegaNow)
+      const follow = (allowed - torque) * (car.lagS > 0 ? 1 - Math.exp(-dt / car.lagS) : 1)
+      const slew = car.slewNmS === null || drive > 0 ? Number.POSITIVE_INFINITY : car.slewNmS * dt
+      torque += Math.max(-slew, Math.min(slew, follow))
+      soc -= ((torque * omegaNow) / VOLTS / 3600 / CAPACITY_AH) * 100 * dt
       v = Math.max(
         0,
         v +
@@ -129,7 +183,7 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
           ? 'hold'
           : phase === 'hold' && since > 5
             ? 'lift'
-            : phase === 'lift' && since > (stop % 2 ? 2 : 0.3)
+            : phase === 'lift' && since > car.coastS[stop % 2 ? 0 : 1]
               ? 'brake'
               : phase === 'brake' && v <= 0.05
                 ? 'stand'

@@ -5,6 +5,7 @@ import { within } from '../../math/spans.ts'
 import { quantile } from '../../math/stats.ts'
 import { regenLimited } from './regen-limited.ts'
 import { regenMap } from './regen-map.ts'
+import { aboveFades } from './slowing-map.ts'
 
 export interface RegenDelay {
   /** From the brake signal to the motor's torque: the delay of a ramp (dead time and first-order lag alike), s. */
@@ -34,7 +35,7 @@ export function regenDelay(facts: Facts): RegenDelay | null {
     ? followDelay(trace.timeS, trace.requestNm, trace.torqueNm, braking, trace.periodS).delayS
     : 0
   return {
-    delayS: Math.max(0, fit.deadS + fit.lagS + behind),
+    delayS: Math.max(0, fit.response.deadS + fit.response.lagS + behind),
     plusMinusS: fit.delayPlusMinusS + (trace.requestNm ? trace.periodS / 2 : 0),
     ...outlasting(facts),
   }
@@ -45,20 +46,20 @@ function outlasting(facts: Facts): { outlastsS: number | null; outlastsAtS: numb
   const trace = facts.once(brakeTrace)!
   const fit = facts.once(regenMap)!
   const { timeS, press, kmh, torqueNm } = trace
-  const floor = fit.shape.liftNm + Math.max(2, 3 * fit.spreadNm)
+  const floor = fit.map.liftNm + Math.max(2, 3 * fit.spreadNm)
   const top = quantile(kmh, 0.99)
-  const fade = Math.min(fit.shape.fade[1] + 1, 0.5 * top)
+  const fade = Math.min(aboveFades(fit.map) + 1, 0.5 * top)
   let longest: number | null = null
   let when: number | null = null
   for (let i = 1; i < timeS.length; i++) {
-    const released = press[i]! < fit.shape.start && press[i - 1]! >= fit.shape.start
+    const released = press[i]! < fit.map.start && press[i - 1]! >= fit.map.start
     if (!released || !(kmh[i]! > fade) || !(-torqueNm[i]! > 4 * floor)) continue
     const from = -torqueNm[i]!
     let j = i
-    while (j < timeS.length && press[j]! < fit.shape.start && -torqueNm[j]! > Math.max(floor, LEFT * from))
+    while (j < timeS.length && press[j]! < fit.map.start && -torqueNm[j]! > Math.max(floor, LEFT * from))
       j++
     // lift-off regeneration ends with the accelerator, not by itself
-    if (j >= timeS.length || !(press[j]! < fit.shape.start) || trace.released[j] !== 1) continue
+    if (j >= timeS.length || !(press[j]! < fit.map.start) || trace.released[j] !== 1) continue
     const lasted = timeS[j]! - timeS[i]!
     if (longest === null || lasted > longest) {
       longest = lasted

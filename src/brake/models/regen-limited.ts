@@ -1,10 +1,12 @@
 import type { Span } from '../../../shared/units.ts'
-import { brakeTrace } from '../../car/brake-trace.ts'
+import { type BrakeTrace, brakeTrace } from '../../car/brake-trace.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { median } from '../../math/stats.ts'
-import { LIMIT_CAUSES, regenLimits } from './regen-limits.ts'
-import { mapNm, regenMap, SLOW_S } from './regen-map.ts'
-import { arrivedPress } from './regen-rows.ts'
+import { likelyCause } from './limit-cause.ts'
+import { arrivedPress } from './press-response.ts'
+import { CHARGE, LIMIT_CAUSES, POWER, regenLimits, UNKNOWN } from './regen-limits.ts'
+import { regenMap, SLOW_S } from './regen-map.ts'
+import { slowingNm } from './slowing-map.ts'
 
 /** Where regeneration stayed below what the map asks for, why, and what that cost. */
 export interface RegenLimited {
@@ -12,6 +14,7 @@ export interface RegenLimited {
   readonly brakingS: number
   readonly limitedS: number
   readonly sharePercent: number
+  readonly sharePlusMinus: number
   readonly causes: readonly {
     readonly cause: string
     readonly timeS: number
@@ -25,14 +28,24 @@ export interface RegenLimited {
 
 /** The map must have asked for so long before a shortfall counts (dead time and lag), s. */
 const SETTLED_S = 0.3
+/** Braking counts where the map asks for more than this, and a shortfall where it asks for more than that, N·m. */
+const ASKED_NM = 2
 const LEAST_NM = 3
+/** A shortfall is over three spreads of the fit and this share of the brake part's most. Common practice, no source. */
+const SHORT_SPREADS = 3
+const SHORT_SHARE = 0.08
 /** Share of mechanical braking power that reaches the battery, for energy lost. Common practice, no source. */
 const EFFICIENCY = 0.9
+/** Limited stretches closer together are one, s. */
+const GAP_S = 0.5
+/** Either end of a stretch is known to so much, s. */
+const EDGE_S = 0.15
 
 /**
  * Limited = slip control at work, or the charge current at its limit and torque below the map, while the brake asks for
- * regeneration; or torque short of the map by over three spreads and 8 % of its ceiling for as long as the lag cannot explain.
- * Energy lost = (map − torque) · motor speed · 0.9; null without motor speed or ratio.
+ * regeneration; or torque short of the map by over three spreads and 8 % of its most for as long as the lag cannot
+ * explain. Energy lost = (map − torque) · motor speed · 0.9; null without motor speed or ratio.
+ * The map asks no more than what the drive showed where its end was not reached.
  */
 export function regenLimited(facts: Facts): RegenLimited | null {
   const trace = facts.once(brakeTrace)
@@ -40,68 +53,130 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   const marks = facts.once(regenLimits)
   if (!trace || !fit || !marks) return null
   const { timeS, kmh, torqueNm } = trace
-  const press = arrivedPress(trace, fit.deadS, fit.lagS)
+  const press = arrivedPress(trace, fit.response)
   const scale = torqueScale(torqueNm, trace.requestNm)
-  const short = Math.max(LEAST_NM, 3 * fit.spreadNm, 0.08 * fit.shape.maxNm)
+  const short = Math.max(LEAST_NM, SHORT_SPREADS * fit.spreadNm, SHORT_SHARE * fit.map.brakeNm)
   const perRpm = rpmPerKmh(facts)
   // only where the map says what to expect at this moment may a shortfall count
   const firm = fit.from !== 'power' && trace.input !== 'switch' && trace.periodS <= SLOW_S
-  const seconds = new Map<number, number>()
-  const lost = new Map<number, number>()
-  const spans: [number, number][] = []
-  const perApplication: (string | null)[] = []
-  let brakingS = 0
-  let at = 0
-  for (const [from, to] of trace.applications) {
-    while (at < timeS.length && timeS[at]! < from) at++
-    const own = new Map<number, number>()
-    let asked = Number.POSITIVE_INFINITY // least the map asked for over the last `SETTLED_S`
-    const recent: [number, number][] = []
-    for (let i = at; i < timeS.length && timeS[i]! <= to; i++) {
-      const dt = Math.min(timeS[i]! - (timeS[i - 1] ?? timeS[i]!), 1)
-      const now = mapNm(fit.shape, press[i]!, kmh[i]!)
-      recent.push([timeS[i]!, now])
-      while (recent.length > 1 && recent[0]![0] < timeS[i]! - SETTLED_S) recent.shift()
-      asked = Math.min(...recent.map((each) => each[1]))
-      if (now > 2) brakingS += dt
-      const settled = timeS[i]! - from > SETTLED_S
-      const behind = asked + torqueNm[i]! / scale
-      const cause =
-        marks.cause[i]! > 0 && now > LEAST_NM && (marks.cause[i] !== 2 || !firm || behind > 0.3 * short)
-          ? marks.cause[i]!
-          : firm && settled && behind > short
-            ? marks.suspect[i]!
-            : 0
-      if (cause === 0) continue
-      own.set(cause, (own.get(cause) ?? 0) + dt)
-      seconds.set(cause, (seconds.get(cause) ?? 0) + dt)
-      const omega = perRpm === null ? Number.NaN : (perRpm * kmh[i]! * 2 * Math.PI) / 60
-      lost.set(
-        cause,
-        (lost.get(cause) ?? 0) + (Math.max(0, now + torqueNm[i]! / scale) * omega * EFFICIENCY * dt) / 3600,
-      )
-      const open = spans[spans.length - 1]
-      if (open && timeS[i]! - open[1] < 0.5) open[1] = timeS[i]!
-      else spans.push([timeS[i]!, timeS[i]!])
-    }
-    const main = [...own].sort((a, b) => b[1] - a[1])[0]
-    perApplication.push(main && main[1] > 0.2 ? LIMIT_CAUSES[main[0]]! : null)
+  const samples = samplesOf(trace, (i) => slowingNm(fit.map, press[i]!, kmh[i]!))
+  const behind = (each: Sample): number => each.least + torqueNm[each.i]! / scale
+  const isShort = (each: Sample): boolean => firm && each.settled && behind(each) > short
+  const likely = likelyCause(marks, {
+    held: samples.filter((each) => isShort(each) && marks.cause[each.i] === 0).map((each) => each.i),
+    free: samples
+      .filter((each) => each.settled && each.asked > 2 * short && behind(each) < 0.5 * short)
+      .map((each) => each.i),
+    nm: (i) => -torqueNm[i]!,
+    kmh: (i) => kmh[i]!,
+  })
+  const causeOf = (each: Sample): number => {
+    const sure = marks.cause[each.i]!
+    if (sure > 0 && each.asked > LEAST_NM && (sure !== CHARGE || !firm || behind(each) > 0.3 * short)) return sure
+    if (!isShort(each)) return 0
+    if (likely !== UNKNOWN) return likely
+    const suspect = marks.suspect[each.i]!
+    return suspect === UNKNOWN && fit.powerNmKmh / kmh[each.i]! < each.asked ? POWER : suspect
   }
-  const limitedS = [...seconds.values()].reduce((sum, each) => sum + each, 0)
+  return tally(trace, samples, causeOf, (each) => {
+    const omega = perRpm === null ? Number.NaN : (perRpm * kmh[each.i]! * 2 * Math.PI) / 60
+    return Math.max(0, each.asked + torqueNm[each.i]! / scale) * omega * EFFICIENCY
+  })
+}
+
+/** A moment of a press: what the map asks for now, and the least it asked for over the last `SETTLED_S`. */
+interface Sample {
+  readonly i: number
+  readonly application: number
+  readonly dtS: number
+  readonly asked: number
+  readonly least: number
+  readonly settled: boolean
+}
+
+function samplesOf(trace: BrakeTrace, askedAt: (i: number) => number): Sample[] {
+  const { timeS } = trace
+  const samples: Sample[] = []
+  let at = 0
+  trace.applications.forEach(([from, to], application) => {
+    while (at < timeS.length && timeS[at]! < from) at++
+    let recent: [number, number][] = []
+    for (let i = at; i < timeS.length && timeS[i]! <= to; i++) {
+      const asked = askedAt(i)
+      recent.push([timeS[i]!, asked])
+      recent = recent.filter((each, k) => k === recent.length - 1 || each[0] >= timeS[i]! - SETTLED_S)
+      samples.push({
+        i,
+        application,
+        dtS: Math.min(timeS[i]! - (timeS[i - 1] ?? timeS[i]!), 1),
+        asked,
+        least: Math.min(...recent.map((each) => each[1])),
+        settled: timeS[i]! - from > SETTLED_S,
+      })
+    }
+  })
+  return samples
+}
+
+/** Times, energies and stretches by cause. */
+function tally(
+  trace: BrakeTrace,
+  samples: readonly Sample[],
+  causeOf: (sample: Sample) => number,
+  lostW: (sample: Sample) => number,
+): RegenLimited {
+  const { timeS } = trace
+  const seconds = new Map<number, number>()
+  const lostJ = new Map<number, number>()
+  const own = trace.applications.map(() => new Map<number, number>())
+  const spans: [number, number][] = []
+  const add = (to: Map<number, number>, cause: number, what: number): unknown =>
+    to.set(cause, (to.get(cause) ?? 0) + what)
+  let brakingS = 0
+  let limitedS = 0
+  for (const each of samples) {
+    if (each.asked > ASKED_NM) brakingS += each.dtS
+    const cause = causeOf(each)
+    if (cause === 0) continue
+    limitedS += each.dtS
+    add(seconds, cause, each.dtS)
+    add(lostJ, cause, lostW(each) * each.dtS)
+    add(own[each.application]!, cause, each.dtS)
+    const open = spans[spans.length - 1]
+    if (open && timeS[each.i]! - open[1] < GAP_S) open[1] = timeS[each.i]!
+    else spans.push([timeS[each.i]!, timeS[each.i]!])
+  }
+  const edges = Math.max(2 * EDGE_S, trace.periodS) * Math.max(1, spans.length)
+  const longest = (of: ReadonlyMap<number, number>): [number, number][] => [...of].sort((a, b) => b[1] - a[1])
   return {
     brakingS,
     limitedS,
-    sharePercent: brakingS > 0 ? (100 * limitedS) / brakingS : 0,
-    causes: [...seconds]
-      .sort((a, b) => b[1] - a[1])
-      .map(([cause, timeS]) => {
-        const wh = lost.get(cause) ?? Number.NaN
-        return { cause: LIMIT_CAUSES[cause]!, timeS, lostWh: Number.isFinite(wh) ? wh : null }
-      }),
+    sharePercent: brakingS > 0 ? Math.min(100, (100 * limitedS) / brakingS) : 0,
+    sharePlusMinus: brakingS > 0 ? Math.min(100, (100 * edges) / brakingS) : 100,
+    causes: longest(seconds).map(([cause, lasted]) => {
+      const wh = (lostJ.get(cause) ?? Number.NaN) / 3600
+      return { cause: LIMIT_CAUSES[cause]!, timeS: lasted, lostWh: Number.isFinite(wh) ? wh : null }
+    }),
     spans,
-    perApplication,
+    perApplication: own.map((causes) => {
+      const main = longest(causes)[0]
+      return main && main[1] > LEAST_S ? LIMIT_CAUSES[main[0]]! : null
+    }),
   }
 }
+
+/** An application that was limited for less is not called so, s. */
+const LEAST_S = 0.2
+
+/** What was found, where it is past the limit that makes it a finding; null where it is not. */
+export function heldBack(facts: Facts): RegenLimited | null {
+  const found = facts.once(regenLimited)
+  const limit = facts.limits.regenLimitedPercent.attention ?? Number.POSITIVE_INFINITY
+  return found && found.brakingS >= LEAST_BRAKING_S && found.sharePercent > limit ? found : null
+}
+
+/** Less braking with regeneration says nothing of a share, s. Common practice, no source. */
+export const LEAST_BRAKING_S = 2
 
 /** Torque read over torque asked while regenerating firmly: the two need not share a scale. 1 without a request. */
 function torqueScale(torqueNm: Float64Array, requestNm: Float64Array | null): number {

@@ -1,5 +1,6 @@
 import type { Channel } from '../../../shared/drive.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
+import { cellLimits } from '../../car/cell-limits.ts'
 import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
@@ -12,7 +13,16 @@ export const LIMIT_CAUSES = [
   'temperature',
   'state of charge',
   'not logged',
+  'constant power at speed',
 ] as const
+/** Places in that list. */
+export const SLIP = 1
+export const CHARGE = 2
+export const CEILING = 3
+export const TEMPERATURE = 4
+export const FULL_BATTERY = 5
+export const UNKNOWN = 6
+export const POWER = 7
 
 /** What could hold regeneration back at each moment of the brake trace: 0 = nothing seen, else an index into the list. */
 export interface LimitMarks {
@@ -22,6 +32,13 @@ export interface LimitMarks {
   readonly suspect: Uint8Array
   /** A, ≥ 0; NaN where not logged. */
   readonly chargeLimitA: Float64Array
+  /** V, %, °C of the hotter of inverter and motor, °C of the coldest cell; NaN where not logged. */
+  readonly highestV: Float64Array
+  /** V: the cells' most, of the vehicle file or usual. */
+  readonly ceilingV: number
+  readonly soc: Float64Array
+  readonly hotC: Float64Array
+  readonly coldC: Float64Array
 }
 
 /** At the limit: charge current within 6 % and 1 A of it. Common practice, no source. */
@@ -32,6 +49,8 @@ const HOT_INVERTER_C = 80
 const HOT_MOTOR_C = 130
 const FULL_PERCENT = 95
 const COLD_ABOVE_MIN_C = 5
+/** A cell so near to its ceiling is at it: reading step and noise, V. Common practice, no source. */
+const CEILING_V = 0.02
 
 /**
  * What limits regeneration, by channels alone (`regenLimited` joins this with the map).
@@ -56,10 +75,10 @@ export function regenLimits(facts: Facts): LimitMarks | null {
       : blank
   const chargeLimitA = held('charge_limit').map(Math.abs)
   const pack = facts.vehicle.pack ?? {}
-  const cellMax = pack.cell_voltage_max
+  const cellMax = facts.once(cellLimits).maxV
   const highest = highestCell(channels, timeS) ?? blank
   const coldest = held('coldest_temperature')
-  const coldC = (pack.cell_temperature_min_charge ?? 0) + COLD_ABOVE_MIN_C
+  const coldLimitC = (pack.cell_temperature_min_charge ?? 0) + COLD_ABOVE_MIN_C
   const slip = ['traction_active', 'abs_active'].map(held)
   const inverter = held('inverter_temperature')
   const motor = held('motor_temperature')
@@ -70,16 +89,17 @@ export function regenLimits(facts: Facts): LimitMarks | null {
     const limit = chargeLimitA[i]!
     const atLimit = charge[i]! > 2 && charge[i]! >= NEAR * limit - NEAR_A
     const shut = limit < 2
-    if (slip.some((active) => active[i] === 1)) cause[i] = 1
-    else if (atLimit || shut) cause[i] = 2
+    if (slip.some((active) => active[i] === 1)) cause[i] = SLIP
+    else if (atLimit || shut) cause[i] = CHARGE
     suspect[i] = cause[i]!
     if (suspect[i]! > 0) continue
-    if (cellMax !== undefined && highest[i]! > cellMax - 0.02) suspect[i] = 3
-    else if (inverter[i]! > HOT_INVERTER_C || motor[i]! > HOT_MOTOR_C || coldest[i]! < coldC) suspect[i] = 4
-    else if (soc[i]! > FULL_PERCENT) suspect[i] = 5
-    else suspect[i] = 6
+    if (highest[i]! > cellMax - CEILING_V) suspect[i] = CEILING
+    else if (inverter[i]! > HOT_INVERTER_C || motor[i]! > HOT_MOTOR_C || coldest[i]! < coldLimitC) suspect[i] = TEMPERATURE
+    else if (soc[i]! > FULL_PERCENT) suspect[i] = FULL_BATTERY
+    else suspect[i] = UNKNOWN
   }
-  return { cause, suspect, chargeLimitA }
+  const hotC = inverter.map((c, i) => (c > motor[i]! || !Number.isFinite(motor[i]!) ? c : motor[i]!))
+  return { cause, suspect, chargeLimitA, highestV: highest, ceilingV: cellMax, soc, hotC, coldC: coldest }
 }
 
 /** Highest cell at each moment, from its own channel or from all cells on the first cell's clock; null without. */

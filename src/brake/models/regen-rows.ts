@@ -1,6 +1,7 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
-import { lagged } from '../../math/follow-delay.ts'
+import { jitter } from '../../math/jitter.ts'
 import { quantile } from '../../math/stats.ts'
+import { type Response, respond } from './press-response.ts'
 import type { LimitMarks } from './regen-limits.ts'
 
 /** Samples from which the map is read, in runs without a break. */
@@ -9,25 +10,31 @@ export interface RegenRows {
   /** Press in the input's unit. */
   readonly press: Float64Array
   readonly kmh: Float64Array
-  /** Regeneration, positive. */
+  /** Slowing torque, positive. */
   readonly nm: Float64Array
   /** Number of the run; a new one wherever samples are missing. */
   readonly run: Int32Array
+  /** Number of the brake application that the row belongs to. */
+  readonly application: Int32Array
+  /** What could hold regeneration back there (`LimitMarks.suspect`). */
+  readonly suspect: Uint8Array
   /** The press without the gaps that the accelerator leaves, and each row's place in it: what a lag has seen. */
   readonly past: { readonly timeS: Float64Array; readonly press: Float64Array; readonly at: Int32Array }
 }
 
 /** Before a press begins and after it ends, so much is looked at too, s. */
 const AROUND_S = [1, 0.5] as const
+const SLOWEST_KMH = 0.5
 
 /**
- * Runs of moments that show the map: accelerator at rest, moving, nothing limiting, near a press; thinned to about
- * `most` rows. Torque is the request where it is logged.
+ * Runs of moments that show the map: accelerator at rest, moving, nothing surely limiting, near a press; thinned to
+ * about `most` rows. Torque is the request where it is logged.
  */
 export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: number): RegenRows {
   const shown = trace.requestNm ?? trace.torqueNm
   const keep: number[] = []
   const runs: number[] = []
+  const presses: number[] = []
   const seen: number[] = []
   const places: number[] = []
   let run = 0
@@ -42,7 +49,7 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     seen.push(i)
     const usable =
       trace.released[i] === 1 &&
-      trace.kmh[i]! > 0.5 &&
+      trace.kmh[i]! > SLOWEST_KMH &&
       Number.isFinite(shown[i]) &&
       (limits === null || limits.cause[i] === 0)
     if (!usable) continue
@@ -50,6 +57,7 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     keep.push(i)
     places.push(seen.length - 1)
     runs.push(run)
+    presses.push(app)
     last = i
   }
   const pick = (values: Float64Array): Float64Array => Float64Array.from(keep, (i) => values[i]!)
@@ -59,11 +67,39 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     kmh: pick(trace.kmh),
     nm: pick(shown).map((nm) => -nm),
     run: Int32Array.from(runs),
+    application: Int32Array.from(presses),
+    suspect: Uint8Array.from(keep, (i) => limits?.suspect[i] ?? 0),
     past: {
       timeS: Float64Array.from(seen, (i) => trace.timeS[i]!),
       press: Float64Array.from(seen, (i) => trace.press[i]!),
       at: Int32Array.from(places),
     },
+  }
+}
+
+/** The rows for which `keep` holds; a run that loses rows goes on as several. */
+export function rowsWhere(rows: RegenRows, keep: (i: number) => boolean): RegenRows {
+  const at: number[] = []
+  const run: number[] = []
+  let number = 0
+  for (let i = 0; i < rows.nm.length; i++) {
+    if (!keep(i)) continue
+    const before = at[at.length - 1]
+    if (before !== i - 1 || rows.run[i] !== rows.run[i - 1]) number++
+    at.push(i)
+    run.push(number)
+  }
+  const pick = <T extends Float64Array | Int32Array | Uint8Array>(values: T): T =>
+    values.filter((_, i) => keep(i)) as T
+  return {
+    timeS: pick(rows.timeS),
+    press: pick(rows.press),
+    kmh: pick(rows.kmh),
+    nm: pick(rows.nm),
+    run: Int32Array.from(run),
+    application: pick(rows.application),
+    suspect: pick(rows.suspect),
+    past: { ...rows.past, at: pick(rows.past.at) },
   }
 }
 
@@ -75,64 +111,48 @@ function rowsNear(trace: BrakeTrace): number {
   return seconds / Math.max(trace.periodS, 1e-3)
 }
 
-/**
- * Regeneration with both pedals free, N·m: the 80 % quantile over moments with the accelerator at rest for over a second, the
- * brake free and the car above `fastKmh`. Under 2 N·m counts as none. A foot that rests on the pedal holds part of it
- * back, hence not the median. Gives null where the drive hardly coasts.
- */
-export function liftRegeneration(trace: BrakeTrace, fastKmh: number): number | null {
-  const coasting: number[] = []
+/** The press at each row as dead time, lag and play pass it on. */
+export function pressThrough(rows: RegenRows, response: Omit<Response, 'lagOn'>): Float64Array {
+  const out = respond(rows.past.timeS, rows.past.press, response)
+  if (out === rows.past.press) return rows.press
+  return Float64Array.from(rows.past.at, (place) => out[place]!)
+}
+
+/** With both pedals free for so long the lift-off torque stands, s. */
+const FREE_S = 0.7
+/** Coasting for less time than this shows nothing, s and samples. */
+const COAST_S = 0.5
+const COAST_SAMPLES = 5
+/** Under this a lift-off torque is none, N·m. */
+export const LEAST_LIFT_NM = 2
+
+/** Moments with both pedals free: speed and slowing torque there. */
+export function coasting(trace: BrakeTrace): { kmh: Float64Array; nm: Float64Array; timeS: Float64Array } {
+  const shown = trace.requestNm ?? trace.torqueNm
+  const keep: number[] = []
   let since = Number.POSITIVE_INFINITY
   for (let i = 0; i < trace.timeS.length; i++) {
     const free = trace.released[i] === 1 && trace.press[i]! < trace.begunAt / 2
     since = free ? Math.min(since, trace.timeS[i]!) : Number.POSITIVE_INFINITY
-    if (trace.timeS[i]! - since >= 0.7 && trace.kmh[i]! > fastKmh && Number.isFinite(trace.torqueNm[i]))
-      coasting.push(-(trace.requestNm ?? trace.torqueNm)[i]!)
+    if (trace.timeS[i]! - since >= FREE_S && trace.kmh[i]! > SLOWEST_KMH && Number.isFinite(shown[i]))
+      keep.push(i)
   }
-  if (coasting.length * trace.periodS < 0.5 || coasting.length < 5) return null
-  const typical = quantile(coasting, 0.8)
-  return typical >= 2 ? typical : 0
+  return {
+    kmh: Float64Array.from(keep, (i) => trace.kmh[i]!),
+    nm: Float64Array.from(keep, (i) => -shown[i]!),
+    timeS: Float64Array.from(keep, (i) => trace.timeS[i]!),
+  }
 }
-
-/** A gap over which nothing is carried on, s. */
-const GAP_S = 0.6
 
 /**
- * The press at each row as a dead time and a first-order lag pass it on, from all that went before. The dead time is
- * negative where the brake signal is written later than the torque that follows it.
+ * Regeneration with both pedals free, N·m: the 80 % quantile above `fastKmh`. Under 2 N·m counts as none. A foot that
+ * rests on the pedal holds part of it back, hence not the median. Gives null where the drive hardly coasts.
  */
-export function pressThrough(rows: RegenRows, dead: number, lag: number): Float64Array {
-  if (dead === 0 && lag <= 1e-4) return rows.press
-  const out = through(rows.past.timeS, rows.past.press, dead, lag)
-  const { at } = rows.past
-  const picked = new Float64Array(at.length)
-  for (let k = 0; k < picked.length; k++) picked[k] = out[at[k]!]!
-  return picked
-}
-
-/** The whole trace's press as the map gets to see it, after dead time and lag. */
-export function arrivedPress(trace: BrakeTrace, dead: number, lag: number): Float64Array {
-  return dead === 0 && lag <= 1e-4 ? trace.press : through(trace.timeS, trace.press, dead, lag)
-}
-
-function through(timeS: Float64Array, press: Float64Array, dead: number, lag: number): Float64Array {
-  const out = new Float64Array(press.length)
-  let from = 0
-  let state = 0
-  let before = 0
-  for (let i = 0; i < press.length; i++) {
-    const fresh = i === 0 || timeS[i]! - timeS[i - 1]! > GAP_S || !Number.isFinite(state)
-    if (fresh) from = i
-    const moment = timeS[i]! - dead
-    const known = dead < 0 ? press.length - 1 : i
-    while (from + 1 < known && timeS[from + 1]! <= moment && timeS[from + 1]! - timeS[from]! <= GAP_S) from++
-    const next = from + 1 <= known ? timeS[from + 1]! - timeS[from]! : 0
-    const gap = next <= GAP_S ? next : 0
-    const share = gap > 0 ? Math.min(1, Math.max(0, (moment - timeS[from]!) / gap)) : 0
-    const target = press[from]! + (gap > 0 ? share * (press[from + 1]! - press[from]!) : 0)
-    state = fresh || lag <= 1e-4 ? target : lagged(state, before, target, timeS[i]! - timeS[i - 1]!, lag)
-    before = target
-    out[i] = state
-  }
-  return out
+export function liftRegeneration(trace: BrakeTrace, fastKmh: number): number | null {
+  const { kmh, nm } = coasting(trace)
+  const fast = nm.filter((_, i) => kmh[i]! > fastKmh)
+  if (fast.length * trace.periodS < COAST_S || fast.length < COAST_SAMPLES) return null
+  // the quantile of readings lies above that of what they read, by their noise
+  const typical = quantile(fast, 0.8) - 0.84 * jitter(fast)
+  return typical >= LEAST_LIFT_NM ? typical : 0
 }

@@ -1,9 +1,12 @@
 import { brakeTrace } from '../../car/brake-trace.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { jitter } from '../../math/jitter.ts'
-import { indexAt } from '../../samples/on-one-clock.ts'
-import { mapNm, regenMap } from './regen-map.ts'
-import { arrivedPress } from './regen-rows.ts'
+import { median, robustSpread } from '../../math/stats.ts'
+import { arrivedPress } from './press-response.ts'
+import { heldBack } from './regen-limited.ts'
+import { regenMap } from './regen-map.ts'
+import { slowingNm } from './slowing-map.ts'
+import { type Jump, rangeAround, torqueJumps } from './torque-jumps.ts'
 
 export interface RegenStep {
   /** Largest jump that the driver's press does not explain, N·m. */
@@ -17,88 +20,104 @@ export interface RegenStep {
   readonly windowS: number
 }
 
-/** A jump is what happens within this time, s: what a driver feels as one jerk. Common practice, no source. */
-const JUMP_S = 0.06
-/** Torque over this is drive, not regeneration, N·m. */
-const REGEN_NM = 2
 /** A fade over less speed than this is a cut-out, not a fade, km/h. Common practice, no source. */
 const NARROW_FADE_KMH = 2
+/** A map steeper than its most over so much press is a jump, not a ramp, bar (% of travel). Common practice, no source. */
+const STEEP_PRESS = 3
 /** Slower logs cannot tell a jump from a ramp, s. */
 export const STEP_SLOWEST_S = 0.11
+/** Jumps closer together are one, s. */
+const APART_S = 1
+/** So near to where a limit comes or goes, a jump is the limit's, s. */
+const EDGE_S = 0.3
+/** A jump's own error beside noise, share of it. Common practice, no source. */
+const SHARE = 0.05
 
 /**
- * Model: over any window of 60 ms (one sample where the log is slower) the torque may change by the map's slope times
- * the change of the press around it, and by its noise; what it changes beyond that is a jump. The press is
- * taken as it arrives after the fitted dead time and lag, with a sample to either side; what the fitted fade
- * explains by the car's own speed counts as explained too, unless it is narrower than 2 km/h (a cut-out).
- * Reads the torque request where logged (an inverter's own lag rounds jumps off), with the accelerator at rest.
- * Gives null where the log is slower than 10 Hz or no map was read.
+ * Model: within 160 ms (two samples at 10 Hz) the torque may change by the map's slope times the change of the press
+ * around it, by what the fade explains of the car's own speed, and by its noise; the rest is a jump. It counts where
+ * even the widest change of press near it does not explain it; its size is the change from end to end less what press
+ * and speed explain between the ends, so an inverter that slews does not shorten it.
+ * The press is taken as it arrives after the fitted delay. A fade narrower than 2 km/h (a cut-out) and a ramp over less
+ * than 3 bar explain nothing. Where limits held regeneration back for long, their coming and going are theirs.
+ * Reads the torque request where logged, with the accelerator at rest.
+ * Null where the log is slower than 10 Hz or no map was read.
  */
 export function regenStep(facts: Facts): RegenStep | null {
   const trace = facts.once(brakeTrace)
   const fit = facts.once(regenMap)
   if (!trace || !fit || trace.periodS > STEP_SLOWEST_S) return null
+  const { map } = fit
   const { timeS, press, kmh } = trace
-  const nm = trace.requestNm ?? trace.torqueNm
-  const slope = fit.start && fit.full ? fit.shape.maxNm / Math.max(1e-6, fit.shape.full - fit.shape.start) : 0
-  const noise = jitter(nm)
-  const faint = fit.shape.fade[1] - fit.shape.fade[0] < NARROW_FADE_KMH
-  const span = Math.max(1, Math.round(JUMP_S / trace.periodS))
-  const arrived = arrivedPress(trace, fit.deadS, fit.lagS)
-  const jumps: { jump: number; i: number }[] = []
-  for (const [from, to] of trace.applications) {
-    let i = indexAt(timeS, from - 1e-9) + 1
-    for (; i < timeS.length && timeS[i]! <= to + 0.3; i++) {
-      const j = i - span
-      if (
-        j < 1 ||
-        !(nm[i]! < REGEN_NM && nm[j]! < REGEN_NM) ||
-        trace.released[j] !== 1 ||
-        trace.released[i] !== 1
-      )
-        continue
-      if (timeS[i]! - timeS[j]! > 2 * JUMP_S + trace.periodS) continue
-      const change = nm[i]! - nm[j]!
-      let low = arrived[i]!
-      let high = arrived[i]!
-      for (let k = j - 1; k <= Math.min(i + 1, timeS.length - 1); k++) {
-        if (arrived[k]! < low) low = arrived[k]!
-        if (arrived[k]! > high) high = arrived[k]!
-      }
-      const faded = faint
-        ? 0
-        : Math.abs(mapNm(fit.shape, press[i]!, kmh[i]!) - mapNm(fit.shape, press[i]!, kmh[j - 1]!))
-      const jump = Math.abs(change) - slope * (high - low) - faded - 3 * noise
-      if (jump > 0 && Number.isFinite(jump)) jumps.push({ jump, i })
-    }
-  }
-  let worst: { jump: number; i: number } | null = null
-  for (const each of jumps) if (!worst || each.jump > worst.jump) worst = each
+  const analog = trace.input === 'pressure' || trace.input === 'travel'
+  const slope = analog ? map.brakeNm / Math.max(STEEP_PRESS, map.full - map.start) : 0
+  const noise = jitter(trace.requestNm ?? trace.torqueNm)
+  const faint = map.fade[1] - map.fade[0] < NARROW_FADE_KMH
+  const arrived = arrivedPress(trace, fit.response)
+  const smooth = { ...map, step: null }
+  const faded = (from: number, to: number): number =>
+    faint ? 0 : slowingNm(smooth, press[to]!, kmh[to]!) - slowingNm(smooth, press[to]!, kmh[from - 1]!)
+  const own = notTheLimits(
+    facts,
+    torqueJumps(
+      trace,
+      noise,
+      (from, to) => slope * rangeAround(arrived, from, to) + Math.abs(faded(from, to)),
+      (from, to) => slope * (arrived[to]! - arrived[from]!) + faded(from, to),
+    ),
+    timeS,
+  )
+  const windowOf = (jump: Jump): number => timeS[jump.to]! - timeS[jump.from]!
+  let worst: Jump | null = null
+  for (const each of own) if (!worst || each.sureNm > worst.sureNm) worst = each
   if (!worst)
+    return { jumpNm: 0, plusMinusNm: 3 * noise, atS: timeS[0]!, kmh: 0, press: 0, times: 0, windowS: 2 * trace.periodS }
+  const like = apart(own.filter((each) => each.sureNm > 0.5 * worst.sureNm), timeS)
+  const sizes = like.filter((each) => Math.sign(each.nm) === Math.sign(worst.nm)).map((each) => Math.abs(each.nm))
+  const fitted = map.step && fit.stepPlusMinusNm !== null ? map.step.nm : null
+  if (fitted !== null && fitted > worst.sureNm / 2)
     return {
-      jumpNm: 0,
-      plusMinusNm: 3 * noise,
-      atS: timeS[0]!,
-      kmh: 0,
-      press: 0,
-      times: 0,
-      windowS: span * trace.periodS,
+      jumpNm: fitted,
+      plusMinusNm: Math.hypot(fit.stepPlusMinusNm!, SHARE * fitted),
+      atS: timeS[worst.to]!,
+      kmh: kmh[worst.to]!,
+      press: map.step!.at,
+      times: like.length,
+      windowS: windowOf(worst),
     }
-  const half = worst.jump / 2
-  let times = 0
-  let last = Number.NEGATIVE_INFINITY
-  for (const { jump, i } of jumps) {
-    if (jump < half || timeS[i]! - last < 1) continue
-    times++
-    last = timeS[i]!
-  }
+  // a jump that repeats is measured by all its times, the worst alone would carry the worst of the noise
+  const jumpNm = sizes.length >= 3 ? median(sizes) : Math.max(worst.sureNm, Math.abs(worst.nm))
   return {
-    jumpNm: worst.jump,
-    plusMinusNm: Math.max(3 * noise, 0.05 * worst.jump),
-    atS: timeS[worst.i]!,
-    kmh: kmh[worst.i]!,
-    press: press[worst.i]!,
-    times,
-    windowS: span * trace.periodS,
+    jumpNm,
+    plusMinusNm: Math.hypot(
+      3 * noise,
+      SHARE * jumpNm,
+      sizes.length >= 3 ? (1.96 * robustSpread(sizes)) / Math.sqrt(sizes.length) : 0,
+    ),
+    atS: timeS[worst.to]!,
+    kmh: kmh[worst.to]!,
+    press: press[worst.to]!,
+    times: like.length,
+    windowS: windowOf(worst),
   }
+}
+
+/** The largest of each moment, a second apart. */
+function apart(jumps: readonly Jump[], timeS: Float64Array): Jump[] {
+  const kept: Jump[] = []
+  for (const each of jumps) {
+    const last = kept[kept.length - 1]
+    if (!last || timeS[each.to]! - timeS[last.to]! >= APART_S) kept.push(each)
+    else if (each.sureNm > last.sureNm) kept[kept.length - 1] = each
+  }
+  return kept
+}
+
+function notTheLimits(facts: Facts, jumps: readonly Jump[], timeS: Float64Array): readonly Jump[] {
+  const spans = heldBack(facts)?.spans ?? []
+  if (spans.length === 0) return jumps
+  return jumps.filter(
+    ({ from, to }) =>
+      !spans.some(([start, end]) => timeS[to]! > start - EDGE_S && timeS[from]! < end + EDGE_S),
+  )
 }

@@ -1,15 +1,15 @@
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { packPower } from '../../car/pack-power.ts'
 import type { Facts } from '../../facts/facts.ts'
-import { quantile } from '../../math/stats.ts'
 import { indexAt, linearAt } from '../../samples/on-one-clock.ts'
 import { brakeEnergy } from './brake-energy.ts'
 import { brakeSplit } from './brake-split.ts'
 import { type DrivePower, drivePower } from './drive-power.ts'
+import { arrivedPress } from './press-response.ts'
 import { rpmPerKmh } from './regen-limited.ts'
 import { regenLimits } from './regen-limits.ts'
-import { type MapShape, mapNm, type RegenFit, regenMap } from './regen-map.ts'
-import { arrivedPress } from './regen-rows.ts'
+import { type RegenFit, regenMap } from './regen-map.ts'
+import { reachedAt, type SlowingMap, slowingNm, totalNm, withTotal } from './slowing-map.ts'
 
 /**
  * A drive's braking, ready to be driven again with another map: one entry per sample of a brake application (from the
@@ -28,7 +28,7 @@ export interface ReplayModel {
   readonly explainedNm: Float64Array
   /** 1 where something limited it. */
   readonly limited: Uint8Array
-  /** Most regeneration that the charge limit allows, N·m; infinite where none is logged. */
+  /** Most regeneration that charge limit and constant power allow, N·m; infinite where neither is known. */
   readonly allowedNm: Float64Array
   readonly watts: Float64Array
   readonly amperes: Float64Array
@@ -44,9 +44,9 @@ export interface ReplayModel {
   readonly roll: number
   readonly drag: number
   /** The map as the drive showed it. */
-  readonly driven: MapShape
+  readonly driven: SlowingMap
   /** The same, held to the torque that the drive reached: nothing above this was shown. */
-  readonly shown: MapShape
+  readonly shown: SlowingMap
   /** Whole drive, Wh: charged by regeneration and drawn. */
   readonly chargedWh: number
   readonly drawnWh: number
@@ -88,10 +88,10 @@ export function replayModel(facts: Facts): ReplayModel | null {
   })
   const kmh = pick(trace.kmh)
   const press = pick(trace.press)
-  const arrived = pick(arrivedPress(trace, fit.deadS, fit.lagS))
+  const arrived = pick(arrivedPress(trace, fit.response))
   const omega = kmh.map((v) => v * radPerKmh)
   const drivenNm = pick(trace.torqueNm).map((nm) => Math.max(0, -nm))
-  const explainedNm = arrived.map((bar, k) => mapNm(fit.shape, bar, kmh[k]!))
+  const explainedNm = arrived.map((bar, k) => slowingNm(fit.map, bar, kmh[k]!))
   const volts = onTrace(pack.volts)
   const limitA = marks ? pick(marks.chargeLimitA) : kmh.map(() => Number.NaN)
   const slack = Math.max(4, 3 * fit.spreadNm)
@@ -107,7 +107,9 @@ export function replayModel(facts: Facts): ReplayModel | null {
     limited: Uint8Array.from(keep, (i, k) =>
       marks && marks.cause[i]! > 0 && explainedNm[k]! - drivenNm[k]! > slack ? 1 : 0,
     ),
-    allowedNm: omega.map((w, k) => chargeLimitNm(power, w, limitA[k]! * volts[k]!)),
+    allowedNm: omega.map((w, k) =>
+      Math.min(chargeLimitNm(power, w, limitA[k]! * volts[k]!), fit.powerNmKmh / kmh[k]!),
+    ),
     watts: onTrace(pack.watts),
     amperes: onTrace(pack.amperes),
     volts,
@@ -123,7 +125,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
     perNmPlusMinus: split?.perNmPlusMinus ?? 0,
     roll: split?.roll ?? 0,
     drag: split?.drag ?? 0,
-    driven: fit.shape,
+    driven: fit.map,
     shown: shownOf(fit),
     chargedWh: energy.inWh[energy.inWh.length - 1] ?? 0,
     drawnWh: energy.outWh[energy.outWh.length - 1] ?? 0,
@@ -136,14 +138,11 @@ function chargeLimitNm(power: DrivePower, omega: number, watts: number): number 
   return Number.isFinite(watts) && omega > 5 ? power.regenFor(watts, omega) : Number.POSITIVE_INFINITY
 }
 
-/** The fitted map cut off at the highest regeneration that the drive reached, where its ceiling was not. */
-function shownOf(fit: RegenFit): MapShape {
-  const { shape } = fit
-  const reached = Math.max(1, quantile(fit.rows.nm, 0.999) - shape.liftNm)
-  if (fit.maxNm.bound === 'exact' || reached >= shape.maxNm) return shape
-  return {
-    ...shape,
-    maxNm: reached,
-    full: shape.start + ((shape.full - shape.start) * reached) / shape.maxNm,
-  }
+/** The fitted map cut off at the highest torque that the drive reached, where its end was not. */
+function shownOf({ map, maxNm, reachedNm }: RegenFit): SlowingMap {
+  const cut = withTotal(map, Math.max(1, reachedNm))
+  if (maxNm.bound === 'exact' || !(totalNm(map) > reachedNm) || !(cut.brakeNm > 0)) return map
+  const full = map.start + ((map.full - map.start) * cut.brakeNm) / map.brakeNm
+  // a jump stays as it is: the cut map is the same up to where it ends
+  return { ...cut, full: Math.max(full, reachedAt({ ...cut, full })) }
 }

@@ -1,6 +1,6 @@
 import type { RegenMap, Review } from '../../../shared/review.ts'
-import { type MapShape, mapNm } from './regen-map.ts'
 import type { ReplayModel } from './replay-model.ts'
+import { aboveFades, bendsOf, reachedAt, type SlowingMap, slowingNm, totalNm, withTotal } from './slowing-map.ts'
 
 export type ReplayDriver = 'same-pressure' | 'same-deceleration'
 export type Replay = NonNullable<Review['regen']>['replays'][number]
@@ -9,14 +9,28 @@ export type Replay = NonNullable<Review['regen']>['replays'][number]
 const CHANGE_SHARE = 0.06
 const LEAST_SHARE = 0.02
 
-/** A map of the review as the models use it; lift-off regeneration stays as the drive showed it. */
-export function shapeOfMap(map: RegenMap, liftNm: number): MapShape {
+/** A map as a person sets it, as the models use it: form, lift-off part and its fade stay as the drive showed them. */
+export function mapOfReview(map: RegenMap, driven: SlowingMap): SlowingMap {
+  const asDriven = asRegenMap(driven)
+  const moved =
+    map.start_bar !== asDriven.start_bar ||
+    map.full_bar !== asDriven.full_bar ||
+    map.max_nm !== asDriven.max_nm
   return {
+    ...withTotal(driven, map.max_nm),
     start: map.start_bar,
-    full: map.full_bar,
-    maxNm: map.max_nm,
+    full: moved ? map.full_bar : driven.full,
     fade: [map.fade_kmh[0], map.fade_kmh[1]],
-    liftNm,
+    step: moved ? null : driven.step,
+  }
+}
+
+export function asRegenMap(map: SlowingMap): RegenMap {
+  return {
+    start_bar: map.start,
+    full_bar: reachedAt(map),
+    max_nm: totalNm(map),
+    fade_kmh: [map.fade[0], map.fade[1]],
   }
 }
 
@@ -35,8 +49,7 @@ export function shapeOfMap(map: RegenMap, liftNm: number): MapShape {
  * of braking time at the charge limit, deceleration of the brake alone per bar above the fade.
  * Intervals (95 %): current and voltage scale, friction per bar, and `CHANGE_SHARE` of the change.
  */
-export function replay(model: ReplayModel, map: RegenMap, driver: ReplayDriver): Replay {
-  const shape = shapeOfMap(map, model.driven.liftNm)
+export function replay(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver): Replay {
   const none = {
     recovered_wh: null,
     recovered_wh_plus_minus: null,
@@ -47,7 +60,7 @@ export function replay(model: ReplayModel, map: RegenMap, driver: ReplayDriver):
     deceleration_per_bar: null,
     deceleration_per_bar_plus_minus: null,
   }
-  const head = { map: { ...map, fade_kmh: [map.fade_kmh[0], map.fade_kmh[1]] as [number, number] }, driver }
+  const head = { map: asRegenMap(shape), driver }
   if (driver === 'same-deceleration' && model.frictionNm === null) return { ...head, ...none }
   const run = drive(model, shape, driver, model.frictionNm)
   const recovered = Math.max(0, model.chargedWh + run.gainedWh)
@@ -91,10 +104,10 @@ interface Run {
   pressSquare: number
 }
 
-function drive(model: ReplayModel, shape: MapShape, driver: ReplayDriver, frictionNm: number | null): Run {
+function drive(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver, frictionNm: number | null): Run {
   const { driven, power, biteBar } = model
   const run: Run = { gainedWh: 0, peakA: 0, brakingS: 0, limitedS: 0, pressDeceleration: 0, pressSquare: 0 }
-  const fast = Math.max(shape.fade[1], driven.fade[1])
+  const fast = Math.max(aboveFades(shape), aboveFades(driven))
   for (let k = 0; k < model.samples; k++) {
     const dt = model.dtS[k]!
     const watts = model.watts[k]!
@@ -109,14 +122,14 @@ function drive(model: ReplayModel, shape: MapShape, driver: ReplayDriver, fricti
     let press = bar
     let nm: number
     if (driver === 'same-pressure' || frictionNm === null)
-      nm = mapNm(shape, model.arrived[k]!, kmh) + unexplained
+      nm = slowingNm(shape, model.arrived[k]!, kmh) + unexplained
     else {
       press = pressFor(shape, kmh, asDriven + friction - unexplained, frictionNm, biteBar - behind) + behind
-      nm = mapNm(shape, press - behind, kmh) + unexplained
+      nm = slowingNm(shape, press - behind, kmh) + unexplained
     }
     nm = Math.max(0, nm)
     const most = model.allowedNm[k]!
-    const asks = mapNm(shape, press - behind, kmh) > 2
+    const asks = slowingNm(shape, press - behind, kmh) > 2
     let atLimit = false
     if (nm > most) {
       atLimit = true
@@ -152,53 +165,31 @@ function drive(model: ReplayModel, shape: MapShape, driver: ReplayDriver, fricti
 }
 
 /**
- * The press at which map and friction together give a torque: both are straight between the map's start and full, the
- * bite and zero, so the answer is found on the straight piece that holds it.
+ * The least press at which map and friction together give a torque: both are straight between the map's bends, the
+ * bite and zero, so the answer is found on the straight piece, or in the jump, that holds it.
  */
 export function pressFor(
-  shape: MapShape,
+  shape: SlowingMap,
   kmh: number,
   nm: number,
   frictionNm: number,
   biteBar: number,
 ): number {
-  const total = (bar: number): number => mapNm(shape, bar, kmh) + frictionNm * Math.max(0, bar - biteBar)
-  const knots = [0, shape.start, shape.full, Math.max(0, biteBar)]
-    .filter((bar) => bar >= 0)
-    .sort((a, b) => a - b)
-  let low = 0
-  let atLow = total(0)
-  if (nm <= atLow) return 0
-  for (const knot of knots) {
-    const atKnot = total(knot)
-    if (atKnot >= nm && atKnot > atLow) return low + ((nm - atLow) / (atKnot - atLow)) * (knot - low)
-    low = knot
-    atLow = atKnot
+  const total = (bar: number): number => slowingNm(shape, bar, kmh) + frictionNm * Math.max(0, bar - biteBar)
+  if (nm <= total(0)) return 0
+  const knots = [...bendsOf(shape, kmh), Math.max(0, biteBar)].sort((a, b) => a - b)
+  for (let k = 0; k < knots.length; k++) {
+    const low = knots[k]!
+    const high = knots[k + 1]
+    const atLow = total(low + NEXT_TO)
+    if (nm <= atLow) return low
+    if (high === undefined) break
+    const atHigh = total(high - NEXT_TO)
+    if (nm <= atHigh && atHigh > atLow) return low + ((nm - atLow) / (atHigh - atLow)) * (high - low)
   }
-  return low + (nm - atLow) / frictionNm
+  const last = knots[knots.length - 1]!
+  return last + (nm - total(last + NEXT_TO)) / frictionNm
 }
 
-/** Regeneration and deceleration of a map against the press at one speed, for drawing before and after. */
-export function mapCurve(
-  model: ReplayModel,
-  map: RegenMap,
-  kmh: number,
-  highestBar: number,
-  points = 60,
-): { bar: number[]; regenNm: number[]; decelerationMs2: (number | null)[] } {
-  const shape = shapeOfMap(map, model.driven.liftNm)
-  const bar = Array.from({ length: points + 1 }, (_, k) => (k * highestBar) / points)
-  const regenNm = bar.map((each) => mapNm(shape, each, kmh))
-  const { frictionNm } = model
-  return {
-    bar,
-    regenNm,
-    decelerationMs2: bar.map((each, k) =>
-      frictionNm === null
-        ? null
-        : model.perNm * (regenNm[k]! + frictionNm * Math.max(0, each - model.biteBar)) +
-          model.roll +
-          model.drag * kmh * kmh,
-    ),
-  }
-}
+/** Beside a bend, bar: on the far side of a jump. */
+const NEXT_TO = 1e-9
