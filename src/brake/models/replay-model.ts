@@ -139,10 +139,40 @@ function chargeLimitNm(power: DrivePower, omega: number, watts: number): number 
 }
 
 /** The fitted map cut off at the highest torque that the drive reached, where its end was not. */
-function shownOf({ map, maxNm, reachedNm }: RegenFit): SlowingMap {
+export function shownOf({ map, maxNm, reachedNm }: Pick<RegenFit, 'map' | 'maxNm' | 'reachedNm'>): SlowingMap {
   const cut = withTotal(map, Math.max(1, reachedNm))
   if (maxNm.bound === 'exact' || !(totalNm(map) > reachedNm) || !(cut.brakeNm > 0)) return map
   const full = map.start + ((map.full - map.start) * cut.brakeNm) / map.brakeNm
   // a jump stays as it is: the cut map is the same up to where it ends
   return { ...cut, full: Math.max(full, reachedAt({ ...cut, full })) }
+}
+
+/** The drive at every so many of its moments, each standing for those left out: for quick figures. */
+export function thinned(model: ReplayModel, every: number): ReplayModel {
+  const keep: number[] = []
+  const dtS: number[] = []
+  for (let k = 0; k < model.samples; k++) {
+    if (k % every === 0) {
+      keep.push(k)
+      dtS.push(0)
+    }
+    dtS[dtS.length - 1] = dtS[dtS.length - 1]! + model.dtS[k]!
+  }
+  const pick = (values: Float64Array): Float64Array => Float64Array.from(keep, (k) => values[k]!)
+  return {
+    ...model,
+    samples: keep.length,
+    dtS: Float64Array.from(dtS),
+    kmh: pick(model.kmh),
+    omega: pick(model.omega),
+    press: pick(model.press),
+    arrived: pick(model.arrived),
+    drivenNm: pick(model.drivenNm),
+    explainedNm: pick(model.explainedNm),
+    limited: Uint8Array.from(keep, (k) => model.limited[k]!),
+    allowedNm: pick(model.allowedNm),
+    watts: pick(model.watts),
+    amperes: pick(model.amperes),
+    volts: pick(model.volts),
+  }
 }

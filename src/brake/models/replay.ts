@@ -94,6 +94,16 @@ export function replay(model: ReplayModel, shape: SlowingMap, driver: ReplayDriv
   }
 }
 
+/** Wh recovered by a map for the same stops, without its interval. */
+export function quickWh(model: ReplayModel, map: SlowingMap): number {
+  return Math.max(0, model.chargedWh + drive(model, map, 'same-deceleration', model.frictionNm).gainedWh)
+}
+
+/** Highest charge current of a map for the same stops, A. */
+export function peakChargeA(model: ReplayModel, map: SlowingMap): number {
+  return drive(model, map, 'same-deceleration', model.frictionNm).peakA
+}
+
 interface Run {
   /** Charged more than as driven, Wh. */
   gainedWh: number

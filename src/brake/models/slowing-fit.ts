@@ -189,8 +189,9 @@ function inForm(rows: RegenRows, settled: Attempt, form: Form): Attempt {
   const shift = (lift * from[P.span]!) / from[P.brake]!
   if (was === 'sum') {
     from[P.brake] = from[P.brake]! + lift
-    from[P.start] = Math.max(0, from[P.start]! - shift)
-    from[P.span] = from[P.span]! + Math.min(shift, from[P.start]!)
+    const sooner = Math.min(shift, Math.max(0, from[P.start]!))
+    from[P.start] = from[P.start]! - sooner
+    from[P.span] = from[P.span]! + sooner
   } else if (form === 'sum') from[P.brake] = Math.max(1, from[P.brake]! - lift)
   const setup = { ...settled.setup, form }
   const moved = attempt(rows, setup, 20, from)

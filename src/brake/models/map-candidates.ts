@@ -1,0 +1,60 @@
+import { reachedAt, type SlowingMap, totalNm, withTotal } from './slowing-map.ts'
+
+/** What candidate maps are made from. */
+export interface CandidateSource {
+  readonly today: SlowingMap
+  /** Was the map's end reached? Else full press and most stay as they are. */
+  readonly ended: boolean
+  /** Presses at which regeneration might begin instead: where the switch makes, where the pads bite, the file's start. */
+  readonly starts: readonly number[]
+  readonly usualBar: number
+  /** A fade this wide keeps a firm stop without a jerk, km/h; and totals worth a try, N·m. */
+  readonly fadeWidthKmh: number
+  readonly totals: readonly number[]
+}
+
+/** Shares of today's most that are tried. */
+const SHARES = [1, 0.9, 0.8, 0.7] as const
+/** A ramp is at least so long, bar. */
+const SHORTEST_BAR = 4
+
+/** Maps of the family start, full, most, fade around today's; a jump of the map is left out. */
+export function candidateMaps(source: CandidateSource): SlowingMap[] {
+  const { today, ended, usualBar, fadeWidthKmh } = source
+  const full = reachedAt(today)
+  const fulls = ended ? [full, usualBar, (full + usualBar) / 2, 1.25 * full] : [today.full]
+  const totals = ended ? [...SHARES.map((share) => share * totalNm(today)), ...source.totals] : [totalNm(today)]
+  const widened: readonly [number, number] = [
+    today.fade[0],
+    Math.max(today.fade[1], today.fade[0] + fadeWidthKmh),
+  ]
+  const fades = widened[1] - today.fade[1] > 0.5 ? [today.fade, widened] : [today.fade]
+  const starts = [today.start, ...source.starts, ...source.starts.map((bar) => (bar + today.start) / 2)]
+  const maps: SlowingMap[] = []
+  const seen = new Set<string>()
+  for (const start of starts)
+    for (const end of fulls)
+      for (const nm of totals)
+        for (const fade of fades) {
+          if (!(end >= start + SHORTEST_BAR) || !(nm > today.liftNm + 1)) continue
+          const map = rounded({ ...withTotal(today, nm), start, full: end, fade, step: null }, today)
+          const key = JSON.stringify(map)
+          if (!seen.has(key)) maps.push(map)
+          seen.add(key)
+        }
+  return maps
+}
+
+/** To tenths and halves as a controller's table takes them; what is changed is never rounded up in torque. */
+function rounded(map: SlowingMap, today: SlowingMap): SlowingMap {
+  const up = (value: number, step: number, before: number): number =>
+    Math.abs(value - before) < step / 2 ? value : Math.ceil(value / step - 1e-6) * step
+  return {
+    ...map,
+    start: up(map.start, 0.1, today.start),
+    full: up(map.full, 0.5, today.full),
+    brakeNm:
+      Math.abs(map.brakeNm - today.brakeNm) < 0.5 ? map.brakeNm : Math.floor(map.brakeNm * 2 + 1e-6) / 2,
+    fade: [map.fade[0], up(map.fade[1], 0.5, today.fade[1])],
+  }
+}
