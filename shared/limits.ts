@@ -65,6 +65,8 @@ export const LIMITS = {
   regenStartBar: limit(5, null, 'bar'),
   regenLimitedPercent: limit(10, null, '%'),
   regenStepNm: limit(15, null, 'N·m'),
+  /** Grip that regeneration alone may need of a driven rear axle. */
+  lockGrip: limit(0.25, null, 'grip'),
   nodeSilentS: limit(0.5, null, 's', 'Formula Student rules T11.9.4 (time-out of a safety signal: 500 ms)'),
   logGapS: limit(5, null, 's'),
 } as const satisfies Record<string, Limit>

@@ -223,7 +223,7 @@ export const applicationSchema = z.object({
 export const mapSchema = z.object({
   start_bar: z.number(),
   full_bar: z.number(),
-  max_nm: z.number(),
+  max_nm: z.number().describe('most slowing torque in all, lift-off included'),
   fade_kmh: span,
 })
 export type RegenMap = z.infer<typeof mapSchema>
@@ -241,10 +241,29 @@ export const replaySchema = z.object({
   deceleration_per_bar_plus_minus: maybe,
 })
 
+export const mapTableSchema = z.object({
+  pressure: z.array(
+    z.object({
+      bar: z.number(),
+      total_nm: z.number(),
+      brake_nm: z.number().describe('the brake part alone: what a table of pressure against torque takes'),
+      percent: maybe.describe("of the controller's most (controller_max_nm)"),
+    }),
+  ),
+  fade: z.array(z.object({ kmh: z.number(), percent: z.number() })),
+  error_nm: z.number().describe('most that straight lines between the points depart from the map'),
+  up_to_bar: z.number().describe('beyond this press nothing was seen: the table there stays as it is'),
+})
+export type MapTable = z.infer<typeof mapTableSchema>
+
 export const proposalSchema = z.object({
   map: mapSchema,
+  aim: z.enum(['natural', 'more', 'gentler']),
   aims: z.array(z.string()),
   reason: z.string(),
+  uneven_percent: maybe.describe('worst departure of m/s² per bar from its mean, first bar to usual presses'),
+  uneven_percent_before: maybe,
+  table: mapTableSchema,
   replays: z.array(replaySchema),
   without_regen: z.string().describe('the same press with regeneration gone'),
   cautions: z.array(z.string()),
@@ -252,32 +271,49 @@ export const proposalSchema = z.object({
 
 const bound = z.enum(['exact', 'at-least', 'at-most'])
 
+/** A figure of feel: what the driver's foot and back notice. */
+export const feelSchema = z.object({
+  what: z.string(),
+  value: z.number(),
+  plus_minus: maybe,
+  unit: z.string(),
+  limit: maybe,
+  limit_source: z.string(),
+})
+
+/** Every figure here is read from one model of slowing torque (src/brake/models/slowing-map.ts). */
 export const regenSchema = z.object({
   zero_bar: maybe,
   form: z
     .enum(['sum', 'larger', 'replaces'])
     .nullable()
-    .optional()
-    .describe('how lift-off and brake part join; null where not told'),
-  lift_nm: maybe.optional(),
-  lift_nm_plus_minus: maybe.optional(),
-  lift_nm_bound: bound.optional(),
-  brake_max_nm: maybe.optional().describe('most torque of the brake part, over lift-off'),
-  brake_max_nm_plus_minus: maybe.optional(),
-  brake_max_nm_bound: bound.optional(),
-  fade_kmh_bound: bound.optional(),
-  lift_fade_kmh: span.nullable().optional(),
-  lift_fade_kmh_plus_minus: maybe.optional(),
-  lift_fade_kmh_bound: bound.optional(),
-  friction_per_bar: maybe.optional().describe('m/s² per bar'),
-  friction_per_bar_plus_minus: maybe.optional(),
-  friction_per_bar_bound: bound.optional(),
-  limited_share_percent: maybe.optional(),
-  limited_share_percent_plus_minus: maybe.optional(),
-  limited_share_percent_bound: bound.optional(),
-  lock_margin: maybe
-    .optional()
-    .describe('least grip at which the driven axle holds under regeneration alone'),
+    .describe('how lift-off and brake part join; null where not told, or where there is no lift-off part'),
+  lift_nm: maybe.describe('with both pedals free'),
+  lift_nm_plus_minus: maybe,
+  lift_nm_bound: bound,
+  brake_max_nm: maybe.describe(
+    'most torque of the brake part, over lift-off; null where the two cannot be parted',
+  ),
+  brake_max_nm_plus_minus: maybe,
+  brake_max_nm_bound: bound,
+  fade_kmh_bound: bound,
+  lift_fade_kmh: span.nullable(),
+  lift_fade_kmh_plus_minus: maybe,
+  lift_fade_kmh_bound: bound,
+  friction_per_bar: maybe.describe('m/s² per bar'),
+  friction_per_bar_plus_minus: maybe,
+  friction_per_bar_bound: bound,
+  limited_share_percent: maybe,
+  limited_share_percent_plus_minus: maybe,
+  limited_share_percent_bound: bound,
+  lock_margin: maybe.describe('least grip at which the driven axle holds under regeneration alone'),
+  lock_margin_plus_minus: maybe,
+  lock_margin_bound: bound,
+  lift_lock_margin: maybe.describe('the same with no foot on the brake'),
+  curve: z
+    .array(z.tuple([z.number(), z.number()]))
+    .describe('the map above its fades, [bar, N·m in all], straight between its points, up to what was seen'),
+  feel: z.array(feelSchema),
   start_bar: maybe,
   start_bar_plus_minus: maybe,
   start_bar_bound: z.enum(['exact', 'at-least', 'at-most']),
@@ -289,7 +325,6 @@ export const regenSchema = z.object({
   max_nm_bound: z.enum(['exact', 'at-least', 'at-most']),
   fade_kmh: span.nullable(),
   fade_kmh_plus_minus: maybe,
-  lift_regen_nm: maybe,
   delay_s: maybe,
   delay_s_plus_minus: maybe,
   applications: z.array(applicationSchema),
@@ -301,6 +336,7 @@ export const regenSchema = z.object({
   replays: z.array(replaySchema),
   proposals: z.array(proposalSchema),
   proposals_withheld: z.string().nullable().describe('why no proposal is made'),
+  to_propose: z.string().nullable().describe('what to drive where this drive shows too little to propose'),
 })
 
 export const isolationSchema = z.object({

@@ -87,10 +87,12 @@ export const vehicleSchema = z.object({
       front_mass_share: z.number().min(0).max(1).optional(),
       centre_of_gravity_m: positive.optional(),
       torque_error_percent: z.number().nonnegative().optional(),
+      rotating_mass_factor: positive.optional(),
       inverter_temperature_max: number.optional(),
       motor_temperature_max: number.optional(),
     })
     .optional(),
+  controller_max_nm: positive.optional(),
   isolation_min_ohm_per_volt: positive.optional(),
   isolation_monitor_side: z.enum(['battery', 'link']).optional(),
   states: z.object({ bms: names.optional(), inverter: names.optional() }).optional(),

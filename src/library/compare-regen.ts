@@ -52,7 +52,7 @@ export function compareRegen(before: Review, after: Review): RegenComparison | n
       exactOnly(b.full_bar_bound, b.full_bar_plus_minus),
     ),
     change(
-      'ceiling',
+      'most slowing torque',
       'N·m',
       a.max_nm,
       exactOnly(a.max_nm_bound, a.max_nm_plus_minus),
@@ -75,7 +75,14 @@ export function compareRegen(before: Review, after: Review): RegenComparison | n
       b.fade_kmh?.[1] ?? null,
       b.fade_kmh_plus_minus,
     ),
-    change('lift-off regeneration', 'N·m', a.lift_regen_nm, null, b.lift_regen_nm, null),
+    change(
+      'lift-off regeneration',
+      'N·m',
+      a.lift_nm,
+      a.lift_nm_plus_minus,
+      b.lift_nm,
+      b.lift_nm_plus_minus,
+    ),
     change('delay', 's', a.delay_s, a.delay_s_plus_minus, b.delay_s, b.delay_s_plus_minus),
     change(
       'energy recovered',
@@ -97,7 +104,7 @@ export function compareRegen(before: Review, after: Review): RegenComparison | n
   ]
   if (a.full_bar_bound !== 'exact' || b.full_bar_bound !== 'exact')
     notes.push(
-      'A drive did not reach its full pressure, so full pressure and ceiling are compared as bounds only.',
+      'A drive did not reach its full pressure, so full pressure and most torque are compared as bounds only.',
     )
   notes.push(
     'Energy and share depend on route and driver as well as on the map; the stops at the same pressure do not.',

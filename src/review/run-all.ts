@@ -8,6 +8,7 @@ import { brakeSignal } from '../brake/questions/brake-signal.ts'
 import { braking } from '../brake/questions/braking.ts'
 import { lamps } from '../brake/questions/lamps.ts'
 import { regenBehaviour } from '../brake/questions/regen-behaviour.ts'
+import { regenLock } from '../brake/questions/regen-lock.ts'
 import { regeneration } from '../brake/questions/regeneration.ts'
 import { stopLampAnalysis } from '../brake/questions/stop-lamp.ts'
 import { wheelSlipAnalysis } from '../brake/questions/wheel-slip.ts'
@@ -104,6 +105,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'torque lag', run: torqueLag },
   { name: 'regeneration', run: regeneration },
   { name: 'regeneration behaviour', run: regenBehaviour },
+  { name: 'grip under regeneration', run: regenLock },
   { name: 'brake signal', run: brakeSignal },
   { name: 'braking', run: braking },
   { name: 'stop lamp', run: stopLampAnalysis },

@@ -6,6 +6,7 @@ import type { Rungs } from './rungs.ts'
  * the road (the safety page). Replays stay: they are figures about this drive.
  */
 export function withholdProposals(regen: Review['regen'], rungs: Rungs): Review['regen'] {
-  if (!regen || regen.proposals.length === 0 || rungs.road === null) return regen
-  return { ...regen, proposals: [], proposals_withheld: rungs.road }
+  if (!regen || rungs.road === null) return regen
+  const shut = { ...regen, to_propose: null }
+  return regen.proposals.length === 0 ? shut : { ...shut, proposals: [], proposals_withheld: rungs.road }
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { axleLock, HIGH_GRIP, LOW_GRIP, raisedNm } from '../../src/brake/models/axle-lock.ts'
-import type { MapShape } from '../../src/brake/models/regen-map.ts'
+import type { SlowingMap } from '../../src/brake/models/slowing-map.ts'
 
 const CAR: Vehicle = {
   car: {
@@ -14,12 +14,15 @@ const CAR: Vehicle = {
     centre_of_gravity_m: 0.5,
   },
 }
-const map = (start: number, full: number, maxNm: number): MapShape => ({
+const map = (start: number, full: number, brakeNm: number): SlowingMap => ({
+  form: 'sum',
   start,
   full,
-  maxNm,
+  brakeNm,
   fade: [4, 12],
   liftNm: 0,
+  liftFade: [4, 12],
+  step: null,
 })
 
 describe('the driven axle must not lock first', () => {
@@ -39,7 +42,6 @@ describe('the driven axle must not lock first', () => {
       'car.driven_axle',
       'car.wheelbase_m',
       'car.front_mass_share',
-      'car.centre_of_gravity_m',
     ])
   })
 

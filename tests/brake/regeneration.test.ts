@@ -169,9 +169,10 @@ describe('logs of every habit', () => {
 
   it('lift-off regeneration is found and taken out', () => {
     const { regen, loud } = ask(brakeDrive({ liftNm: 10 }))
-    expect(regen?.lift_regen_nm).toBeCloseTo(10, 0)
+    expect(regen?.lift_nm).toBeCloseTo(10, 0)
     expect(regen?.start_bar).toBeCloseTo(3, 0)
-    expect(Math.abs(regen!.max_nm! - 60)).toBeLessThan(2)
+    expect(Math.abs(regen!.max_nm! - 70)).toBeLessThan(2) // lift-off included (contract, schema 2)
+    expect(Math.abs(regen!.brake_max_nm! - 60)).toBeLessThanOrEqual(regen!.brake_max_nm_plus_minus!)
     expect(loud).toEqual([])
   })
 

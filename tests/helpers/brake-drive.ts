@@ -156,7 +156,9 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
               ? press
               : lift
       const drive = phase === 'go' ? 90 : phase === 'hold' ? 12 : 0
-      const full = car.socLimit ? clip((car.socLimit.none - soc) / (car.socLimit.none - car.socLimit.from)) : 1
+      const full = car.socLimit
+        ? clip((car.socLimit.none - soc) / (car.socLimit.none - car.socLimit.from))
+        : 1
       const request = drive > 0 ? drive : -regen
       const most = Math.min(
         car.chargeA ?? Number.POSITIVE_INFINITY,

@@ -88,7 +88,8 @@ for (let seed = first; seed < first + drives; seed++) {
   if (!map) continue
   coverage.add('start', map.start, brake.startBar)
   coverage.add('full', map.full, brake.fullBar)
-  coverage.add('ceiling', map.maxNm, brake.maxNm)
+  coverage.add('most in all', map.maxNm, brake.maxNm + brake.liftNm)
+  coverage.add('brake part', map.brakeNm, brake.maxNm)
   coverage.add('fade, from', map.fadeKmh?.[0], brake.fadeKmh[0])
   coverage.add('fade, to', map.fadeKmh?.[1], brake.fadeKmh[1])
   coverage.add('lift-off', map.liftNm, brake.liftNm)

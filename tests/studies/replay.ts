@@ -6,7 +6,7 @@
 
 import type { RegenMap } from '../../shared/review.ts'
 import { regenMap } from '../../src/brake/models/regen-map.ts'
-import { replay } from '../../src/brake/models/replay.ts'
+import { mapOfReview, replay } from '../../src/brake/models/replay.ts'
 import { replayModel } from '../../src/brake/models/replay-model.ts'
 import { gatherFacts } from '../../src/review/run-all.ts'
 import { makeCar } from '../simulator/car.ts'
@@ -56,7 +56,11 @@ export function replayPair(seed: number): ReplayOutcome | null {
   const model = facts.once(replayModel)
   if (!model || !facts.once(regenMap)) return null
   const started = performance.now()
-  const found = replay(model, mapB, 'same-deceleration')
+  const found = replay(
+    model,
+    mapOfReview({ ...mapB, max_nm: mapB.max_nm + model.driven.liftNm }, model.driven),
+    'same-deceleration',
+  )
   const callMs = performance.now() - started
   if (found.recovered_wh === null || found.recovered_wh_plus_minus === null) return null
   const trueWh = b.truth.energyInWh

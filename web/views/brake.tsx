@@ -8,7 +8,8 @@ import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
 import { Applications } from './brake-applications.tsx'
 import type { ViewProps } from './drive-frame.tsx'
-import { drivenMap, mapLine } from './map-line.ts'
+import { drivenLine, mapLine } from './map-line.ts'
+import { TypeIn } from './map-table.tsx'
 import { useVehicle } from './pack.tsx'
 import { Replay } from './replay.tsx'
 
@@ -29,23 +30,13 @@ export function Brake({ drive }: ViewProps) {
   const dots = found ? braking(found) : null
   const most = dots ? Math.max(1, ...dots.x) : 1
   const file = vehicle.brake
-  const lift = regen?.lift_regen_nm ?? file?.lift_regen_nm ?? 0
-  const driven = regen ? drivenMap(regen) : null
-  const shown = driven
-    ? mapLine(
-        'map of this drive, above the fade',
-        driven.start_bar,
-        driven.full_bar,
-        driven.max_nm,
-        driven.full_bar,
-        lift,
-      )
-    : null
+  const lift = regen?.lift_nm ?? file?.lift_regen_nm ?? 0
+  const shown = regen ? drivenLine(regen) : null
   const asBuilt = mapLine(
     'map of the vehicle file',
     file?.regen_start_bar ?? null,
     file?.regen_full_bar ?? null,
-    file?.regen_max_nm ?? null,
+    file?.regen_max_nm === undefined ? null : file.regen_max_nm + lift,
     most,
     lift,
   )
@@ -110,6 +101,12 @@ function braking({ x, y, count }: { x: readonly number[]; y: readonly number[]; 
   return { x: keep.map((i) => x[i]!), y: keep.map((i) => -y[i]!), count: keep.map((i) => count[i]!) }
 }
 
+const FORMS: Readonly<Record<NonNullable<Regen['form']>, string>> = {
+  sum: 'the brake adds to lift-off',
+  larger: 'the larger of lift-off and brake counts',
+  replaces: 'the brake takes the place of lift-off',
+}
+
 function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
   return (
     <section class="panel">
@@ -130,7 +127,7 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
             bound: regen.full_bar_bound,
           },
           {
-            name: 'Most torque',
+            name: 'Most slowing torque in all',
             value: regen.max_nm,
             plusMinus: regen.max_nm_plus_minus,
             unit: 'N·m',
@@ -143,13 +140,57 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
             unit: 'km/h',
             note: regen.fade_kmh ? `and is gone at ${numberText(regen.fade_kmh[0], 2)} km/h` : '',
           },
-          { name: 'On lift-off', value: regen.lift_regen_nm, unit: 'N·m' },
+          {
+            name: 'On lift-off',
+            value: regen.lift_nm,
+            plusMinus: regen.lift_nm_plus_minus,
+            unit: 'N·m',
+            bound: regen.lift_nm_bound,
+          },
+          {
+            name: 'Most over lift-off',
+            value: regen.brake_max_nm,
+            plusMinus: regen.brake_max_nm_plus_minus,
+            unit: 'N·m',
+            bound: regen.brake_max_nm_bound,
+            note: regen.form ? FORMS[regen.form] : '',
+          },
           {
             name: 'Delay',
             value: regen.delay_s === null ? null : regen.delay_s * 1000,
             plusMinus: regen.delay_s_plus_minus === null ? null : regen.delay_s_plus_minus * 1000,
             unit: 'ms',
           },
+          {
+            name: 'Friction per bar',
+            value: regen.friction_per_bar,
+            plusMinus: regen.friction_per_bar_plus_minus,
+            unit: 'm/s²',
+          },
+          {
+            name: 'Braking held back by a limit',
+            value: regen.limited_share_percent,
+            plusMinus: regen.limited_share_percent_plus_minus,
+            unit: '%',
+          },
+          {
+            name: 'Grip that regeneration alone needs',
+            value: regen.lock_margin,
+            plusMinus: regen.lock_margin_plus_minus,
+            unit: '',
+            bound: regen.lock_margin_bound,
+            note:
+              regen.lift_lock_margin === null
+                ? ''
+                : `${numberText(regen.lift_lock_margin, 2)} with no foot on the brake`,
+          },
+          ...regen.feel.map(({ what, value, plus_minus, unit: of, limit, limit_source }) => ({
+            name: sentence(what).replace(/\.$/, ''),
+            value,
+            plusMinus: plus_minus,
+            unit: of,
+            note: limit === null ? limit_source : `limit ${numberText(limit)} ${of} (${limit_source})`,
+          })),
           { name: 'Sensor’s zero', value: regen.zero_bar, unit },
           {
             name: 'Recovered',
@@ -184,7 +225,10 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
 function Proposals({ regen }: { regen: Regen }) {
   if (regen.proposals.length === 0)
     return regen.proposals_withheld ? (
-      <p class="panel">No change of the map is proposed: {regen.proposals_withheld}.</p>
+      <p class="panel">
+        No change of the map is proposed: {regen.proposals_withheld}.{' '}
+        {regen.to_propose ? `To see more: ${regen.to_propose}` : ''}
+      </p>
     ) : null
   return (
     <section>
@@ -199,6 +243,7 @@ function Proposals({ regen }: { regen: Regen }) {
             </h3>
             <p>{sentence(proposal.reason)}</p>
             {proposal.aims.length > 0 ? <p>Meets: {proposal.aims.join('; ')}.</p> : null}
+            <TypeIn table={proposal.table} />
             <p>
               <b>The same press with regeneration gone:</b> {proposal.without_regen}
             </p>

@@ -1,39 +1,35 @@
 import type { RegenMap, Review } from '../../shared/review.ts'
 import type { XyLine } from '../chart/xy-chart.tsx'
 
-/** A regeneration map as a line over pressure: what lifting off gives, then rising from start to full, then level. */
+/** A map that a person sets or a file gives, as a line over pressure: lift-off, then rising from start to full, then level. */
 export function mapLine(
   label: string,
   start: number | null,
   full: number | null,
-  most: number | null,
+  /** Most slowing torque in all, N·m. */
+  total: number | null,
   upTo: number,
   lift = 0,
 ): XyLine | null {
-  if (start === null || full === null || most === null) return null
+  if (start === null || full === null || total === null) return null
   return {
     label,
     points: [
       [0, lift],
       [start, lift],
-      [full, lift + most],
-      [Math.max(full, upTo), lift + most],
+      [full, total],
+      [Math.max(full, upTo), total],
     ],
   }
 }
 
-/**
- * The map that the drive was driven with, held to the torque that it reached: where the ceiling is only a bound, the
- * fitted slope ends at that bound, for nothing above it was shown.
- */
+/** The map of the drive as the model gives it: nothing beyond what was seen. */
+export function drivenLine(regen: NonNullable<Review['regen']>): XyLine | null {
+  if (regen.curve.length < 2) return null
+  return { label: 'map of this drive, above the fade', points: regen.curve.map(([bar, nm]) => [bar, nm]) }
+}
+
+/** The map that the sliders begin with: as driven, held to the torque that the drive reached. */
 export function drivenMap(regen: NonNullable<Review['regen']>): RegenMap | null {
-  const fitted = regen.replays[0]?.map
-  const { start_bar, full_bar, max_nm, fade_kmh } = regen
-  if (!fitted)
-    return start_bar === null || full_bar === null || max_nm === null
-      ? null
-      : { start_bar, full_bar, max_nm, fade_kmh: fade_kmh ?? [0, 1] }
-  if (regen.max_nm_bound !== 'at-least' || max_nm === null || max_nm >= fitted.max_nm) return fitted
-  const slope = fitted.max_nm / (fitted.full_bar - fitted.start_bar)
-  return { ...fitted, max_nm, full_bar: fitted.start_bar + max_nm / slope }
+  return regen.replays[0]?.map ?? null
 }

@@ -116,18 +116,22 @@ export function axleOf(
     ...(car.mass_laden_kg === undefined ? [] : [{ kg: car.mass_laden_kg, as: 'laden' }]),
   ]
   const axles = masses.flatMap(({ kg, as }) =>
-    (height === undefined ? HEIGHTS_M : [height]).map((h): Axle => ({
-      driven: /front/.test(named!) ? 'front' : 'rear',
-      weight: kg * GRAVITY_MS2,
-      frontShare: front_mass_share!,
-      lever: h / wheelbase_m!,
-      toForce: geared ? gear_ratio / wheel_radius_m / turning : perNm! * mass_kg!,
-      named: `${as}, ${kg} kg, centre of gravity at ${h.toFixed(2)} m${height === undefined ? ' (assumed)' : ''}`,
-    })),
+    (height === undefined ? HEIGHTS_M : [height]).map(
+      (h): Axle => ({
+        driven: /front/.test(named!) ? 'front' : 'rear',
+        weight: kg * GRAVITY_MS2,
+        frontShare: front_mass_share!,
+        lever: h / wheelbase_m!,
+        toForce: geared ? gear_ratio / wheel_radius_m / turning : perNm! * mass_kg!,
+        named: `${as}, ${kg} kg, centre of gravity at ${h.toFixed(2)} m${height === undefined ? ' (assumed)' : ''}`,
+      }),
+    ),
   )
   const assumed = [
     ...(height === undefined
-      ? [`centre of gravity ${HEIGHTS_M[0].toFixed(2)} to ${HEIGHTS_M[1].toFixed(2)} m high, the worse end: not in the vehicle file`]
+      ? [
+          `centre of gravity ${HEIGHTS_M[0].toFixed(2)} to ${HEIGHTS_M[1].toFixed(2)} m high, the worse end: not in the vehicle file`,
+        ]
       : []),
     ...(masses.length > 1 ? ['the front axle carries the same share laden as empty'] : []),
   ]

@@ -86,11 +86,23 @@ export function brakeFeel(facts: Facts): readonly Feel[] {
         of('delay from press to slowing', delay.delayS, delay.plusMinusS, 's', DELAY_S, PRACTICE),
         ...(delay.outlastsS === null
           ? []
-          : [of('longest that slowing outlasts a release', delay.outlastsS, trace.periodS, 's', DELAY_S, PRACTICE)]),
+          : [
+              of(
+                'longest that slowing outlasts a release',
+                delay.outlastsS,
+                trace.periodS,
+                's',
+                DELAY_S,
+                PRACTICE,
+              ),
+            ]),
       ]
     : []
   if (!split || trace.input !== 'pressure') return timing
-  return [...timing, ...pressFeel(fit, split, usualPress(facts), median(facts.once(brakeApplications).map((a) => a.peak)))]
+  return [
+    ...timing,
+    ...pressFeel(fit, split, usualPress(facts), median(facts.once(brakeApplications).map((a) => a.peak))),
+  ]
 }
 
 const of = (

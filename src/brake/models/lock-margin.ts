@@ -79,7 +79,9 @@ function marginOf(fit: RegenFit, axles: readonly Axle[], assumed: readonly strin
       }
     }
   const lift = fit.liftNm
-    ? Math.max(...axles.map((axle) => needOfGrip(axle, liftPartNm({ ...fit.map, liftNm: fit.liftNm!.value }, 50))))
+    ? Math.max(
+        ...axles.map((axle) => needOfGrip(axle, liftPartNm({ ...fit.map, liftNm: fit.liftNm!.value }, 50))),
+      )
     : null
   return { ...found, liftGrip: lift }
 }

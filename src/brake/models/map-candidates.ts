@@ -23,7 +23,9 @@ export function candidateMaps(source: CandidateSource): SlowingMap[] {
   const { today, ended, usualBar, fadeWidthKmh } = source
   const full = reachedAt(today)
   const fulls = ended ? [full, usualBar, (full + usualBar) / 2, 1.25 * full] : [today.full]
-  const totals = ended ? [...SHARES.map((share) => share * totalNm(today)), ...source.totals] : [totalNm(today)]
+  const totals = ended
+    ? [...SHARES.map((share) => share * totalNm(today)), ...source.totals]
+    : [totalNm(today)]
   const widened: readonly [number, number] = [
     today.fade[0],
     Math.max(today.fade[1], today.fade[0] + fadeWidthKmh),

@@ -1,19 +1,8 @@
+import type { MapTable as ReviewedTable } from '../../../shared/review.ts'
 import { aboveFades, bendsOf, brakePartNm, ramp, type SlowingMap, slowingNm } from './slowing-map.ts'
 
 /** A map as a table to type in: straight between its points. */
-export interface MapTable {
-  /** Above the fades: press, slowing torque in all, and the brake part alone, also in per cent of the controller's most. */
-  readonly pressure: readonly {
-    readonly bar: number
-    readonly total_nm: number
-    readonly brake_nm: number
-    readonly percent: number | null
-  }[]
-  /** Share of the brake part that is left at a speed. */
-  readonly fade: readonly { readonly kmh: number; readonly percent: number }[]
-  /** Most that straight lines between the rounded points depart from the map, N·m. */
-  readonly error_nm: number
-}
+export type MapTable = Omit<ReviewedTable, 'up_to_bar'>
 
 /** Controllers take so many points. Issue 17. */
 const FEWEST = 5

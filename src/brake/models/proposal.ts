@@ -20,7 +20,7 @@ export type Proposal = Told & {
 const AIMS: Readonly<Record<Aim, string>> = {
   natural: 'natural: each bar slows the car alike, from the first bar to usual presses',
   more: 'more energy recovered on the same stops',
-  gentler: 'gentler: no jump at the start, none while regeneration fades',
+  gentler: 'gentler',
 }
 /** Speed at which a press with regeneration gone is told, km/h. */
 const PRESS_KMH = 40
@@ -36,6 +36,7 @@ export function proposalOf(
   map: SlowingMap,
   aim: Aim,
   uneven: { readonly before: number; readonly after: number },
+  gains: readonly string[],
 ): Proposal | null {
   const asDriven = replay(model, model.driven, 'same-deceleration')
   const replays = [replay(model, map, 'same-pressure'), replay(model, map, 'same-deceleration')]
@@ -54,7 +55,9 @@ export function proposalOf(
         ]
       : []),
     change('end of the fade', before.fade[1], map.fade[1], 'km/h'),
-    ...(before.step ? [`the jump of ${before.step.nm.toFixed(0)} N·m at ${before.step.at.toFixed(1)} bar taken out`] : []),
+    ...(before.step
+      ? [`the jump of ${before.step.nm.toFixed(0)} N·m at ${before.step.at.toFixed(1)} bar taken out`]
+      : []),
   ].filter((each) => each !== null)
   const upTo = Math.round(fit.reachedPress * 10) / 10
   const controller = facts.vehicle.controller_max_nm ?? null
@@ -62,7 +65,7 @@ export function proposalOf(
     asTried: map,
     map: asRegenMap(cut),
     aim,
-    aims: [AIMS[aim]],
+    aims: [AIMS[aim], ...gains],
     reason: `${changes.join(', ')}.${feel(uneven)}${beyond(fit, upTo)}${grip(permit, map)}${energy(model, after)}`,
     uneven_percent: finite(uneven.after),
     uneven_percent_before: finite(uneven.before),

@@ -56,8 +56,7 @@ function outlasting(facts: Facts): { outlastsS: number | null; outlastsAtS: numb
     if (!released || !(kmh[i]! > fade) || !(-torqueNm[i]! > 4 * floor)) continue
     const from = -torqueNm[i]!
     let j = i
-    while (j < timeS.length && press[j]! < fit.map.start && -torqueNm[j]! > Math.max(floor, LEFT * from))
-      j++
+    while (j < timeS.length && press[j]! < fit.map.start && -torqueNm[j]! > Math.max(floor, LEFT * from)) j++
     // lift-off regeneration ends with the accelerator, not by itself
     if (j >= timeS.length || !(press[j]! < fit.map.start) || trace.released[j] !== 1) continue
     const lasted = timeS[j]! - timeS[i]!

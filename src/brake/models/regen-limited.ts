@@ -52,7 +52,7 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   const fit = facts.once(regenMap)
   const marks = facts.once(regenLimits)
   if (!trace || !fit || !marks) return null
-  const { timeS, kmh, torqueNm } = trace
+  const { kmh, torqueNm } = trace
   const press = arrivedPress(trace, fit.response)
   const scale = torqueScale(torqueNm, trace.requestNm)
   const short = Math.max(LEAST_NM, SHORT_SPREADS * fit.spreadNm, SHORT_SHARE * fit.map.brakeNm)
@@ -72,7 +72,8 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   })
   const causeOf = (each: Sample): number => {
     const sure = marks.cause[each.i]!
-    if (sure > 0 && each.asked > LEAST_NM && (sure !== CHARGE || !firm || behind(each) > 0.3 * short)) return sure
+    if (sure > 0 && each.asked > LEAST_NM && (sure !== CHARGE || !firm || behind(each) > 0.3 * short))
+      return sure
     if (!isShort(each)) return 0
     if (likely !== UNKNOWN) return likely
     const suspect = marks.suspect[each.i]!

@@ -94,7 +94,8 @@ export function regenLimits(facts: Facts): LimitMarks | null {
     suspect[i] = cause[i]!
     if (suspect[i]! > 0) continue
     if (highest[i]! > cellMax - CEILING_V) suspect[i] = CEILING
-    else if (inverter[i]! > HOT_INVERTER_C || motor[i]! > HOT_MOTOR_C || coldest[i]! < coldLimitC) suspect[i] = TEMPERATURE
+    else if (inverter[i]! > HOT_INVERTER_C || motor[i]! > HOT_MOTOR_C || coldest[i]! < coldLimitC)
+      suspect[i] = TEMPERATURE
     else if (soc[i]! > FULL_PERCENT) suspect[i] = FULL_BATTERY
     else suspect[i] = UNKNOWN
   }

@@ -6,13 +6,17 @@ import type { Response } from './press-response.ts'
 import { CEILING, FULL_BATTERY, regenLimits } from './regen-limits.ts'
 import { liftRegeneration, type RegenRows, regenRows, rowsWhere } from './regen-rows.ts'
 import { stepPress } from './regen-step-press.ts'
-import { P, mapOf } from './slowing-attempt.ts'
-import { FAST_KMH, type Known, type SlowingFit, slowingFit } from './slowing-fit.ts'
+import { mapOf, P } from './slowing-attempt.ts'
 import { figuresOf, type SlowingFigures } from './slowing-figures.ts'
+import { FAST_KMH, type Known, type SlowingFit, slowingFit } from './slowing-fit.ts'
 import type { SlowingMap } from './slowing-map.ts'
 
 /** Regeneration against brake input and speed, as the drive shows it. */
+export type { Figure } from './slowing-figures.ts'
+
 export interface RegenFit extends SlowingFigures {
+  /** Could lift-off and brake part join in another way as well? */
+  readonly formOpen: boolean
   readonly from: 'torque_request' | 'torque' | 'power'
   readonly response: Response
   /** 95 % half width of dead time and lag together, s. */
@@ -97,6 +101,7 @@ function readOut(
     from: trace.requestNm ? 'torque_request' : trace.channels.includes('torque') ? 'torque' : 'power',
     response: { deadS: setup.deadS, lagS: p[P.lag]!, lagOn: setup.lagOn, back: setup.back },
     delayPlusMinusS: 1.96 * (fit.last.fit.standardErrors[P.lag]! || 0) + trace.periodS / 2,
+    formOpen: fit.rival !== null,
     spreadNm: fit.last.fit.spread,
     stepPlusMinusNm: setup.stepAt === null ? null : 1.96 * (fit.last.fit.standardErrors[P.jump]! || 0),
     applications: trace.applications.length,

@@ -71,9 +71,22 @@ export function regenStep(facts: Facts): RegenStep | null {
   let worst: Jump | null = null
   for (const each of own) if (!worst || each.sureNm > worst.sureNm) worst = each
   if (!worst)
-    return { jumpNm: 0, plusMinusNm: 3 * noise, atS: timeS[0]!, kmh: 0, press: 0, times: 0, windowS: 2 * trace.periodS }
-  const like = apart(own.filter((each) => each.sureNm > 0.5 * worst.sureNm), timeS)
-  const sizes = like.filter((each) => Math.sign(each.nm) === Math.sign(worst.nm)).map((each) => Math.abs(each.nm))
+    return {
+      jumpNm: 0,
+      plusMinusNm: 3 * noise,
+      atS: timeS[0]!,
+      kmh: 0,
+      press: 0,
+      times: 0,
+      windowS: 2 * trace.periodS,
+    }
+  const like = apart(
+    own.filter((each) => each.sureNm > 0.5 * worst.sureNm),
+    timeS,
+  )
+  const sizes = like
+    .filter((each) => Math.sign(each.nm) === Math.sign(worst.nm))
+    .map((each) => Math.abs(each.nm))
   const fitted = map.step && fit.stepPlusMinusNm !== null ? map.step.nm : null
   if (fitted !== null && fitted > worst.sureNm / 2)
     return {

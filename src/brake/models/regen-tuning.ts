@@ -9,7 +9,7 @@ import { brakeSwitchPressure } from './brake-switch-pressure.ts'
 import { lockMargin } from './lock-margin.ts'
 import { candidateMaps } from './map-candidates.ts'
 import { allowedMap, type Permit, permitFor } from './map-permit.ts'
-import { type Aim, proposalOf, type Proposal } from './proposal.ts'
+import { type Aim, type Proposal, proposalOf } from './proposal.ts'
 import { type RegenFit, regenMap } from './regen-map.ts'
 import { quickWh, replay } from './replay.ts'
 import { type ReplayModel, replayModel, thinned } from './replay-model.ts'
@@ -22,6 +22,8 @@ export interface Tuning {
   readonly replays: Replays
   readonly proposals: readonly Proposal[]
   readonly withheld: string | null
+  /** What to drive where the drive shows too little; the review leaves it out while the road is closed. */
+  readonly toDrive: string | null
 }
 
 /** A firm stop that a driver makes every day, m/s², and what is felt as one jerk, s. Common practice, no source. */
@@ -29,11 +31,11 @@ const FIRM_MS2 = 3
 const JERK_S = 0.06
 /** Fewer presses, or none slower than this, show too little to change a map by. Common practice, no source. */
 const FEWEST_PRESSES = 5
-const FIRM_ENOUGH_MS2 = 1.5
+const FIRM_ENOUGH_MS2 = 1.2
 /** A share of the energy that a change must gain, or may lose for what else it gains; points of evenness. Common practice, no source. */
 const GAINS = 1.03
 const KEEPS = 0.97
-const LOSES_FOR_MUCH = 0.88
+const LOSES_FOR_MUCH = 0.9
 const EVENER = 10
 const MUCH_EVENER = 30
 /** A jump at the start that a driver feels, N·m. Common practice, no source. */
@@ -54,11 +56,19 @@ const THIN = 4
 export function regenTuning(facts: Facts): Tuning {
   const model = facts.once(replayModel)
   const fit = facts.once(regenMap)
-  const none = (withheld: string, replays: Replays = []): Tuning => ({ replays, proposals: [], withheld })
+  const none = (withheld: string, replays: Replays = [], drive: string | null = null): Tuning => ({
+    replays,
+    proposals: [],
+    withheld,
+    toDrive: drive,
+  })
   if (!model || !fit)
     return none('the drive shows no regeneration map, or lacks motor speed or battery power to replay it')
   if (fit.start?.bound === 'at-least') return none('regeneration does not follow the press in this drive')
-  const replays: Replays = [replay(model, model.shown, 'same-pressure'), replay(model, model.shown, 'same-deceleration')]
+  const replays: Replays = [
+    replay(model, model.shown, 'same-pressure'),
+    replay(model, model.shown, 'same-deceleration'),
+  ]
   const file = fileMap(facts, model)
   if (file) replays.push(replay(model, file, 'same-pressure'), replay(model, file, 'same-deceleration'))
   if (model.frictionNm === null)
@@ -67,7 +77,7 @@ export function regenTuning(facts: Facts): Tuning {
       replays,
     )
   const little = tooLittle(facts, fit)
-  if (little) return none(little, replays)
+  if (little) return none(little, replays, SHOW_MORE.text)
   const permit = permitFor(facts, model, fit)
   const { proposals, reasons } = chosen(facts, model, fit, permit)
   return {
@@ -76,11 +86,13 @@ export function regenTuning(facts: Facts): Tuning {
     withheld:
       proposals.length > 0
         ? reasons || null
-        : reasons || 'the map of this drive recovers and feels as well as any that was tried within what the drive showed',
+        : reasons ||
+          'the map of this drive recovers and feels as well as any that was tried within what the drive showed',
+    toDrive: null,
   }
 }
 
-/** Why this drive shows too little to change a map by, and what to drive; null where it shows enough. */
+/** Why this drive shows too little to change a map by; null where it shows enough. */
 function tooLittle(facts: Facts, fit: RegenFit): string | null {
   const presses = facts.once(brakeApplications)
   const firm = presses.some((each) => (each.decelerationMs2 ?? 0) > FIRM_ENOUGH_MS2)
@@ -90,8 +102,10 @@ function tooLittle(facts: Facts, fit: RegenFit): string | null {
     ...(fit.fadeKmh ? [] : ['no press below 20 km/h']),
   ]
   if (lacks.length === 0) return null
-  return `the drive shows too little (${lacks.join(', ')}): ${toDrive('brake from 50 km/h to standstill, lightly and firmly in turn', 'after ten stops')}`
+  return `the drive shows too little: ${lacks.join(', ')}`
 }
+
+const SHOW_MORE = toDrive('brake from 50 km/h to standstill, lightly and firmly in turn', 'after ten stops')
 
 interface Tried {
   readonly map: SlowingMap
@@ -130,14 +144,27 @@ function chosen(
     else reasons.add(refused)
   }
   const proposals: Proposal[] = []
-  const propose = (found: Tried | null, aim: Aim): void => {
+  const propose = (found: Tried | null, aim: Aim, gains: readonly string[] = []): void => {
     if (!found || proposals.some((each) => sameMap(each.asTried, found.map))) return
-    const made = proposalOf(facts, model, fit, permit, found.map, aim, { before: now.uneven, after: found.uneven })
+    const made = proposalOf(
+      facts,
+      model,
+      fit,
+      permit,
+      found.map,
+      aim,
+      {
+        before: now.uneven,
+        after: found.uneven,
+      },
+      gains,
+    )
     if (made) proposals.push(made)
   }
   propose(natural(tried, now), 'natural')
   propose(more(tried, now), 'more')
-  propose(gentler(facts, tried, now), 'gentler')
+  const soft = gentler(facts, tried, now)
+  propose(soft.found, 'gentler', soft.gains)
   // what stood in the way is only worth saying where it kept something better back
   const better = reasons.size > 0 && (proposals.length === 0 || permit.missing.length > 0)
   return { proposals, reasons: better ? [...reasons].join('; ') : '' }
@@ -166,23 +193,43 @@ function more(tried: readonly Tried[], now: Tried): Tried | null {
   )
 }
 
-/** Of the maps without what is harsh today, the one that recovers most; null where nothing is. */
-function gentler(facts: Facts, tried: readonly Tried[], now: Tried): Tried | null {
+/** Of the maps without what is harsh today, the one that recovers most, and what it gains; null where nothing is harsh. */
+function gentler(
+  facts: Facts,
+  tried: readonly Tried[],
+  now: Tried,
+): { found: Tried | null; gains: readonly string[] } {
   const margin = facts.once(lockMargin)
   const limit = facts.limits.lockGrip.attention ?? Number.POSITIVE_INFINITY
   const steep = (map: SlowingMap): boolean => map.fade[1] - map.fade[0] < fadeWidth(facts, map) - 0.5
   const grips = margin?.axle === 'rear' && (margin.grip?.value ?? 0) > limit
   const within = new Set(grips ? totalsWithinGrip(facts, facts.once(regenMap)!) : [])
-  const harsh = [
-    ...(now.map.step && now.map.step.nm > JUMP_NM ? [(map: SlowingMap) => Math.abs(startJumpNm(map)) < JUMP_NM] : []),
-    ...(steep(now.map) ? [(map: SlowingMap) => !steep(map)] : []),
-    ...(grips && within.size > 0 ? [(map: SlowingMap) => totalNm(map) <= Math.max(...within) + 0.5] : []),
+  const most = Math.max(...within) + 0.5
+  const harsh: readonly {
+    readonly now: boolean
+    readonly gone: (map: SlowingMap) => boolean
+    readonly says: string
+  }[] = [
+    {
+      now: now.map.step !== null && now.map.step.nm > JUMP_NM,
+      gone: (map) => Math.abs(startJumpNm(map)) < JUMP_NM,
+      says: 'no jump in the map',
+    },
+    {
+      now: steep(now.map),
+      gone: (map) => !steep(map),
+      says: `no step over ${facts.limits.regenStepNm.attention} N·m where a firm stop crosses the fade`,
+    },
+    {
+      now: grips && within.size > 0,
+      gone: (map) => totalNm(map) <= most,
+      says: `regeneration alone needs a grip of ${limit} of the rear axle at most`,
+    },
   ]
-  if (harsh.length === 0) return null
-  return bestBy(
-    tried.filter((each) => harsh.every((gone) => gone(each.map))),
-    (each) => each.wh,
-  )
+  const open = harsh.filter((each) => each.now)
+  if (open.length === 0) return { found: null, gains: [] }
+  const soft = tried.filter((each) => open.every(({ gone }) => gone(each.map)))
+  return { found: bestBy(soft, (each) => each.wh), gains: open.map((each) => each.says) }
 }
 
 /** A fade so wide that a firm stop crosses it without a step over the limit, km/h. */
@@ -213,7 +260,12 @@ function totalsWithinGrip(facts: Facts, fit: RegenFit): number[] {
 
 /** The vehicle file's map, lift-off and form as driven; null where the file has none. */
 function fileMap(facts: Facts, model: ReplayModel): SlowingMap | null {
-  const { regen_start_bar: start, regen_full_bar: full, regen_max_nm: max, fade_kmh: fade } = facts.vehicle.brake ?? {}
+  const {
+    regen_start_bar: start,
+    regen_full_bar: full,
+    regen_max_nm: max,
+    fade_kmh: fade,
+  } = facts.vehicle.brake ?? {}
   const trace = facts.once(brakeTrace)
   if (start === undefined || full === undefined || max === undefined || !fade || trace?.input !== 'pressure')
     return null

@@ -37,6 +37,9 @@ export interface ReplayModel {
   /** Friction as motor torque per bar over the bite, and its 95 % half width; null where not separable. */
   readonly frictionNm: number | null
   readonly frictionPlusMinusNm: number
+  /** The same as deceleration, m/s² per bar: the very figure of the split. */
+  readonly frictionPerBar: number | null
+  readonly frictionPerBarPlusMinus: number | null
   readonly biteBar: number
   /** m/s² per N·m at the motor; rolling and drag of the road, m/s² and m/s² per (km/h)². Null with friction. */
   readonly perNm: number
@@ -120,6 +123,8 @@ export function replayModel(facts: Facts): ReplayModel | null {
         ? (split.perPress / split.perNm) *
           Math.hypot((split.perPressPlusMinus ?? 0) / split.perPress, split.perNmPlusMinus / split.perNm)
         : 0,
+    frictionPerBar: split?.perPress ?? null,
+    frictionPerBarPlusMinus: split?.perPressPlusMinus ?? null,
     biteBar: split?.bite ?? 0,
     perNm: split?.perNm ?? 0,
     perNmPlusMinus: split?.perNmPlusMinus ?? 0,
@@ -139,7 +144,11 @@ function chargeLimitNm(power: DrivePower, omega: number, watts: number): number 
 }
 
 /** The fitted map cut off at the highest torque that the drive reached, where its end was not. */
-export function shownOf({ map, maxNm, reachedNm }: Pick<RegenFit, 'map' | 'maxNm' | 'reachedNm'>): SlowingMap {
+export function shownOf({
+  map,
+  maxNm,
+  reachedNm,
+}: Pick<RegenFit, 'map' | 'maxNm' | 'reachedNm'>): SlowingMap {
   const cut = withTotal(map, Math.max(1, reachedNm))
   if (maxNm.bound === 'exact' || !(totalNm(map) > reachedNm) || !(cut.brakeNm > 0)) return map
   const full = map.start + ((map.full - map.start) * cut.brakeNm) / map.brakeNm

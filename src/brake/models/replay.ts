@@ -1,6 +1,14 @@
 import type { RegenMap, Review } from '../../../shared/review.ts'
 import type { ReplayModel } from './replay-model.ts'
-import { aboveFades, bendsOf, reachedAt, type SlowingMap, slowingNm, totalNm, withTotal } from './slowing-map.ts'
+import {
+  aboveFades,
+  crossingOf,
+  reachedAt,
+  type SlowingMap,
+  slowingNm,
+  totalNm,
+  withTotal,
+} from './slowing-map.ts'
 
 export type ReplayDriver = 'same-pressure' | 'same-deceleration'
 export type Replay = NonNullable<Review['regen']>['replays'][number]
@@ -187,19 +195,39 @@ export function pressFor(
 ): number {
   const total = (bar: number): number => slowingNm(shape, bar, kmh) + frictionNm * Math.max(0, bar - biteBar)
   if (nm <= total(0)) return 0
-  const knots = [...bendsOf(shape, kmh), Math.max(0, biteBar)].sort((a, b) => a - b)
-  for (let k = 0; k < knots.length; k++) {
-    const low = knots[k]!
-    const high = knots[k + 1]
+  const count = knotsOf(shape, kmh, Math.max(0, biteBar))
+  for (let k = 0; k < count; k++) {
+    const low = KNOTS[k]!
     const atLow = total(low + NEXT_TO)
     if (nm <= atLow) return low
-    if (high === undefined) break
+    if (k + 1 === count) break
+    const high = KNOTS[k + 1]!
     const atHigh = total(high - NEXT_TO)
     if (nm <= atHigh && atHigh > atLow) return low + ((nm - atLow) / (atHigh - atLow)) * (high - low)
   }
-  const last = knots[knots.length - 1]!
+  const last = KNOTS[count - 1]!
   return last + (nm - total(last + NEXT_TO)) / frictionNm
 }
+
+/** The map's bends and the bite, ascending, into `KNOTS`: this runs for every moment of a drive, so nothing is allocated. */
+function knotsOf(shape: SlowingMap, kmh: number, bite: number): number {
+  let count = 0
+  const put = (bar: number): void => {
+    if (!(bar >= 0)) return
+    let k = count++
+    for (; k > 0 && KNOTS[k - 1]! > bar; k--) KNOTS[k] = KNOTS[k - 1]!
+    KNOTS[k] = bar
+  }
+  put(0)
+  put(bite)
+  put(shape.start)
+  put(reachedAt(shape))
+  if (shape.step) put(shape.step.at)
+  if (shape.form === 'larger') put(crossingOf(shape, kmh))
+  return count
+}
+
+const KNOTS = new Float64Array(8)
 
 /** Beside a bend, bar: on the far side of a jump. */
 const NEXT_TO = 1e-9

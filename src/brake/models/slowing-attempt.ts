@@ -34,7 +34,19 @@ export interface Attempt {
 }
 
 /** Places of the fitted figures: start, full − start, brake part, fade from, its width, lag, lift-off, power, jump, lift-off's fade. */
-export const P = { start: 0, span: 1, brake: 2, fade: 3, width: 4, lag: 5, lift: 6, power: 7, jump: 8, liftLow: 9, liftWidth: 10 } as const
+export const P = {
+  start: 0,
+  span: 1,
+  brake: 2,
+  fade: 3,
+  width: 4,
+  lag: 5,
+  lift: 6,
+  power: 7,
+  jump: 8,
+  liftLow: 9,
+  liftWidth: 10,
+} as const
 /** N·m · km/h that no car brakes with: no cap. */
 const NO_CAP = 1e7
 /** A residual counts at most as this share of the most torque. Common practice, no source. */
@@ -83,7 +95,9 @@ export function attempt(rows: RegenRows, setup: Setup, rounds: number, from: Arr
     rows.run,
     { rounds },
   )
-  const misfit = fit.residuals.map((r) => Math.min(Math.hypot(r, FLOOR_SHARE * peak), CAP_SHARE * peak) ** 1.5)
+  const misfit = fit.residuals.map(
+    (r) => Math.min(Math.hypot(r, FLOOR_SHARE * peak), CAP_SHARE * peak) ** 1.5,
+  )
   return { setup, fit, misfit, cost: misfit.reduce((sum, each) => sum + each, 0) }
 }
 

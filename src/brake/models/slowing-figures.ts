@@ -1,10 +1,18 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
 import { quantile } from '../../math/stats.ts'
 import { type LiftFade, SPEED_LATE_KMH } from './lift-fade.ts'
-import { LEAST_LIFT_NM, type RegenRows, pressThrough } from './regen-rows.ts'
+import { LEAST_LIFT_NM, pressThrough, type RegenRows } from './regen-rows.ts'
 import { mapOf, P } from './slowing-attempt.ts'
 import type { SlowingFit } from './slowing-fit.ts'
-import { aboveFades, brakePartNm, type Form, reachedAt, type SlowingMap, slowingNm, totalNm } from './slowing-map.ts'
+import {
+  aboveFades,
+  brakePartNm,
+  type Form,
+  reachedAt,
+  type SlowingMap,
+  slowingNm,
+  totalNm,
+} from './slowing-map.ts'
 
 /** A figure with its 95 % half width and what it is worth. */
 export interface Figure {
@@ -84,7 +92,15 @@ export function figuresOf(
   const scatter = Math.hypot(0.1 * last.spread, unseenNm, fromPower ? POWER_SHARE * totalNm(map) : 0)
   const top = totalNm(map)
   const most: Figure = reached
-    ? exact(top, Math.hypot(error(P.brake), map.form === 'sum' && fit.liftFree ? error(P.lift) : 0, scatter, 0.005 * top))
+    ? exact(
+        top,
+        Math.hypot(
+          error(P.brake),
+          map.form === 'sum' && fit.liftFree ? error(P.lift) : 0,
+          scatter,
+          0.005 * top,
+        ),
+      )
     : atLeast(UNDER * Math.min(top, seen.nm))
   const liftFigure = liftNm === null ? null : exact(liftNm, Math.hypot(last.spread, unseenNm, 0.15 * liftNm))
   return {
@@ -157,12 +173,23 @@ function endReached(
   const at: number[] = []
   for (let i = 0; i < rows.nm.length; i++) if (press[i]! > beyond && open(i)) at.push(i)
   if (at.length < Math.max(END_ROWS, END_SHARE * rows.nm.length)) return false
-  const middle = quantile(at.map((i) => press[i]!), 0.5)
+  const middle = quantile(
+    at.map((i) => press[i]!),
+    0.5,
+  )
   const half = (upper: boolean): number[] =>
     at.filter((i) => (upper ? press[i]! >= middle : press[i]! < middle)).map((i) => rows.nm[i]!)
   const [near, far] = [half(false), half(true)]
   if (near.length < 3 || far.length < 3) return true
-  const run = quantile(at.map((i) => press[i]!), 0.75) - quantile(at.map((i) => press[i]!), 0.25)
+  const run =
+    quantile(
+      at.map((i) => press[i]!),
+      0.75,
+    ) -
+    quantile(
+      at.map((i) => press[i]!),
+      0.25,
+    )
   const slope = map.brakeNm / Math.max(map.full - map.start, 1e-6)
   return quantile(far, 0.5) - quantile(near, 0.5) <= LEVEL_SHARE * slope * run + 0.02 * map.brakeNm
 }

@@ -52,7 +52,12 @@ const FORM_GAIN = 0.97
  * Finds map and response, coarse to fine: response of a plain sum; a cap of constant power; the form; moments short of
  * the map leave the fit (limits hold back, they never add); play; jump; last on all rows.
  */
-export function slowingFit(coarse: RegenRows, fine: RegenRows, known: Known, stepAt: number | null): SlowingFit {
+export function slowingFit(
+  coarse: RegenRows,
+  fine: RegenRows,
+  known: Known,
+  stepAt: number | null,
+): SlowingFit {
   const plain = response(coarse, known)
   let best = withPower(coarse, plain)
   let rows = coarse
@@ -120,7 +125,19 @@ function response(rows: RegenRows, known: Known): Attempt {
 function guess(rows: RegenRows, start: number, span: number, known: Known): Float64Array {
   const top = quantile(rows.press, 0.998)
   const peak = quantile(rows.nm, 0.998)
-  return Float64Array.of(start * top, span * top, 1.02 * peak, 4, 8, known.slow ? 0 : 0.02, known.liftNm, 1e7, 0, 4, 8)
+  return Float64Array.of(
+    start * top,
+    span * top,
+    1.02 * peak,
+    4,
+    8,
+    known.slow ? 0 : 0.02,
+    known.liftNm,
+    1e7,
+    0,
+    4,
+    8,
+  )
 }
 
 /**
@@ -131,15 +148,19 @@ function withoutLag(rows: RegenRows, settled: Attempt, step: number): Attempt {
   let best = settled
   for (let span = step / 2; span > step / 40 && best.fit.parameters[P.lag]! <= LAG_NONE_S; span /= 2)
     for (const deadS of [best.setup.deadS - span, best.setup.deadS + span])
-      if (deadS >= -step)
-        best = better(best, attempt(rows, { ...best.setup, deadS }, 3, best.fit.parameters))
+      if (deadS >= -step) best = better(best, attempt(rows, { ...best.setup, deadS }, 3, best.fit.parameters))
   return best
 }
 
 /** Constant power at speed, where it explains clearly more. */
 function withPower(rows: RegenRows, settled: Attempt): Attempt {
   const from = Float64Array.from(settled.fit.parameters)
-  from[P.power] = 0.95 * quantile(rows.nm.map((nm, i) => nm * rows.kmh[i]!), 0.98)
+  from[P.power] =
+    0.95 *
+    quantile(
+      rows.nm.map((nm, i) => nm * rows.kmh[i]!),
+      0.98,
+    )
   from[P.brake] = Math.max(from[P.brake]!, quantile(rows.nm, 0.998))
   const capped = attempt(rows, { ...settled.setup, power: true }, 12, from)
   return capped.cost < PIECE_GAIN * settled.cost ? capped : settled
@@ -319,7 +340,9 @@ function weakPresses(rows: RegenRows, asked: Float64Array): ReadonlySet<number> 
     list.push(rows.nm[i]! / asked[i]!)
     ratios.set(rows.application[i]!, list)
   }
-  const typical = new Map([...ratios].filter(([, all]) => all.length >= 3).map(([k, all]) => [k, median(all)]))
+  const typical = new Map(
+    [...ratios].filter(([, all]) => all.length >= 3).map(([k, all]) => [k, median(all)]),
+  )
   if (typical.size < 4) return new Set()
   const strong = quantile([...typical.values()], STRONG_QUANTILE)
   const weak = new Set([...typical].filter(([, ratio]) => ratio < WEAK * strong).map(([k]) => k))

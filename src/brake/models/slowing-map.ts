@@ -70,11 +70,14 @@ export const aboveFades = (map: SlowingMap): number =>
 /** Presses at which the map bends or jumps at a speed, ascending: straight between them. */
 export function bendsOf(map: SlowingMap, kmh = Number.POSITIVE_INFINITY): number[] {
   const bends = [0, map.start, reachedAt(map), ...(map.step ? [map.step.at] : [])]
-  if (map.form === 'larger') {
-    const most = map.brakeNm * ramp(kmh, map.fade[0], map.fade[1])
-    bends.push(map.start + ((map.full - map.start) * liftPartNm(map, kmh)) / Math.max(1e-9, most))
-  }
+  if (map.form === 'larger') bends.push(crossingOf(map, kmh))
   return [...new Set(bends.filter((bar) => bar >= 0 && Number.isFinite(bar)))].sort((a, b) => a - b)
+}
+
+/** Where a brake part that only counts when it is the larger passes the lift-off part at a speed. */
+export function crossingOf(map: SlowingMap, kmh: number): number {
+  const most = map.brakeNm * ramp(kmh, map.fade[0], map.fade[1])
+  return map.start + ((map.full - map.start) * liftPartNm(map, kmh)) / Math.max(1e-9, most)
 }
 
 /** 0 up to `from`, 1 from `to` on, straight between. */

@@ -52,9 +52,7 @@ export function braking(facts: Facts): Answer {
     }
   const unit = trace.input === 'travel' ? '%' : 'bar'
   const fit = facts.once(regenMap)
-  const slope = fit
-    ? (split.perNm * fit.shape.maxNm) / Math.max(1e-6, fit.shape.full - fit.shape.start)
-    : null
+  const slope = fit ? (split.perNm * fit.map.brakeNm) / Math.max(1e-6, fit.map.full - fit.map.start) : null
   const step = facts.once(regenStep)
   const parts = [
     `road load ${split.roll.toFixed(2)} ± ${split.rollPlusMinus.toFixed(2)} m/s² and ${(split.drag * 1e4).toFixed(2)} ± ${(split.dragPlusMinus * 1e4).toFixed(2)} m/s² at 100 km/h`,

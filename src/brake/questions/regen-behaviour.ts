@@ -6,9 +6,10 @@ import { toDrive } from '../../facts/drive-advice.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { regenDelay } from '../models/regen-delay.ts'
-import { regenLimited } from '../models/regen-limited.ts'
+import { LEAST_BRAKING_S, regenLimited } from '../models/regen-limited.ts'
 import { regenMap } from '../models/regen-map.ts'
 import { regenStep, STEP_SLOWEST_S } from '../models/regen-step.ts'
+import { deadBand } from './regeneration.ts'
 
 const LIMITED = 'How much of the braking was regeneration held back by a limit?'
 const STEP = 'Does regeneration jump while the driver\u2019s press does not?'
@@ -53,7 +54,7 @@ interface Part {
 function limited(facts: Facts): Part {
   const trace = facts.once(brakeTrace)!
   const found = facts.once(regenLimited)
-  if (!found || found.brakingS < 2)
+  if (!found || found.brakingS < LEAST_BRAKING_S)
     return {
       question: notAssessed(
         'brake',
@@ -88,7 +89,7 @@ function limited(facts: Facts): Part {
             span_s: [firstSpan[0], found.spans[found.spans.length - 1]![1]],
             value: found.sharePercent,
             unit: '%',
-            plusMinus: (100 * Math.max(0.3, trace.periodS) * found.spans.length) / found.brakingS,
+            plusMinus: found.sharePlusMinus,
             limit,
             headline: `Regeneration was held back for ${found.sharePercent.toFixed(0)} % of the braking: ${found.causes[0]!.cause}`,
             reason: `Of ${found.brakingS.toFixed(0)} s of braking the motor gave less than its map asks for during ${found.limitedS.toFixed(1)} s: ${causes.join(', ')}. The pedal then feels different from one stop to the next.`,
@@ -119,14 +120,15 @@ function step(facts: Facts): Part {
       finding: null,
     }
   const limit = facts.limits.regenStepNm
-  const past = found.jumpNm > (limit.attention ?? Number.POSITIVE_INFINITY)
+  const begins = withDeadBand(facts, found.press)
+  const past = found.jumpNm > (limit.attention ?? Number.POSITIVE_INFINITY) && !begins
   const window = (found.windowS * 1000).toFixed(0)
   return {
     question: assessed(
       'brake',
       STEP,
       past,
-      `largest change within ${window} ms that the press does not explain ${found.jumpNm.toFixed(1)} N·m, limit ${limit.attention}`,
+      `largest change within ${window} ms that the press does not explain ${found.jumpNm.toFixed(1)} N·m, limit ${limit.attention}${begins ? '; it stands where regeneration begins too late, which is said there' : ''}`,
       {
         value: (limit.attention ?? 0) + found.plusMinusNm,
         unit: 'N·m',
@@ -151,6 +153,20 @@ function step(facts: Facts): Part {
       : null,
   }
 }
+
+/** Does the jump stand where a late start is accused already? Then the start is the cause of both. */
+function withDeadBand(facts: Facts, press: number): boolean {
+  const start = facts.once(regenMap)?.start
+  return (
+    start !== null &&
+    start !== undefined &&
+    Math.abs(press - start.value) < SAME_PRESS &&
+    deadBand(facts) !== null
+  )
+}
+
+/** A jump and a start nearer to each other than this are one, bar. */
+const SAME_PRESS = 1.5
 
 function lag(facts: Facts): Part {
   const trace = facts.once(brakeTrace)!

@@ -1,4 +1,4 @@
-import type { Finding, Question, Review } from '../../../shared/review.ts'
+import type { Finding, Question } from '../../../shared/review.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { BRAKE_CHANGE } from '../../facts/cautions.ts'
@@ -7,13 +7,10 @@ import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { median } from '../../math/stats.ts'
-import { brakeApplications, regenShares } from '../models/brake-applications.ts'
-import { brakeEnergy } from '../models/brake-energy.ts'
-import { regenDelay } from '../models/regen-delay.ts'
-import { regenLimited } from '../models/regen-limited.ts'
-import { type Figure, regenMap, SLOW_S } from '../models/regen-map.ts'
+import { regenMap, SLOW_S } from '../models/regen-map.ts'
 import { pressThrough } from '../models/regen-rows.ts'
-import { regenTuning } from '../models/regen-tuning.ts'
+import { regenSection } from '../models/regen-section.ts'
+import { aboveFades } from '../models/slowing-map.ts'
 
 const QUESTION = RUNG_QUESTIONS.braking
 
@@ -51,7 +48,7 @@ export function regeneration(facts: Facts): Answer {
         false,
         `${fit.applications} brake applications; this car\u2019s regeneration follows a switch, so it has no start pressure`,
       )
-  return { questions: [question], findings, sections: { regen: section(facts) } }
+  return { questions: [question], findings, sections: { regen: regenSection(facts) } }
 }
 
 const pressUnit = (input: string): string => (input === 'travel' ? '% of travel' : 'bar')
@@ -108,13 +105,16 @@ function startLimit(facts: Facts): { attention: number; source: string } {
   return { attention: given + above, source: `vehicle file\u2019s start ${given} bar + ${above} bar` }
 }
 
-function deadBand(facts: Facts): Finding | null {
+export function deadBand(facts: Facts): Finding | null {
   const trace = facts.once(brakeTrace)!
-  const { start } = facts.once(regenMap)!
+  const fit = facts.once(regenMap)!
+  const { start } = fit
   if (trace.input !== 'pressure' || !start) return null
   const limit = startLimit(facts)
   const slow = trace.periodS > SLOW_S
-  if (!((slow ? start.value - (start.plusMinus ?? 0) : start.value) > limit.attention)) return null
+  // where the form is not told, the brake part may begin sooner, hidden under lift-off
+  const unsure = slow || fit.formOpen ? (start.plusMinus ?? 0) : 0
+  if (!(start.value - unsure > limit.attention)) return null
   if (!quietBelow(facts)) return null
   const first = trace.applications[0]!
   const last = trace.applications[trace.applications.length - 1]!
@@ -145,70 +145,10 @@ function deadBand(facts: Facts): Finding | null {
 
 /** Is there truly no regeneration just below the fitted start? A step in the map can pull the fit up to itself. */
 function quietBelow(facts: Facts): boolean {
-  const { rows, shape, deadS, lagS, spreadNm } = facts.once(regenMap)!
-  const press = pressThrough(rows, deadS, lagS)
+  const { rows, map, response, spreadNm } = facts.once(regenMap)!
+  const press = pressThrough(rows, response)
   const below = rows.nm.filter(
-    (_, i) => rows.kmh[i]! > shape.fade[1] && press[i]! > 0.6 * shape.start && press[i]! < shape.start - 0.3,
+    (_, i) => rows.kmh[i]! > aboveFades(map) && press[i]! > 0.6 * map.start && press[i]! < map.start - 0.3,
   )
-  return below.length < 5 || median(below) - shape.liftNm < Math.max(1.5, 2 * spreadNm, 0.03 * shape.maxNm)
-}
-
-function section(facts: Facts): NonNullable<Review['regen']> {
-  const trace = facts.once(brakeTrace)!
-  const fit = facts.once(regenMap)!
-  const energy = facts.once(brakeEnergy)
-  const applications = facts.once(brakeApplications)
-  const limited = facts.once(regenLimited)
-  const delay = facts.once(regenDelay)
-  const tuning = facts.once(regenTuning)
-  const share = facts.once(regenShares)
-  const pressure = trace.input === 'pressure'
-  const bar = (figure: Figure | null): Figure | null => (pressure ? figure : null)
-  const recovered = energy ? (energy.inWh[energy.inWh.length - 1] ?? 0) : null
-  const drawn = energy ? (energy.outWh[energy.outWh.length - 1] ?? 0) : null
-  const recoveredError = energy && recovered !== null ? (recovered * energy.scalePercent) / 100 : null
-  return {
-    zero_bar: pressure ? trace.zero : null,
-    start_bar: bar(fit.start)?.value ?? null,
-    start_bar_plus_minus: bar(fit.start)?.plusMinus ?? null,
-    start_bar_bound: fit.start?.bound ?? 'exact',
-    full_bar: bar(fit.full)?.value ?? null,
-    full_bar_plus_minus: bar(fit.full)?.plusMinus ?? null,
-    full_bar_bound: fit.full?.bound ?? 'exact',
-    max_nm: fit.maxNm.value,
-    max_nm_plus_minus: fit.maxNm.plusMinus,
-    max_nm_bound: fit.maxNm.bound,
-    fade_kmh: fit.fadeKmh ? [fit.fadeKmh[0].value, fit.fadeKmh[1].value] : null,
-    fade_kmh_plus_minus: fit.fadeKmh
-      ? Math.max(fit.fadeKmh[0].plusMinus ?? 0, fit.fadeKmh[1].plusMinus ?? 0)
-      : null,
-    lift_regen_nm: fit.liftNm?.value ?? null,
-    delay_s: delay?.delayS ?? null,
-    delay_s_plus_minus: delay?.plusMinusS ?? null,
-    applications: applications.map((each, at) => ({
-      span_s: [each.span[0], each.span[1]],
-      from_kmh: each.fromKmh,
-      to_kmh: each.toKmh,
-      peak_bar: pressure ? each.peak : null,
-      peak_regen_nm: each.peakNm,
-      recovered_wh: each.chargedWh,
-      peak_charge_a: each.peakChargeA,
-      deceleration_ms2: each.decelerationMs2,
-      deceleration_ms2_plus_minus: each.decelerationPlusMinus,
-      share_regen_percent: share?.[at] ?? null,
-      limited_by: limited?.perApplication[at] ?? null,
-    })),
-    limited_by: (limited?.causes ?? []).map(({ cause, timeS, lostWh }) => ({
-      cause,
-      time_s: timeS,
-      lost_wh: lostWh,
-    })),
-    recovered_wh: recovered,
-    recovered_wh_plus_minus: recoveredError,
-    share_percent: recovered !== null && drawn ? (recovered / drawn) * 100 : null,
-    share_percent_plus_minus: null,
-    replays: [...tuning.replays],
-    proposals: [...tuning.proposals],
-    proposals_withheld: tuning.withheld,
-  }
+  return below.length < 5 || median(below) - map.liftNm < Math.max(1.5, 2 * spreadNm, 0.03 * map.brakeNm)
 }
