@@ -75,14 +75,7 @@ export function compareRegen(before: Review, after: Review): RegenComparison | n
       b.fade_kmh?.[1] ?? null,
       b.fade_kmh_plus_minus,
     ),
-    change(
-      'lift-off regeneration',
-      'N·m',
-      a.lift_nm,
-      a.lift_nm_plus_minus,
-      b.lift_nm,
-      b.lift_nm_plus_minus,
-    ),
+    change('lift-off regeneration', 'N·m', a.lift_nm, a.lift_nm_plus_minus, b.lift_nm, b.lift_nm_plus_minus),
     change('delay', 's', a.delay_s, a.delay_s_plus_minus, b.delay_s, b.delay_s_plus_minus),
     change(
       'energy recovered',

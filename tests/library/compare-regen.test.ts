@@ -13,7 +13,7 @@ describe('two drives before and after a change of map', () => {
     const of = (what: string) => found.changes.find((each) => each.what === what)
     expect(of('start pressure')?.difference).toBeCloseTo(-5, 0)
     expect(of('start pressure')?.changed).toBe(true)
-    expect(of('ceiling')?.changed).toBe(false)
+    expect(of('most slowing torque')?.changed).toBe(false)
     expect(of('fade, to')?.changed).toBe(false)
   })
 

@@ -1,10 +1,11 @@
-import { reachedAt, type SlowingMap, totalNm, withTotal } from './slowing-map.ts'
+import { ramp, reachedAt, type SlowingMap, totalNm, withTotal } from './slowing-map.ts'
 
 /** What candidate maps are made from. */
 export interface CandidateSource {
   readonly today: SlowingMap
-  /** Was the map's end reached? Else full press and most stay as they are. */
+  /** Was the map's end reached? Else the map stays what it is at the highest press that was seen, and beyond. */
   readonly ended: boolean
+  readonly reachedBar: number
   /** Presses at which regeneration might begin instead: where the switch makes, where the pads bite, the file's start. */
   readonly starts: readonly number[]
   readonly usualBar: number
@@ -22,7 +23,7 @@ const SHORTEST_BAR = 4
 export function candidateMaps(source: CandidateSource): SlowingMap[] {
   const { today, ended, usualBar, fadeWidthKmh } = source
   const full = reachedAt(today)
-  const fulls = ended ? [full, usualBar, (full + usualBar) / 2, 1.25 * full] : [today.full]
+  const fulls = [full, usualBar, (full + usualBar) / 2, 1.25 * full]
   const totals = ended
     ? [...SHARES.map((share) => share * totalNm(today)), ...source.totals]
     : [totalNm(today)]
@@ -35,7 +36,7 @@ export function candidateMaps(source: CandidateSource): SlowingMap[] {
   const maps: SlowingMap[] = []
   const seen = new Set<string>()
   for (const start of starts)
-    for (const end of fulls)
+    for (const end of ended ? fulls : [throughReached(source, start)])
       for (const nm of totals)
         for (const fade of fades) {
           if (!(end >= start + SHORTEST_BAR) || !(nm > today.liftNm + 1)) continue
@@ -45,6 +46,12 @@ export function candidateMaps(source: CandidateSource): SlowingMap[] {
           seen.add(key)
         }
   return maps
+}
+
+/** The full press of a map that begins elsewhere and gives as much as today's at the highest press that was seen. */
+function throughReached({ today, reachedBar }: CandidateSource, start: number): number {
+  const share = ramp(reachedBar, today.start, today.full)
+  return share > 0 && reachedBar > start ? start + (reachedBar - start) / share : today.full
 }
 
 /** To tenths and halves as a controller's table takes them; what is changed is never rounded up in torque. */

@@ -1,8 +1,7 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
 import { jitter } from '../../math/jitter.ts'
 import { median, quantile, robustSpread } from '../../math/stats.ts'
-import { STEP_SLOWEST_S } from './regen-step.ts'
-import { rangeAround, torqueJumps } from './torque-jumps.ts'
+import { rangeAround, STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
 
 /** A jump of the map takes at least this share of the most torque. Study: brake maps, 2026-11-27. */
 const SHARE = 0.12

@@ -6,7 +6,7 @@ import { arrivedPress } from './press-response.ts'
 import { heldBack } from './regen-limited.ts'
 import { regenMap } from './regen-map.ts'
 import { slowingNm } from './slowing-map.ts'
-import { type Jump, rangeAround, torqueJumps } from './torque-jumps.ts'
+import { type Jump, rangeAround, STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
 
 export interface RegenStep {
   /** Largest jump that the driver's press does not explain, N·m. */
@@ -24,8 +24,6 @@ export interface RegenStep {
 const NARROW_FADE_KMH = 2
 /** A map steeper than its most over so much press is a jump, not a ramp, bar (% of travel). Common practice, no source. */
 const STEEP_PRESS = 3
-/** Slower logs cannot tell a jump from a ramp, s. */
-export const STEP_SLOWEST_S = 0.11
 /** Jumps closer together are one, s. */
 const APART_S = 1
 /** So near to where a limit comes or goes, a jump is the limit's, s. */

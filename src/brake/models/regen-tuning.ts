@@ -134,6 +134,7 @@ function chosen(
   for (const map of candidateMaps({
     today,
     ended: fit.maxNm.bound === 'exact',
+    reachedBar: fit.reachedPress,
     starts: possibleStarts(facts, model),
     usualBar: usual,
     fadeWidthKmh: fadeWidth(facts, today),

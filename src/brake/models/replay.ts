@@ -5,6 +5,7 @@ import {
   crossingOf,
   reachedAt,
   type SlowingMap,
+  slowingAt,
   slowingNm,
   totalNm,
   withTotal,
@@ -193,7 +194,8 @@ export function pressFor(
   frictionNm: number,
   biteBar: number,
 ): number {
-  const total = (bar: number): number => slowingNm(shape, bar, kmh) + frictionNm * Math.max(0, bar - biteBar)
+  const at = slowingAt(shape, kmh)
+  const total = (bar: number): number => at(bar) + frictionNm * Math.max(0, bar - biteBar)
   if (nm <= total(0)) return 0
   const count = knotsOf(shape, kmh, Math.max(0, biteBar))
   for (let k = 0; k < count; k++) {

@@ -30,17 +30,29 @@ export interface SlowingMap {
 
 /** Slowing torque at a press and speed, N·m ≥ 0, before any delay or limit. */
 export function slowingNm(map: SlowingMap, press: number, kmh: number): number {
-  const brake = brakePartNm(map, press, kmh)
+  return joined(map, press, brakePartNm(map, press, kmh), liftPartNm(map, kmh))
+}
+
+/** The same at one speed, for many presses. */
+export function slowingAt(map: SlowingMap, kmh: number): (press: number) => number {
   const lift = liftPartNm(map, kmh)
-  if (map.form === 'sum') return lift + brake
-  if (map.form === 'larger') return Math.max(lift, brake)
-  return press > map.start ? brake : lift
+  const left = ramp(kmh, map.fade[0], map.fade[1])
+  return (press) => joined(map, press, left * unfadedNm(map, press), lift)
+}
+
+function joined({ form, start }: SlowingMap, press: number, brake: number, lift: number): number {
+  if (form === 'sum') return lift + brake
+  if (form === 'larger') return Math.max(lift, brake)
+  return press > start ? brake : lift
+}
+
+function unfadedNm(map: SlowingMap, press: number): number {
+  const jump = map.step && press >= map.step.at ? map.step.nm : 0
+  return Math.min(map.brakeNm, map.brakeNm * ramp(press, map.start, map.full) + jump)
 }
 
 export function brakePartNm(map: SlowingMap, press: number, kmh: number): number {
-  const jump = map.step && press >= map.step.at ? map.step.nm : 0
-  const rising = map.brakeNm * ramp(press, map.start, map.full)
-  return Math.min(map.brakeNm, rising + jump) * ramp(kmh, map.fade[0], map.fade[1])
+  return unfadedNm(map, press) * ramp(kmh, map.fade[0], map.fade[1])
 }
 
 export function liftPartNm(map: SlowingMap, kmh: number): number {

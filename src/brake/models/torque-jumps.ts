@@ -13,6 +13,8 @@ export interface Jump {
 
 /** What a driver feels as one jerk, through an inverter that slews, s. Common practice, no source. */
 const JERK_S = 0.16
+/** Slower logs cannot tell a jump from a ramp, s. */
+export const STEP_SLOWEST_S = 0.11
 /** Torque over this is drive, not regeneration, N·m. */
 const REGEN_NM = 2
 /** After a press ends its torque is still looked at, s. */
