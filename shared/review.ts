@@ -90,6 +90,8 @@ export const questionSchema = z.object({
   smallest_seen: maybe,
   unit: z.string(),
   chance: maybe,
+  limit: maybe.optional().describe('of the fault looked for, in the unit of smallest_seen'),
+  measured: maybe.optional().describe('the worst that was read, in the unit of smallest_seen'),
 })
 export type Question = z.infer<typeof questionSchema>
 

@@ -116,6 +116,15 @@ export const vehicleSchema = z.object({
       }),
     ])
     .optional(),
+  /** Printed on papers, never needed. */
+  record: z
+    .object({
+      registration: z.string().optional(),
+      vin: z.string().optional(),
+      customer: z.string().optional(),
+      odometer_km: number.optional(),
+    })
+    .optional(),
 })
 
 export type Vehicle = z.infer<typeof vehicleSchema>

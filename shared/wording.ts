@@ -75,6 +75,21 @@ export function smallestFigure({ smallest_seen, unit, chance }: Question): strin
   return `${numberText(smallest_seen)} ${unitWord(unit)}${usual ? '' : `, ${chanceText(chance)}`}`
 }
 
+/**
+ * What stands beside a question that found nothing: what was read, the limit, and the smallest fault that would have
+ * shown, each with its words; null where the log gives no figure.
+ */
+export function shownText(question: Question): string | null {
+  const figure = smallestFigure(question)
+  if (figure === null) return null
+  const unit = unitWord(question.unit)
+  return [
+    ...(question.measured == null ? [] : [`read: ${numberText(question.measured)} ${unit}`]),
+    ...(question.limit == null ? [] : [`limit: ${numberText(question.limit)} ${unit}`]),
+    `a fault of ${figure} would have shown`,
+  ].join('; ')
+}
+
 /** Decimals for a column of figures: three digits of its largest, so that points stand under points. */
 export function placesOf(values: readonly (number | null)[], digits = 3): number {
   let most = 0
@@ -224,6 +239,19 @@ export function mostWorthLogging(open: readonly Question[]): { what: string; que
     for (const id of new Set(missing)) lacking.set(id, (lacking.get(id) ?? 0) + 1)
   const [most] = [...lacking].sort((a, b) => b[1] - a[1] || a[0].localeCompare(b[0], 'en'))
   return most ? { what: namesInWords(most[0]), questions: most[1] } : null
+}
+
+/** What could not be told, in one line: how much, how much of it needs a drive, and what to log for most of it. */
+export function openLine({ questions }: { readonly questions: readonly Question[] }): string {
+  const open = questions.filter(({ state }) => state === 'not-assessed')
+  if (open.length === 0) return 'Every question was assessed.'
+  const drive = open.filter(needsDrive).length
+  const worth = mostWorthLogging(open)
+  return [
+    `Not assessed: ${open.length} questions`,
+    drive > 0 ? `, ${drive} of them need a drive` : '',
+    worth === null ? '.' : `. Logging ${worth.what} would help most: ${worth.questions} of them lack it.`,
+  ].join('')
 }
 
 /** Questions by area, in the areas' own order; areas without any are left out. */

@@ -135,7 +135,10 @@ async function review(paths: readonly string[], values: Values): Promise<number>
     )
   const { report } = values
   if (report !== undefined)
-    await trying(() => write(report, toHtml(made, drive, titled(made, vehicle))), undefined)
+    await trying(
+      () => write(report, toHtml(made, drive, { ...titled(made, vehicle), record: vehicle.record })),
+      undefined,
+    )
   if (values.save)
     await trying(async () => {
       const { saveDrive } = await import('./library/save.ts')

@@ -1,5 +1,6 @@
 import { namesInWords } from '../../shared/channels.ts'
 import type { Assumption, Finding, Question, Review } from '../../shared/review.ts'
+import { numberText, unitWord } from '../../shared/wording.ts'
 import { type Advice, standing } from './drive-advice.ts'
 import type { Facts } from './facts.ts'
 
@@ -56,17 +57,40 @@ export function notAssessed(
   }
 }
 
+/** The smallest fault that this log would have shown, with that chance; beside it what decides and what was read. */
+export interface Smallest {
+  readonly value: number | null
+  readonly unit: string
+  readonly chance?: number
+  /** The limit of the fault, in the same unit. */
+  readonly limit?: number | null
+  /** The worst that was read, in the same unit. */
+  readonly measured?: number | null
+  /** What to log or drive where the smallest fault is too large to say anything. */
+  readonly toAssess?: string | Advice
+}
+
+/** Where the smallest fault is over so many times its limit, "nothing found" says nothing (issue 12). */
+const BLIND = 2
+
 /** A question that the log answers, with the smallest fault that it would have shown with that chance. */
 export function assessed(
   area: Question['area'],
   question: string,
   found: boolean,
   why: string,
-  smallest: { readonly value: number | null; readonly unit: string; readonly chance?: number } = {
-    value: null,
-    unit: '',
-  },
+  smallest: Smallest = { value: null, unit: '' },
 ): Question {
+  const { value, unit, limit = null, measured = null } = smallest
+  if (!found && value !== null && limit !== null && limit > 0 && value > BLIND * limit)
+    return notAssessed(
+      area,
+      question,
+      [],
+      `only a fault of ${numberText(value)} ${unitWord(unit)} or more would have shown, over twice the limit of ${numberText(limit)} ${unitWord(unit)}. ${why}`,
+      smallest.toAssess ?? null,
+      unit,
+    )
   return {
     area,
     question,
@@ -74,8 +98,10 @@ export function assessed(
     missing: [],
     why: namesInWords(why),
     to_assess: null,
-    smallest_seen: smallest.value,
-    unit: smallest.unit,
-    chance: smallest.value === null ? null : (smallest.chance ?? 0.9),
+    smallest_seen: value,
+    unit,
+    chance: value === null ? null : (smallest.chance ?? 0.9),
+    ...(limit === null ? {} : { limit }),
+    ...(measured === null ? {} : { measured }),
   }
 }

@@ -8,8 +8,8 @@ import { svgBars, svgChart } from './svg-chart.ts'
 
 const MOST_LINES = 4
 
-/** The finding's evidence, a chart a unit: at most three charts of at most four lines each. */
-export function evidenceCharts(finding: Finding, drive: Drive): string {
+/** The finding's evidence, a chart a unit: at most so many charts of at most four lines each. */
+export function evidenceCharts(finding: Finding, drive: Drive, most = 3): string[] {
   const [from, to] = finding.evidence.span_s
   const margin = Math.max(2, (to - from) * 0.08)
   const span = [Math.max(0, from - margin), Math.min(drive.durationS, to + margin)] as const
@@ -22,7 +22,7 @@ export function evidenceCharts(finding: Finding, drive: Drive): string {
     byUnit.set(group, [...(byUnit.get(group) ?? []), id])
   }
   return [...byUnit]
-    .slice(0, 3)
+    .slice(0, most)
     .map(([, ids]) => {
       const unit = drive.channels.get(ids[0]!)!.unit
       const shown = ids.slice(0, MOST_LINES)
@@ -40,11 +40,14 @@ export function evidenceCharts(finding: Finding, drive: Drive): string {
             ? [{ label: `limit ${numberText(limit)}`, value: limit }]
             : [],
         shade: finding.span_s[1] - finding.span_s[0] > 0.8 * drive.durationS ? null : finding.span_s,
+        ...(shown.every((id) => catalogueEntry(id)?.kind === 'switch')
+          ? { words: ['off', 'on'] as const }
+          : {}),
         xIsTime: true,
         xLabel: 'time from the start of the drive, min:s',
       })
     })
-    .join('')
+    .filter((chart) => chart !== '')
 }
 
 /** One bar a cell for what the pack's analyses measured, the accused ones solid. */

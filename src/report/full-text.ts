@@ -7,7 +7,7 @@ import {
   limitText,
   numberText,
   onceInFull,
-  smallestFigure,
+  shownText,
   sentence as spoken,
   stepsText,
   subjectText,
@@ -150,12 +150,12 @@ function clearLines(questions: readonly Question[], width: number, bold: (text: 
       lines.push(
         '',
         bold('ASKED, NOTHING FOUND'),
-        ...wrap('“Shows at”: so large a fault would have shown, 9 times in 10.', width, 2),
+        ...wrap('So large a fault would have shown 9 times in 10 where nothing else is said.', width, 2),
       )
     lines.push(`  ${AREAS[area]}`)
     for (const question of clear) {
-      const figure = smallestFigure(question)
-      const shows = figure === null ? '' : ` Shows at ${figure}.`
+      const shown = shownText(question)
+      const shows = shown === null ? '' : ` ${spoken(shown)}`
       lines.push(...wrap(`${question.question}${shows}`, width, 4), ...wrap(sentence(question.why), width, 6))
     }
   }

@@ -1,26 +1,29 @@
 import type { Drive } from '../../shared/drive.ts'
+import { kindWords } from '../../shared/kinds.ts'
 import { type Finding, NOTICE, type Review, type Severity } from '../../shared/review.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
 import { VERSION } from '../../shared/version.ts'
 import {
   clockText,
   figureText,
   lengthText,
   limitText,
+  needsDrive,
   numberText,
   onceInFull,
   SEVERITY_WORDS,
   STATE_HEADINGS,
   sentence,
-  smallestFigure,
+  shownText,
   startedText,
   stepInSentence,
   stepsText,
   subjectText,
-  unseenAreas,
   whenText,
   withInterval,
 } from '../../shared/wording.ts'
 import { evidenceCharts, packBars } from './evidence-charts.ts'
+import { frontPage } from './html-front.ts'
 import { REPORT_STYLE } from './html-style.ts'
 import { escapeText as t } from './svg-chart.ts'
 
@@ -29,11 +32,13 @@ export interface ReportExtras {
   readonly title?: string
   readonly notes?: string
   readonly version?: string
+  /** Registration, VIN, customer, kilometres, where given. */
+  readonly record?: Vehicle['record']
 }
 
 /**
- * The hand-over sheet: one HTML file that needs nothing else, made for A4 and for grey printers. What was found
- * comes first; then what was asked and not found, what was not assessed, figures, files with their hashes.
+ * The hand-over sheet: one HTML file that needs nothing else, made for A4 and for grey printers. One page that stands
+ * alone; then an annex: the findings with their evidence, what was asked, figures, files with their hashes.
  */
 export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}): string {
   const title = extras.title ?? review.drive.files.map(({ name }) => name).join(', ')
@@ -46,8 +51,9 @@ export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}):
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Drive review: ${t(title)}</title><style>${REPORT_STYLE}${pageFoot(title)}</style></head><body>
-<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p><p class="notice">${t(NOTICE)}</p>${unseen(review)}${summary(review)}</header>
+<header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p></header>
 <main>
+${frontPage(review, drive, extras.record)}<h1 class="annex">Annex: evidence, questions, figures</h1>
 ${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive)).join('')}
 ${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding among the questions that were assessed.</p></section>' : ''}
 ${checkSheet(review)}${starts(review)}${notAssessed(review)}${nothingFound(review)}${figures(review)}${packBars(review)}
@@ -62,17 +68,6 @@ ${notes(extras.notes ?? '')}${assumptions(review)}${files(review)}
 function pageFoot(title: string): string {
   const text = title.replace(/[^\p{L}\p{N} .,&+()_-]/gu, ' ')
   return `@page { @bottom-left { content: "${text}"; font: 8.5pt sans-serif } @bottom-right { content: "Page " counter(page) " of " counter(pages); font: 8.5pt sans-serif } }`
-}
-
-/** What the sheets hold, on the first of them. */
-function summary({ findings, questions }: Review): string {
-  const rows = findings.map(
-    (each) =>
-      `<tr class="${each.severity}"><td><span class="mark">${SEVERITY_WORDS[each.severity].word}</span></td><td>${t(each.headline)}</td></tr>`,
-  )
-  const of = (state: string) => questions.filter((question) => question.state === state).length
-  return `<table class="summary"><tbody>${rows.join('')}</tbody></table>
-<p>${questions.length} questions asked: ${of('found')} with a finding, ${of('nothing-found')} without one, ${of('not-assessed')} not assessed.</p>`
 }
 
 function findings(severity: Severity, review: Review, drive: Drive): string {
@@ -97,7 +92,7 @@ function finding(each: Finding, drive: Drive): string {
       : `<p class="label">${heading}</p><ul>${items.map((item) => `<li>${t(item)}</li>`).join('')}</ul>`
   const rivals = each.rivals.map(
     (rival) =>
-      `${sentence(`${rival.kind.replaceAll('-', ' ')}, ${subjectText(rival.subject)}`)} For it: ${sentence(rival.for)} Against it: ${sentence(rival.against)} Decided by: ${sentence(rival.decided_by)}`,
+      `${sentence(`${kindWords(rival.kind)}, ${subjectText(rival.subject)}`)} For it: ${sentence(rival.for)} Against it: ${sentence(rival.against)} Decided by: ${sentence(rival.decided_by)}`,
   )
   return `<article class="${each.severity}"><div class="told"><h3><span class="mark">${SEVERITY_WORDS[each.severity].word}</span> ${t(each.headline)}</h3>
 <dl>${rows
@@ -105,13 +100,7 @@ function finding(each: Finding, drive: Drive): string {
     .map(([name, value]) => `<dt>${name}</dt><dd>${t(value)}</dd>`)
     .join('')}</dl></div>
 ${list('Take care', each.cautions)}${list('What else it could be', rivals)}
-${evidenceCharts(each, drive)}</article>`
-}
-
-function unseen({ questions }: Review): string {
-  const areas = unseenAreas(questions)
-  if (areas.length === 0) return ''
-  return `<p><b>Too little was assessed to conclude: nothing of ${areas.join(', ')} could be seen in these logs.</b></p>`
+${evidenceCharts(each, drive).join('')}</article>`
 }
 
 function nothingFound(review: Review): string {
@@ -119,19 +108,27 @@ function nothingFound(review: Review): string {
   if (asked.length === 0) return ''
   const rows = asked.map(
     (question) =>
-      `<tr><td>${t(question.question)}</td><td>${t(smallestFigure(question) ?? sentence(question.why))}</td></tr>`,
+      `<tr><td>${t(question.question)}</td><td>${t(sentence(shownText(question) ?? question.why))}</td></tr>`,
   )
-  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table class="asked"><thead><tr><th>Question</th><th>The smallest fault that would have shown, 9 times in 10</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  return `<section><h2>${STATE_HEADINGS['nothing-found']} (${asked.length})</h2><table class="asked"><thead><tr><th>Question</th><th>Read, limit, and the smallest fault that would have shown (9 times in 10)</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }
 
 function notAssessed(review: Review): string {
   const asked = review.questions.filter(({ state }) => state === 'not-assessed')
   if (asked.length === 0) return ''
-  const rows = asked.map(
-    (question) =>
-      `<tr><td>${t(question.question)}</td><td>${t(sentence(question.why))}</td><td>${t(sentence(question.to_assess ?? ''))}</td></tr>`,
-  )
-  return `<section><h2>${STATE_HEADINGS['not-assessed']} (${asked.length})</h2><table class="open"><thead><tr><th>Question</th><th>Why not</th><th>To assess it</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+  // A parked car answers dozens of questions alike: they need a drive, and are named in one line.
+  const parked = review.verdict.state === 'cannot-drive' ? asked.filter(needsDrive) : []
+  const rows = asked
+    .filter((each) => !parked.includes(each))
+    .map(
+      (question) =>
+        `<tr><td>${t(question.question)}</td><td>${t(sentence(question.why))}</td><td>${t(sentence(question.to_assess ?? ''))}</td></tr>`,
+    )
+  const need =
+    parked.length === 0
+      ? ''
+      : `<p>${parked.length} questions need a drive: ${parked.map(({ question }) => t(question)).join(' ')}</p>`
+  return `<section><h2>${STATE_HEADINGS['not-assessed']} (${asked.length})</h2><table class="open"><thead><tr><th>Question</th><th>Why not</th><th>To assess it</th></tr></thead><tbody>${rows.join('')}</tbody></table>${need}</section>`
 }
 
 function figures({ energy, drive: { peak } }: Review): string {
@@ -175,7 +172,7 @@ function checkSheet({ check_sheet }: Review): string {
 
 function notes(text: string): string {
   const lines = text.trim() === '' ? '<div class="write"></div>' : `<p class="notes">${t(text.trim())}</p>`
-  return `<section class="keep"><h2>Notes</h2>${lines}<p class="sign">Read by: <span></span> Date: <span></span></p></section>`
+  return `<section class="keep"><h2>Notes</h2>${lines}</section>`
 }
 
 function assumptions(review: Review): string {

@@ -7,8 +7,7 @@ import {
   firstSentence,
   limitText,
   lowerFirst,
-  mostWorthLogging,
-  needsDrive,
+  openLine,
   sentence,
   startedText,
   subjectText,
@@ -123,16 +122,4 @@ function alsoText(also: Finding['also']): string {
 function askedLine({ questions }: Review): string {
   const clear = questions.filter(({ state }) => state === 'nothing-found').length
   return `Asked, and nothing found: ${clear} of ${questions.length} questions (--full says which, and how small a fault would have shown).`
-}
-
-function openLine({ questions }: Review): string {
-  const open = questions.filter(({ state }) => state === 'not-assessed')
-  if (open.length === 0) return 'Every question was assessed.'
-  const drive = open.filter(needsDrive).length
-  const worth = mostWorthLogging(open)
-  return [
-    `Not assessed: ${open.length} questions`,
-    drive > 0 ? `, ${drive} of them need a drive` : '',
-    worth === null ? '.' : `. Logging ${worth.what} would help most: ${worth.questions} of them lack it.`,
-  ].join('')
 }

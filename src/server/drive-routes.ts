@@ -156,7 +156,12 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
     response
       .set('Content-Security-Policy', REPORT_POLICY)
       .type('html')
-      .send(toHtml(shown.review, drive, { title, notes: shown.notes, version: parts.version }))
+      .send(
+        toHtml(shown.review, drive, {
+          ...{ title, notes: shown.notes, version: parts.version },
+          record: shown.vehicle.record,
+        }),
+      )
   })
   return routes
 }

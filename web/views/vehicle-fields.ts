@@ -48,6 +48,10 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
     [
       field('name', 'Name', '', 'text'),
       field('kit', 'Kit', '', 'text'),
+      field('record.registration', 'Registration', '', 'text', 'printed on papers'),
+      field('record.vin', 'VIN', '', 'text'),
+      field('record.customer', 'Customer', '', 'text'),
+      field('record.odometer_km', 'Kilometres', 'km', 'number'),
       field('car.mass_kg', 'Mass, empty', 'kg', 'number'),
       field('car.mass_laden_kg', 'Mass, laden', 'kg', 'number'),
       field('car.wheel_radius_m', 'Wheel radius', 'm', 'number'),

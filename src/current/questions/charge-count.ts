@@ -77,6 +77,7 @@ export function chargeCount(facts: Facts): Answer {
     questions: [
       assessed('energy', QUESTION, found, why, {
         value: limit.attention! + 1.28 * (plusMinus / 1.96),
+        limit: limit.attention,
         unit: 'points',
       }),
     ],

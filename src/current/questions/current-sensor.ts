@@ -49,7 +49,12 @@ export function currentSensor(facts: Facts): Answer {
           ZERO,
           offset !== null,
           `${current.zeroDrifts.length} stretches ${current.zeroFrom === 'contactors-open' ? 'with contactors open' : 'with the key off'}: zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A, removed.`,
-          { value: facts.limits.currentOffset.attention! + current.zeroPlusMinusA, unit: 'A' },
+          {
+            value: facts.limits.currentOffset.attention! + current.zeroPlusMinusA,
+            unit: 'A',
+            limit: facts.limits.currentOffset.attention,
+            measured: Math.abs(current.zeroA),
+          },
         ),
     assessed(
       'log',

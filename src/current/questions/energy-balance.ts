@@ -9,6 +9,8 @@ import { splitIntegral } from '../../math/split-integral.ts'
 import { median } from '../../math/stats.ts'
 import { indexAt, linearAt } from '../../samples/on-one-clock.ts'
 
+/** A current that reads this much too high is worth finding. Common practice, no source. */
+const TOO_HIGH_PERCENT = 20
 const QUESTION = 'Does the energy put back fit what the slowing car had to give?'
 /** Passengers and tools that the vehicle file's mass may leave out. Common practice, no source. */
 const LOAD_KG = 150
@@ -74,7 +76,18 @@ export function energyBalance(facts: Facts): Answer {
   const found = share - plusMinus > 100
   const why = `Median ${share.toFixed(0)} % of the car’s kinetic energy over ${shares.length} firm decelerations, at ${kilograms} kg.`
   return {
-    questions: [assessed('energy', QUESTION, found, why, { value: 100 + plusMinus, unit: '%' })],
+    questions: [
+      // a current that reads high enough for the share to pass 100 % is the smallest error that shows
+      assessed('energy', QUESTION, found, why, {
+        value: share > 0 ? 100 * ((100 + plusMinus) / share - 1) : null,
+        unit: '% too high a current',
+        limit: TOO_HIGH_PERCENT,
+        toAssess: toDrive(
+          'a few firm decelerations under regeneration alone, from 80 km/h',
+          'after five of them',
+        ),
+      }),
+    ],
     findings: found
       ? [
           finding({

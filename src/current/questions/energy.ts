@@ -2,7 +2,7 @@ import type { Assumption, Energy } from '../../../shared/review.ts'
 import { distance } from '../../car/distance.ts'
 import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../../car/pack-current.ts'
 import { type PackPower, packPower } from '../../car/pack-power.ts'
-import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
+import { type Answer, notAssessed } from '../../facts/answer.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { type SplitIntegral, splitIntegral } from '../../math/split-integral.ts'
 import { median } from '../../math/stats.ts'
@@ -87,16 +87,14 @@ export function energy(facts: Facts): Answer {
     charging === null ? '' : `charging at the plug, ${charging.toFixed(0)} Wh, left out`,
   ].filter(Boolean)
   return {
-    questions: [
-      assessed('energy', QUESTION, false, `${why.join('; ')}.`, {
-        value: Number.isFinite(out.above) ? out.above : null,
-        unit: 'Wh',
-        chance: 0.95,
-      }),
-    ],
+    // how much flowed is a figure, no fault: the section tells it, and here what it rests on
+    questions: [],
     findings: [],
     sections: { energy: section },
-    assumptions: assumed(facts, current),
+    assumptions: [
+      ...assumed(facts, current),
+      { what: 'Energy and charge', value: `${why.join('; ')}.`, unit: '', source: 'learned from the log' },
+    ],
   }
 }
 

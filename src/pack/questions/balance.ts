@@ -72,7 +72,11 @@ export function balance(facts: Facts): Answer {
         QUESTION,
         loud,
         `${restWords(rest)} Healthy cells differ by ${milli(rest.spreadV, 1)} mV (robust spread).${unseenBalancing(facts)}`,
-        { value: Number((Math.max(limitMv, 5 * usualMv) + 1.2816 * usualMv).toFixed(2)), unit: 'mV' },
+        {
+          value: Number((Math.max(limitMv, 5 * usualMv) + 1.2816 * usualMv).toFixed(2)),
+          unit: 'mV',
+          limit: limitMv,
+        },
       ),
     ],
     findings,

@@ -62,7 +62,11 @@ export function joints(facts: Facts): Answer {
         QUESTION,
         worth.some((each) => each.severity !== 'note'),
         `${peers.cells.length} cells against their peers; healthy ones differ by ${milli(peers.spread.ohmic, 3)} mΩ (robust spread), ${timeScale(peers.fit)}.${links}`,
-        { value: Number(milli(threshold + 1.2816 * usual, 4)), unit: 'mΩ' },
+        {
+          value: Number(milli(threshold + 1.2816 * usual, 4)),
+          unit: 'mΩ',
+          limit: facts.limits.joint.attention,
+        },
       ),
     ],
     findings: worth,

@@ -68,6 +68,7 @@ export function mainPath(facts: Facts): Answer {
     questions.push(
       assessed('pack', path.question, high, figure, {
         value: bar + 1.28 * (found.plusMinus / 1.96),
+        limit: path.limit.attention,
         unit: 'mΩ',
       }),
     )

@@ -75,6 +75,8 @@ export function supply(facts: Facts): Answer {
     assessed('energy', LOW, low.length > 0, `Median ${median(volts).toFixed(2)} V.`, {
       value: facts.limits.lvVoltage.attention! - noise,
       unit: 'V',
+      limit: facts.limits.lvVoltage.attention,
+      measured: median(volts),
     }),
     powered.length === 0
       ? notAssessed('energy', CHARGING, [], 'no minute of driving with contactors closed', null, 'V')
@@ -83,7 +85,7 @@ export function supply(facts: Facts): Answer {
           CHARGING,
           idle.length > 0,
           `From ${TAKEOVER_S} s after the contactors closed, against ${limitV} V.`,
-          { value: limitV - noise, unit: 'V' },
+          { value: limitV - noise, unit: 'V', limit: limitV },
         ),
   ]
   return { questions, findings: [...lowFindings, ...idleFindings] }
