@@ -2,7 +2,8 @@ import { namesInWords } from './channels.ts'
 import { type Area, areaSchema, type Finding, type Question, type Severity, type Subject } from './review.ts'
 
 /** A ratio is told as so many times. */
-export const unitWord = (unit: string) => (unit === '' || unit === 'ratio' ? 'times' : unit)
+export const unitWord = (unit: string) =>
+  unit === '' || unit === 'ratio' ? 'times' : unit === 'points' ? '%' : unit
 
 /** The words that page and report share for severities, figures, times. Numbers are for people: few digits. */
 export const SEVERITY_WORDS: Readonly<Record<Severity, { word: string; heading: string }>> = {

@@ -176,7 +176,7 @@ function Files({ drive }: { drive: DriveAnswer }) {
               {file.layout}, {file.rows} rows. Clock: {file.clock.found_from}
               {file.clock.offset_s === 0 && file.clock.drift_ppm === 0
                 ? ''
-                : `; shifted by ${numberText(file.clock.offset_s, 5)} s${file.clock.plus_minus_s === null ? '' : ` ± ${numberText(file.clock.plus_minus_s, 2)} s`}, drift ${numberText(file.clock.drift_ppm)} parts in a million`}
+                : `; shifted by ${numberText(file.clock.offset_s, 5)} s${file.clock.plus_minus_s === null ? '' : ` ± ${numberText(file.clock.plus_minus_s, 2)} s`}, drift ${numberText(file.clock.drift_ppm)} millionths`}
               .
             </p>
             {file.skipped.map((skipped) => (

@@ -72,7 +72,7 @@ export function chargeCount(facts: Facts): Answer {
     Math.abs(swing) > DEEP_POINTS
       ? ` By both, the usable capacity is about ${((100 * (ampHours[n - 1]! - ampHours[0]!)) / swing).toFixed(1)} Ah.`
       : ''
-  const why = `Counted ${moved.toFixed(1)} points gone, reported ${swing.toFixed(1)}; capacity ${capacity} Ah ± ${100 * CAPACITY_SHARE} %.${usable}`
+  const why = `Counted ${moved.toFixed(1)} % gone, reported ${swing.toFixed(1)}; capacity ${capacity} Ah ± ${100 * CAPACITY_SHARE} %.${usable}`
   return {
     questions: [
       assessed('energy', QUESTION, found, why, {

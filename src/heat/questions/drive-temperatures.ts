@@ -55,7 +55,7 @@ function riseQuestion(facts: Facts, parts: readonly DriveHeat[], found: boolean)
       'heat',
       RISE,
       [],
-      `${said.join(' ')} No law of warming follows from that: too small a rise, or neither torque nor current is logged.`,
+      `${said.join(' ')} How it warms under load cannot be told from that: too small a rise, or neither torque nor current is logged.`,
       toDrive(
         'drive under load for ten minutes, with torque or battery current in the log',
         'when they are over, or when any limit comes near',

@@ -125,7 +125,7 @@ export function speaks(verdict: ResistanceVerdict, cause: ResistanceCause): { fo
       return {
         for: `${fast}; ${slowWords}`,
         against:
-          'whether ohmic part, slower part and fall with charge all grew by the share of a missing cell',
+          'then the drop at once, the slower drop and the fall with charge would all have grown by the share of a missing cell',
       }
     case 'joint-and-weak':
       return {

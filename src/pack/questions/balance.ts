@@ -71,7 +71,7 @@ export function balance(facts: Facts): Answer {
         'pack',
         QUESTION,
         loud,
-        `${restWords(rest)} Healthy cells differ by ${milli(rest.spreadV, 1)} mV (robust spread).${unseenBalancing(facts)}`,
+        `${restWords(rest)} Healthy cells differ by ${milli(rest.spreadV, 1)} mV.${unseenBalancing(facts)}`,
         {
           value: Number((Math.max(limitMv, 5 * usualMv) + 1.2816 * usualMv).toFixed(2)),
           unit: 'mV',
@@ -128,7 +128,7 @@ function imbalanceFinding(
       ? flat
         ? ' On the flat part of the curve this cannot be turned into charge.'
         : ' Without a chemistry or curve this cannot be turned into charge.'
-      : ` By the ${curve!.source} that is ${Math.abs(soc).toFixed(1)} points of charge ${low ? 'less' : 'more'}${
+      : ` By the ${curve!.source} that is ${Math.abs(soc).toFixed(1)} % of charge ${low ? 'less' : 'more'}${
           capacity
             ? `: the pack loses ${((Math.abs(soc) / 100) * capacity).toFixed(1)} Ah, as this cell is ${low ? 'empty' : 'full'} first${
                 bleed

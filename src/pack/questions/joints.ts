@@ -61,7 +61,7 @@ export function joints(facts: Facts): Answer {
         'pack',
         QUESTION,
         worth.some((each) => each.severity !== 'note'),
-        `${peers.cells.length} cells against their peers; healthy ones differ by ${milli(peers.spread.ohmic, 3)} mΩ (robust spread), ${timeScale(peers.fit)}.${links}`,
+        `${peers.cells.length} cells against their peers; healthy ones differ by ${milli(peers.spread.ohmic, 3)} mΩ, ${timeScale(peers.fit)}.${links}`,
         {
           value: Number(milli(threshold + 1.2816 * usual, 4)),
           unit: 'mΩ',
@@ -90,7 +90,7 @@ function learned({ peers }: CellCauses): Assumption[] {
       what: 'cells read with a long busbar',
       value: [...links.cells].join(', '),
       unit: '',
-      source: 'learned from the log: the same ohmic extra at an even spacing',
+      source: 'learned from the log: the same extra at an even spacing',
     })
   if (fit.lag)
     found.push({
@@ -152,7 +152,7 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
     headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}${open.headline}`,
     reason:
       `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${open.reason}${long}${unsure}${two}${halves}${comes}` +
-      ` At this drive's ${rms.toFixed(0)} A (rms) that is ${heat.toFixed(1)} W of heat in one joint, at the peak of ${peak.toFixed(0)} A ${(value * peak ** 2).toFixed(0)} W;` +
+      ` At the ${rms.toFixed(0)} A that warmed this drive as its current did, that is ${heat.toFixed(1)} W of heat in one joint, at the peak of ${peak.toFixed(0)} A ${(value * peak ** 2).toFixed(0)} W;` +
       ` it would settle some ${rise[1]!.toFixed(0)} to ${rise[0]!.toFixed(0)} K above its surroundings (0.1 to 0.5 W/K, common practice, no source).` +
       ` Bolted copper joints usually have 0.005 to 0.015 mΩ (ANSI/NETA practice, quoted): this is about ${(value / GOOD_JOINT_OHM[1]).toFixed(0)} times the upper figure.`,
     next_step: `Have the box opened by qualified people and measure ${where} with a micro-ohm meter, against the joints beside it. If it reads high: take it apart, look at the faces, clean and remake it by the pack maker's procedure.`,

@@ -99,7 +99,7 @@ function judgeMismatch(
     found.push(mismatchFinding(facts, travel, mismatch, proven))
   else if (undecided.length > 0) found.push(undecidedFinding(facts, travel, mismatch, undecided))
   const margin = held
-    ? `worst held difference ${held.value.toFixed(1)} points at ${travel.timeS[held.first]!.toFixed(1)} s, limit ${limitPoints}`
+    ? `worst held difference ${held.value.toFixed(1)} % of travel at ${travel.timeS[held.first]!.toFixed(1)} s, limit ${limitPoints}`
     : 'no two readings far enough apart to time a difference'
   const rate = `tracks read every ${(travel.sampleS * 1000).toFixed(0)} ms`
   const least =
@@ -113,7 +113,7 @@ function judgeMismatch(
         'pedal',
         AGREE,
         [],
-        `${undecided.length} difference${undecided.length === 1 ? '' : 's'} over ${limitPoints} points that this log cannot time: ${rate}, so it may or may not have lasted ${limitMs} ms`,
+        `${undecided.length} difference${undecided.length === 1 ? '' : 's'} over ${limitPoints} % of travel that this log cannot time: ${rate}, so it may or may not have lasted ${limitMs} ms`,
         'log both tracks at 100 Hz or faster',
         'points',
       ),
@@ -149,7 +149,7 @@ function mismatchFinding(
     bound: travel.ends.fullTravelKnown ? 'exact' : 'at-most',
     limit: { ...facts.limits.pedalMismatch, stop: limitPoints },
     stopOnEstimate: true,
-    headline: `The accelerator\u2019s tracks differ by ${held.value.toFixed(1)} points for ${seconds(worst)}`,
+    headline: `The accelerator\u2019s tracks differ by ${held.value.toFixed(1)} % of travel for ${seconds(worst)}`,
     reason:
       `Track 1 and track 2 stood more than ${limitPoints} points of travel apart for ${seconds(worst)}, longer than ${Math.round(limitS * 1000)} ms, from ${from.toFixed(1)} s on.${others} ${context.sentences.join(' ')}`.trim(),
     next_step: CHECK_WIRING,
@@ -185,7 +185,7 @@ function undecidedFinding(
     plusMinus: mismatch.heldPlusMinus,
     limit: { ...facts.limits.pedalMismatch, stop: limitPoints },
     severity: likely ? 'attention' : 'note',
-    headline: `The accelerator\u2019s tracks differ by ${worst.peak.toFixed(1)} points for a time that this log cannot tell`,
+    headline: `The accelerator\u2019s tracks differ by ${worst.peak.toFixed(1)} % of travel for a time that this log cannot tell`,
     reason: `The difference passed ${limitPoints} points and lasted ${seconds(worst)}; tracks read every ${(travel.sampleS * 1000).toFixed(0)} ms cannot show whether that was longer than ${Math.round(limitS * 1000)} ms. It is not cleared.`,
     next_step: 'Log both tracks at 100 Hz or faster and repeat; meanwhile treat the pedal as unproven.',
     cautions: [KEEP_CUT, LOCAL_RULES],

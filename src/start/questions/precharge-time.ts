@@ -32,10 +32,16 @@ export function prechargeTime(facts: Facts): Answer {
   const ratios = known.map((run) => tauRatio(facts, run)!.toFixed(2)).join(', ')
   return {
     questions: [
-      assessed('start', ask, findings.length > 0, `time constant ÷ R·C: ${ratios}`, {
-        value: TAU_NOTE,
-        unit: 'times R·C',
-      }),
+      assessed(
+        'start',
+        ask,
+        findings.length > 0,
+        `measured time against what resistor and capacitance make: ${ratios} times`,
+        {
+          value: TAU_NOTE,
+          unit: 'times the expected time',
+        },
+      ),
     ],
     findings,
   }

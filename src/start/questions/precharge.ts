@@ -187,13 +187,12 @@ function rowOf(facts: Facts, run: PrechargeRun, all: readonly PrechargeRun[]): P
     each && Number.isFinite(each.high - each.low) ? (each.high - each.low) / 2 : null
   const notes: string[] = []
   if (run.assessedFrom === 'duration') notes.push('no link sample in the run: only its duration is seen')
-  if (run.assessedFrom === 'end-value')
-    notes.push(`only ${run.samplesInRise} samples in the rise: bounds only`)
+  if (run.assessedFrom === 'end-value') notes.push('too few of them for a curve, so the figures are bounds')
   const ratio = tauRatio(facts, run)
   if (ratio !== null) {
     if (ratio > 1.3 || ratio < 0.7)
       notes.push(
-        `time constant is ${ratio.toFixed(2)} times R·C of the vehicle file: resistor, capacitance or sensor filter differ`,
+        `it rose ${ratio.toFixed(2)} times as slowly as the vehicle file’s resistor and capacitance make it: one of them, or the sensor’s filter, differs`,
       )
   }
   const recent = all.filter((each) => each.endS <= run.endS && run.startS - each.endS < 60)
