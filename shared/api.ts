@@ -1,5 +1,5 @@
 import { z } from 'zod'
-import { findingSchema, mapSchema, replaySchema, reviewSchema, spanSchema } from './review.ts'
+import { findingSchema, mapSchema, replaySchema, reviewSchema, spanSchema, VERDICT_STATES } from './review.ts'
 
 /**
  * What the page and its server say to each other. One schema an answer; the page checks each with it, types are
@@ -23,6 +23,8 @@ export const driveSummarySchema = z.object({
   attention: z.int(),
   note: z.int(),
   not_assessed: z.int(),
+  /** The verdict's state and sentence, as at the top of the drive; drives stored before schema 2 have none. */
+  verdict: z.object({ state: z.enum(VERDICT_STATES), sentence: z.string() }).optional(),
   /** Headline of the worst finding above a note. */
   worst: z.string().nullable().optional(),
   /** Of start, pedal and pack, those of which nothing was assessed. */

@@ -87,7 +87,7 @@ export function assessed(
       area,
       question,
       [],
-      `only a fault of ${numberText(value)} ${unitWord(unit)} or more would have shown, over twice the limit of ${numberText(limit)} ${unitWord(unit)}. ${why}`,
+      `nothing under ${numberText(value)} ${unitWord(unit)} would have shown, and ${numberText(limit)} is the limit. ${why}`,
       smallest.toAssess ?? null,
       unit,
     )

@@ -9,7 +9,8 @@ export function listText(drives: readonly DriveSummary[]): string {
   return drives
     .map((drive) => {
       const km = drive.distance_km === null ? '' : `, ${drive.distance_km.toFixed(1)} km`
-      const worst = drive.worst ? `\n    ${drive.worst}` : ''
+      const told = drive.verdict?.sentence ?? drive.worst
+      const worst = told ? `\n    ${told}` : ''
       return `${drive.id}  ${drive.title}${km}  (${countsText(drive)})${worst}\n`
     })
     .join('')

@@ -41,6 +41,7 @@ export function summarise(
     attention: count('attention'),
     note: count('note'),
     not_assessed: review.questions.filter((each) => each.state === 'not-assessed').length,
+    verdict: { state: review.verdict.state, sentence: review.verdict.sentence },
     worst: review.findings.find(({ severity }) => severity !== 'note')?.headline ?? null,
     unseen: unseenAreas(review.questions),
   }

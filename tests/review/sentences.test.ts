@@ -81,7 +81,7 @@ describe('every sentence of every review is whole', () => {
         expect(new Set(ids).size).toBe(ids.length)
       }
     },
-    120_000,
+    300_000,
   )
 
   it('short and bare drives', () => {

@@ -72,7 +72,9 @@ function DriveRow({ drive }: { drive: DriveSummary }) {
           {drive.car === null ? null : <span class="unseen">{drive.car}: </span>}
           {ownTitle ? drive.title : (started ?? files)}
         </strong>
-        {drive.worst ? <span>{drive.worst}</span> : null}
+        {(drive.verdict?.sentence ?? drive.worst) ? (
+          <span>{drive.verdict?.sentence ?? drive.worst}</span>
+        ) : null}
         <span class="facts">{facts.join(' · ')}</span>
       </a>
       <Counts drive={drive} />

@@ -80,7 +80,7 @@ export function energyBalance(facts: Facts): Answer {
       // a current that reads high enough for the share to pass 100 % is the smallest error that shows
       assessed('energy', QUESTION, found, why, {
         value: share > 0 ? 100 * ((100 + plusMinus) / share - 1) : null,
-        unit: '% too high a current',
+        unit: '% too much current',
         limit: TOO_HIGH_PERCENT,
         toAssess: toDrive(
           'a few firm decelerations under regeneration alone, from 80 km/h',
