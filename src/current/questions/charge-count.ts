@@ -92,7 +92,7 @@ export function chargeCount(facts: Facts): Answer {
             unit: 'points',
             plusMinus,
             limit,
-            headline: `Reported state of charge is ${value.toFixed(1)} % of charge ${smooth[worst]! > 0 ? 'above' : 'below'} what the charge that flowed says.`,
+            headline: `Reported state of charge is ${value.toFixed(1)} % ${smooth[worst]! > 0 ? 'above' : 'below'} what the charge that flowed says.`,
             reason: why,
             next_step:
               'Compare the battery unit’s capacity setting and its current sensor’s scale and sign with the car as built.',
