@@ -27,6 +27,8 @@ export const LIMITS = {
   senseLead: limit(8, null, 'mV'),
   coolingRatio: limit(1.5, null, ''),
   temperatureRise: limit(10, null, '°C/min'),
+  /** Over three minutes under a twentieth of the capacity in current. */
+  selfHeating: limit(null, 1, '°C/min'),
   frozenTemperaturePeers: limit(3, null, '°C'),
   /** Highest difference of the pedal's tracks held for longer than `pedalMismatchMs`. */
   pedalMismatch: limit(null, 10, 'points', 'Formula Student rules T11.8.8 and T11.8.9; FSAE rules T.4.2.4'),

@@ -13,6 +13,7 @@ import { freshRows } from './cleaning/held-rows.ts'
 import { bestOfEach, spareSentences } from './cleaning/spares.ts'
 import { unfedNotes, withoutUnfed } from './cleaning/unfed.ts'
 import { valueStep } from './cleaning/value-step.ts'
+import { dropWakeReadings } from './cleaning/wake-readings.ts'
 import { alignLogs } from './clock/align-logs.ts'
 import { laterStamp } from './clock/wall-clock.ts'
 import { conditionDrive } from './condition.ts'
@@ -39,7 +40,8 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
       return withoutEmptyPlaces(kept, options.vehicle ?? {})
     }),
   )
-  const cleaned = logs.map((log, at) => ({ log, named: named[at]! }))
+  const woken = named.map(dropWakeReadings)
+  const cleaned = logs.map((log, at) => ({ log, named: woken[at]!.cleaned }))
   const clocks = alignLogs(cleaned, options.offsets)
   const moved = new Set<Float64Array>()
   const all: Read[] = []
@@ -78,7 +80,10 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
     segments: [],
     buses: logs.flatMap((log, at) => (log.bus ? [busOnDriveClock(log.bus, clocks[at]!)] : [])),
     events: logs.flatMap((log, at) =>
-      log.events.map((event) => ({ ...event, at_s: onDriveClock(event.at_s, clocks[at]!) })),
+      [...log.events, ...woken[at]!.events].map((event) => ({
+        ...event,
+        at_s: onDriveClock(event.at_s, clocks[at]!),
+      })),
     ),
     assumptions: cleaned.flatMap(({ log, named }) =>
       [...(log.notes ?? []), ...emptyPlaceNotes(named), ...unfedNotes(named)].map(

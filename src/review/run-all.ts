@@ -24,11 +24,13 @@ import { chargeWhenCold } from '../heat/questions/charge-when-cold.ts'
 import { coolant } from '../heat/questions/coolant.ts'
 import { cooling } from '../heat/questions/cooling.ts'
 import { driveTemperatures } from '../heat/questions/drive-temperatures.ts'
+import { selfHeating } from '../heat/questions/self-heating.ts'
 import { swappedSensors } from '../heat/questions/swapped-sensors.ts'
 import { temperatures } from '../heat/questions/temperatures.ts'
 import { busHealth } from '../log/questions/bus-health.ts'
 import { clockRepairs } from '../log/questions/clock-repairs.ts'
 import { logGaps } from '../log/questions/log-gaps.ts'
+import { unitResets } from '../log/questions/unit-resets.ts'
 import { unitsInDoubt } from '../log/questions/units-in-doubt.ts'
 import { vehicleFile } from '../log/questions/vehicle-file.ts'
 import { balance } from '../pack/questions/balance.ts'
@@ -84,6 +86,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'cells', run: cells },
   { name: 'cooling', run: cooling },
   { name: 'temperatures', run: temperatures },
+  { name: 'self-heating', run: selfHeating },
   { name: 'swapped sensors', run: swappedSensors },
   { name: 'coolant', run: coolant },
   { name: 'drive temperatures', run: driveTemperatures },
@@ -113,6 +116,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'log gaps', run: logGaps },
   { name: 'clock repairs', run: clockRepairs },
   { name: 'bus health', run: busHealth },
+  { name: 'unit resets', run: unitResets },
   { name: 'vehicle file', run: vehicleFile },
   { name: 'units in doubt', run: unitsInDoubt },
 ]

@@ -1,0 +1,205 @@
+import type { Span } from '../../../shared/units.ts'
+import { packCurrent } from '../../car/pack-current.ts'
+import type { Facts } from '../../facts/facts.ts'
+import { family } from '../../facts/facts.ts'
+import { mean, median } from '../../math/stats.ts'
+import { linearAt } from '../../samples/on-one-clock.ts'
+import { type ModuleTemperatures, moduleTemperatures, type Sensor } from './module-temperatures.ts'
+import { meanSquareOnGrid } from './one-store.ts'
+
+/** Sensors that rise by themselves while hardly any current flows. */
+export interface SelfWarming {
+  readonly module: number
+  readonly sensors: readonly number[]
+  /** A cell of the module that fell meanwhile, where one sensor only rose; else null. */
+  readonly fallingCell: number | null
+  readonly span_s: Span
+  /** K/min over the span, and the half width of its 95 % interval. */
+  readonly kelvinMin: number
+  readonly plusMinus: number
+  /** What the rest of its cooling group did meanwhile, K/min. */
+  readonly groupKelvinMin: number
+  /** The log ends while it still rises. */
+  readonly toTheEnd: boolean
+}
+
+export interface Rests {
+  /** Seconds in stretches of three minutes and more under a twentieth of the capacity in current. */
+  readonly seconds: number
+  readonly limitA: number
+  readonly found: readonly SelfWarming[]
+}
+
+/** So long a rise counts (contract), s. */
+const WINDOW_S = 180
+/** Where no capacity is known, current under this is rest, A. Common practice, no source. */
+const REST_A = 2
+/** Its group rises alike where it rises by over this share of it. Common practice, no source. */
+const ALIKE = 0.5
+/** Two sensors pass the limit together; each by itself at least this share of it. Common practice, no source. */
+const EACH = 0.8
+/** A rise that dies away: its later half slower than its earlier one by this share. study: 2026-11-27, both models. */
+const DIES_AWAY = 0.6
+/** A cell falls where it leaves its peers by this in the window, V. Common practice, no source. */
+const FALLS_V = 0.004
+
+/**
+ * Which modules warm by themselves.
+ *
+ * Model: over every three minutes in which the current stays under a twentieth of the capacity, a sensor's slope by least
+ *        squares, over the whole and over its later half; heat that soaks out of the cells after a hard drive dies away,
+ *        and a heater, a charger or the sun warm a group alike.
+ * Reads: module temperatures [°C], pack current [A], cell voltages [V].
+ * Gives: the modules with two such sensors, or one and a cell that falls beside its peers. null without temperature or
+ *        current.
+ * Blind: places without a sensor; a whole group that warms alike.
+ */
+export function selfWarming(facts: Facts): Rests | null {
+  const grid = facts.once(moduleTemperatures)
+  const current = facts.once(packCurrent)
+  if (!grid || !current) return null
+  const capacityAh = facts.vehicle.pack?.capacity_ah
+  const limitA = capacityAh ? capacityAh / 20 : REST_A
+  const squared = meanSquareOnGrid(current.timeS, current.amperes, grid.timeS, grid.stepS)
+  const quiet = squared.map((value) => (value < limitA ** 2 ? 1 : 0))
+  const long = Math.max(6, Math.ceil(WINDOW_S / grid.stepS))
+  const bar = facts.limits.selfHeating.stop ?? 1
+  const found = new Map<number, SelfWarming>()
+  let seconds = 0
+  for (let from = 0; from < quiet.length; ) {
+    let to = from
+    while (to < quiet.length && quiet[to] === 1) to++
+    if (to - from >= long) {
+      seconds += (to - from) * grid.stepS
+      for (const each of inRest(facts, grid, from, to, long, bar))
+        if (each.kelvinMin > (found.get(each.module)?.kelvinMin ?? 0)) found.set(each.module, each)
+    }
+    from = Math.max(to, from + 1)
+  }
+  return { seconds, limitA, found: [...found.values()] }
+}
+
+function inRest(
+  facts: Facts,
+  grid: ModuleTemperatures,
+  from: number,
+  to: number,
+  long: number,
+  bar: number,
+): SelfWarming[] {
+  const groupOf = (module: number): string =>
+    facts.vehicle.pack?.cooling_group_of_module?.[module - 1] ?? 'all modules'
+  const homes = grid.modules.flatMap((module) =>
+    module.sensors.map((sensor) => ({ sensor, home: module.index, group: groupOf(module.index) })),
+  )
+  /** By sensor: K/min over the window that begins at each place. */
+  const slopes = homes.map(({ sensor }) =>
+    Float64Array.from({ length: to - from - long + 1 }, (_, i) =>
+      slope(sensor.celsius, from + i, from + i + long, grid.stepS),
+    ),
+  )
+  const rises = homes.map(({ sensor }, at) =>
+    slopes[at]!.map((value, i) => {
+      const start = from + i
+      const middle = start + Math.floor(long / 2)
+      const later = slope(sensor.celsius, middle, start + long, grid.stepS)
+      const earlier = slope(sensor.celsius, start, middle, grid.stepS)
+      return value > EACH * bar && later > DIES_AWAY * Math.max(bar, earlier) ? 1 : 0
+    }),
+  )
+  const modules = grid.placedFrom === null ? [null] : grid.modules.map((module) => module.index)
+  return modules.flatMap((module): SelfWarming[] => {
+    const own = homes.map((_, at) => at).filter((at) => module === null || homes[at]!.home === module)
+    let best: { i: number; length: number; rising: number[]; cell: number | null } | null = null
+    let run = 0
+    for (let i = 0; i <= to - from - long; i++) {
+      const rising = own.filter((at) => rises[at]![i] === 1)
+      const hot = rising[0]
+      const others = homes
+        .map((_, at) => at)
+        .filter((at) => (module === null ? !rising.includes(at) : homes[at]!.home !== module))
+        .filter((at) => hot === undefined || homes[at]!.group === homes[hot]!.group)
+      const group = others.length > 0 ? median(others.map((at) => slopes[at]![i]!)) : 0
+      const alone = rising.length > 0 && !(group > ALIKE * median(rising.map((at) => slopes[at]![i]!)))
+      const cell =
+        alone && rising.length === 1
+          ? fallingCell(facts, homes[hot!]!.home, grid.timeS[from + i]!, grid.timeS[from + i + long - 1]!)
+          : null
+      const fast = mean(rising.map((at) => slopes[at]![i]!)) > bar
+      const counts = alone && fast && (rising.length >= 2 || cell !== null)
+      run = counts ? run + 1 : 0
+      if (counts && run > (best?.length ?? 0)) best = { i, length: run, rising, cell }
+    }
+    if (!best) return []
+    const start = from + best.i - best.length + 1
+    const end = from + best.i + long
+    const each = best.rising.map((at) => slope(homes[at]!.sensor.celsius, start, end, grid.stepS))
+    const others = homes.flatMap(({ sensor, home, group }, at) =>
+      !best.rising.includes(at) && home !== module && group === homes[best.rising[0]!]!.group
+        ? [slope(sensor.celsius, start, end, grid.stepS)]
+        : [],
+    )
+    const minutes = ((end - start) * grid.stepS) / 60
+    const apart = Math.max(...each) - Math.min(...each)
+    return [
+      {
+        module: homes[best.rising[0]!]!.home,
+        sensors: best.rising.map((at) => homes[at]!.sensor.number),
+        fallingCell: best.cell,
+        span_s: [grid.timeS[start]!, grid.timeS[Math.min(end, grid.timeS.length) - 1]!],
+        kelvinMin: mean(each),
+        plusMinus: Math.max(apart / 2, stepOf(homes[best.rising[0]!]!.sensor) / minutes),
+        groupKelvinMin: others.length > 0 ? median(others) : Number.NaN,
+        toTheEnd: end >= grid.timeS.length - 2,
+      },
+    ]
+  })
+}
+
+const stepOf = (sensor: Sensor): number => (Number.isFinite(sensor.stepC) ? sensor.stepC : 0.5)
+
+/** Least-squares slope over [from, to), K/min; NaN where over a tenth of it was not read. */
+function slope(celsius: Float64Array, from: number, to: number, stepS: number): number {
+  let n = 0
+  let sx = 0
+  let sy = 0
+  let sxx = 0
+  let sxy = 0
+  for (let i = from; i < to; i++) {
+    const y = celsius[i]!
+    if (!Number.isFinite(y)) continue
+    const x = i - from
+    n++
+    sx += x
+    sy += y
+    sxx += x * x
+    sxy += x * y
+  }
+  if (n < 3 || n < 0.9 * (to - from)) return Number.NaN
+  return (((n * sxy - sx * sy) / (n * sxx - sx * sx)) * 60) / stepS
+}
+
+/** A cell of the module that left the pack's median downwards between two moments; null where none did, or none is placed. */
+function fallingCell(facts: Facts, module: number, fromS: number, toS: number): number | null {
+  const starts = facts.layout.known ? facts.layout.moduleStarts : null
+  const cells = family(facts, 'cell_voltage')
+  if (!starts || cells.length < 4) return null
+  const around = (channel: (typeof cells)[number]['channel'], atS: number): number =>
+    mean(
+      linearAt(
+        channel,
+        Float64Array.from({ length: 9 }, (_, i) => atS + (i - 4) * 2),
+      ),
+    )
+  const moved = cells.map(({ channel }) => around(channel, toS - 10) - around(channel, fromS + 10))
+  const middle = median(moved.filter(Number.isFinite))
+  let most = 0
+  let cell: number | null = null
+  cells.forEach(({ number }, at) => {
+    const inside =
+      number - 1 >= starts[module - 1]! && number - 1 < (starts[module] ?? Number.POSITIVE_INFINITY)
+    const fell = middle - moved[at]!
+    if (inside && fell > FALLS_V && fell > most) [most, cell] = [fell, number]
+  })
+  return cell
+}
