@@ -12,6 +12,7 @@ import {
   stepsText,
   subjectText,
 } from '../../shared/wording.ts'
+import { regenText } from './regen-text.ts'
 import { wrap } from './wrap.ts'
 
 /** Colours a text for the terminal, or leaves it as it is. */
@@ -62,6 +63,17 @@ export function fullLines(
       if (check.known) say(`The log already tells: ${sentence(check.known, false)}`, 5)
       for (const caution of check.cautions) say(`! ${onceInFull(caution, said)}`, 5)
     })
+  }
+  if (review.regen) {
+    const { figures, proposals } = regenText(review.regen)
+    lines.push('', bold('REGENERATION'))
+    say(sentence(figures), 2)
+    // a table keeps its columns: it is not wrapped
+    for (const each of proposals)
+      for (const line of each) {
+        if (line.includes('   ') || line === '') lines.push(line === '' ? '' : `    ${line}`)
+        else say(line, 4)
+      }
   }
   lines.push(...openLines(review.questions, width, bold), ...clearLines(review.questions, width, bold))
   return lines

@@ -17,6 +17,8 @@ export type { Figure } from './slowing-figures.ts'
 export interface RegenFit extends SlowingFigures {
   /** Could lift-off and brake part join in another way as well? */
   readonly formOpen: boolean
+  /** Where the brake part would begin in that other way; null where there is none. */
+  readonly rivalStart: number | null
   readonly from: 'torque_request' | 'torque' | 'power'
   readonly response: Response
   /** 95 % half width of dead time and lag together, s. */
@@ -102,6 +104,7 @@ function readOut(
     response: { deadS: setup.deadS, lagS: p[P.lag]!, lagOn: setup.lagOn, back: setup.back },
     delayPlusMinusS: 1.96 * (fit.last.fit.standardErrors[P.lag]! || 0) + trace.periodS / 2,
     formOpen: fit.rival !== null,
+    rivalStart: fit.rival ? fit.rival.fit.parameters[P.start]! : null,
     spreadNm: fit.last.fit.spread,
     stepPlusMinusNm: setup.stepAt === null ? null : 1.96 * (fit.last.fit.standardErrors[P.jump]! || 0),
     applications: trace.applications.length,

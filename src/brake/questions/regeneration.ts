@@ -112,8 +112,8 @@ export function deadBand(facts: Facts): Finding | null {
   if (trace.input !== 'pressure' || !start) return null
   const limit = startLimit(facts)
   const slow = trace.periodS > SLOW_S
-  // where the form is not told, the brake part may begin sooner, hidden under lift-off
-  const unsure = slow || fit.formOpen ? (start.plusMinus ?? 0) : 0
+  if (hiddenUnderLift(facts)) return null
+  const unsure = slow ? (start.plusMinus ?? 0) : 0
   if (!(start.value - unsure > limit.attention)) return null
   if (!quietBelow(facts)) return null
   const first = trace.applications[0]!
@@ -142,6 +142,16 @@ export function deadBand(facts: Facts): Finding | null {
     channels: [...trace.channels, ...(trace.requestNm ? ['torque_request'] : [])],
   })
 }
+
+/** Would the brake part begin where the vehicle file puts it, hidden under lift-off, if the larger of both counts? */
+function hiddenUnderLift(facts: Facts): boolean {
+  const { rivalStart } = facts.once(regenMap)!
+  const given = facts.vehicle.brake?.regen_start_bar
+  return rivalStart !== null && given !== undefined && Math.abs(rivalStart - given) < SAME_START_BAR
+}
+
+/** Two starts nearer to each other than this are one. Common practice, no source. */
+const SAME_START_BAR = 1
 
 /** Is there truly no regeneration just below the fitted start? A step in the map can pull the fit up to itself. */
 function quietBelow(facts: Facts): boolean {
