@@ -55,6 +55,9 @@ export const LIMITS = {
   mainPath: limit(6, null, 'mΩ'),
   contactorPath: limit(6, null, 'mΩ'),
   boxLink: limit(5, null, 'mΩ'),
+  /** A link without peers: heat at the drive's rms current, and times copper of its stated length and section. */
+  linkHeat: limit(20, null, 'W'),
+  linkCopper: limit(3, null, ''),
   lampDisagreesS: limit(1, null, 's'),
   prechargeReached: limit(
     95,

@@ -32,6 +32,16 @@ export const vehicleSchema = z.object({
       cell_temperature_min_charge: number.optional(),
       cell_temperature_max: number.optional(),
       ocv: z.array(pair).min(2).optional(),
+      links: z
+        .array(
+          z.object({
+            after_cell: z.int().positive(),
+            length_m: positive.optional(),
+            section_mm2: positive.optional(),
+            kind: z.enum(['busbar', 'cable', 'service-plug', 'fuse']).optional(),
+          }),
+        )
+        .optional(),
       balance_current_a: positive.optional(),
       scan_ms: z.number().nonnegative().optional(),
       cell_filter_s: z.number().nonnegative().optional(),

@@ -34,6 +34,7 @@ import { unitResets } from '../log/questions/unit-resets.ts'
 import { unitsInDoubt } from '../log/questions/units-in-doubt.ts'
 import { vehicleFile } from '../log/questions/vehicle-file.ts'
 import { balance } from '../pack/questions/balance.ts'
+import { boxLinks } from '../pack/questions/box-links.ts'
 import { cellReadings } from '../pack/questions/cell-readings.ts'
 import { cells } from '../pack/questions/cells.ts'
 import { joints } from '../pack/questions/joints.ts'
@@ -97,6 +98,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'voltage limits', run: voltageLimits },
   { name: 'charge limits', run: chargeLimits },
   { name: 'charging when cold', run: chargeWhenCold },
+  { name: 'box links', run: boxLinks },
   { name: 'main path', run: mainPath },
   { name: '12 V supply', run: supply },
   { name: 'lamps', run: lamps },

@@ -55,7 +55,9 @@ export function cellCauses(facts: Facts): CellCauses | null {
   for (const cell of [...peers.cells].sort((a, b) => score(b) - score(a))) {
     if (taken.has(cell.estimate.cell) || looks(cell) < LOOK || cell.ohmic.value <= 0) continue
     const neighbour = better(cell)
-    const explanations = explain(cell, neighbour, usual)
+    const weighed = explain(cell, neighbour, usual)
+    const explanations = peers.links.alone.has(cell.estimate.cell) ? besideLink(weighed) : weighed
+    if (explanations.length === 0) continue
     verdicts.push({
       cell: cell.estimate.cell,
       against: cell,
@@ -82,6 +84,19 @@ export function cellCauses(facts: Facts): CellCauses | null {
     })
   }
   return { peers, verdicts }
+}
+
+/**
+ * Of a cell that is read with a link without peers: what the link adds is design until `box-links` says otherwise, so
+ * only a cell that is weak besides speaks. Its ratio is what both at once leave it.
+ */
+function besideLink(weighed: readonly Explanation[]): Explanation[] {
+  const [best] = weighed
+  if (best?.cause === 'open') return [...weighed]
+  const both = weighed.find((each) => each.cause === 'joint-and-weak')
+  if (!both || (best?.cause !== 'weak' && best?.cause !== 'joint-and-weak')) return []
+  const design = weighed.filter((each) => each.cause === 'joint' && both.logEvidence > each.logEvidence)
+  return design.length === 0 ? [] : [{ ...both, cause: 'weak' }, ...design]
 }
 
 /** One reads worse and its neighbour better, clearly as a pair, and by amounts that can be the same. */

@@ -23,6 +23,7 @@ export interface CellAgainstPeers {
   readonly offset: Excess
   /** Of (ohmic, slow, fall, bend), 4 × 4 row-major: of the cause, as the errors above. */
   readonly covariance: Float64Array
+  /** Read with a longer busbar, or with a link without peers. */
   readonly longLink: boolean
 }
 
@@ -65,7 +66,7 @@ export function cellPeers(facts: Facts): PeerView | null {
     })),
     ohmicRough.spread,
   )
-  const ohmic = relative(fit.cells, layout, 'ohmicOhm', links.cells)
+  const ohmic = relative(fit.cells, layout, 'ohmicOhm', new Set([...links.cells, ...links.alone.keys()]))
   const fall = relative(fit.cells, layout, 'fallVPerAh', none)
   const bend = relative(fit.cells, layout, 'bendOhm', none)
   const offset = relative(fit.cells, null, 'offsetV', none)
@@ -81,7 +82,7 @@ export function cellPeers(facts: Facts): PeerView | null {
   const cells = fit.cells.map((estimate, at): CellAgainstPeers => {
     const longLink = links.cells.has(estimate.cell)
     const parts = [
-      excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm(estimate.cell) : 0),
+      excess(ohmic, at, longLink ? links.extraOhm : 0, longLink ? links.spreadOhm : 0),
       excess(slow, at),
       excess(fall, at),
       excess(bend, at),
@@ -94,7 +95,7 @@ export function cellPeers(facts: Facts): PeerView | null {
       bend: parts[3],
       offset: excess(offset, at),
       covariance: ofCause(estimate, parts, together),
-      longLink,
+      longLink: longLink || links.alone.has(estimate.cell),
     }
   })
   return {

@@ -1,18 +1,23 @@
 import { moduleOfCell } from '../../../shared/vehicle.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { median, robustSpread } from '../../math/stats.ts'
+import { type LoneLink, loneLinks } from './lone-links.ts'
 
 /** Cells that are read together with a longer busbar or cable: part of the design, not a fault. */
 export interface LongLinks {
   readonly cells: ReadonlySet<number>
   /** What such a link adds, Ω: the (lower) median over them. */
   readonly extraOhm: number
-  /** How far one such link may differ from that by design, Ω: more where it leads from box to box. */
-  readonly spreadOhm: (cell: number) => number
+  /** How far one such link may differ from that by design, Ω. */
+  readonly spreadOhm: number
   /** Does a joint stand with the cell before it (`lower`) or after it (`upper`)? null where nothing tells. */
   readonly readWith: 'lower' | 'upper' | null
   readonly readWithFrom: 'vehicle file' | 'pattern of the long busbars' | 'unknown'
   readonly foundFrom: 'vehicle file' | 'pattern' | 'none'
+  /** The places are an even row, or the borders of known modules: one that is longer may lead from box to box. */
+  readonly borders: boolean
+  /** Links without peers, by the cell that they are read with: in no group, judged by themselves. */
+  readonly alone: ReadonlyMap<number, LoneLink>
 }
 
 export interface LinkReading {
@@ -25,14 +30,18 @@ export interface LinkReading {
 
 /** A longer link as it is usual: about 0.7 m of 50 mm² copper, Ω. */
 const USUAL_LINK_OHM = 2.5e-4
+/** More than about 1.2 m of 50 mm² between modules of one box is no longer taken for design because others are alike, Ω. */
+const MOST_LINK_OHM = 4e-4
 
 const NONE: LongLinks = {
   cells: new Set(),
   extraOhm: 0,
-  spreadOhm: () => 0,
+  spreadOhm: 0,
   readWith: null,
   readWithFrom: 'unknown',
   foundFrom: 'none',
+  borders: false,
+  alone: new Map(),
 }
 
 /**
@@ -44,33 +53,61 @@ const NONE: LongLinks = {
  * One link far above the others stays a joint's fault: the extra is the median over all such cells.
  */
 export function longLinks(facts: Facts, readings: readonly LinkReading[], spreadOhm: number): LongLinks {
-  const said = facts.vehicle.pack?.joint_read_with ?? null
+  const lone = loneLinks(facts)
+  const apart = new Set(lone.map((each) => each.afterCell))
+  const found = peersOf(facts, readings, spreadOhm, apart)
+  if (lone.length === 0) return found
   const extraOf = new Map(readings.map((each) => [each.cell, each.extra]))
-  const after = [...facts.layout.longAfter]
-  if (after.length > 0) return fromPlaces(facts, after, extraOf, said, spreadOhm, 'vehicle file')
-  if (facts.layout.known) {
-    const borders = facts.layout.moduleStarts.slice(1, -1).map((start) => start - 1)
-    const found = fromPlaces(facts, borders, extraOf, said, spreadOhm, 'pattern')
+  const more = (cell: number): number => extraOf.get(cell) ?? Number.NEGATIVE_INFINITY
+  const cellOf = (after: number): number => {
+    const upper = found.readWith ? found.readWith === 'upper' : more(after + 1) > more(after)
+    return upper ? after + 1 : after
+  }
+  return { ...found, alone: new Map(lone.map((each) => [cellOf(each.afterCell), each])) }
+}
+
+/** @param apart cells that are followed by a link without peers */
+function peersOf(
+  facts: Facts,
+  all: readonly LinkReading[],
+  spreadOhm: number,
+  apart: ReadonlySet<number>,
+): LongLinks {
+  const said = facts.vehicle.pack?.joint_read_with ?? null
+  const readings = all.filter(({ cell }) => !apart.has(cell) && !apart.has(cell - 1))
+  const extraOf = new Map(all.map((each) => [each.cell, each.extra]))
+  const after = [...facts.layout.longAfter].filter((cell) => !apart.has(cell))
+  if (after.length > 0) return fromPlaces(after, extraOf, said, spreadOhm, 'vehicle file')
+  const borders = facts.layout.moduleStarts
+    .slice(1, -1)
+    .map((start) => start - 1)
+    .filter((cell) => !apart.has(cell))
+  if (facts.layout.known && borders.length > 0) {
+    const found = fromPlaces(borders, extraOf, said, spreadOhm, 'pattern')
     const high = [...found.cells].filter((cell) => extraOf.get(cell)! > 2.5 * spreadOhm)
     const together = high.length >= 2 && high.length >= 0.7 * found.cells.size
     if (together && found.extraOhm > 3 * spreadOhm) return found
   }
   const even = facts.layout.known ? null : evenModules(readings, spreadOhm)
-  if (even) return measured(facts, even, extraOf, said, spreadOhm, 'pattern')
+  if (even) return { ...measured(even, extraOf, said, spreadOhm, 'pattern'), borders: true }
   const high = readings.filter((each) => each.extra > 4 * spreadOhm && each.ohmicOnly)
-  if (high.length < 3) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
-  const spaced = repeating(high, readings) ?? []
-  const same = alike(high, spreadOhm) ?? []
+  const none = {
+    ...NONE,
+    readWith: said,
+    readWithFrom: said ? ('vehicle file' as const) : ('unknown' as const),
+  }
+  if (high.length < 2) return none
+  const spaced = (high.length > 2 ? repeating(high, readings) : null) ?? []
+  const same = alike(high, spreadOhm, facts.layout.cells) ?? []
   const explained = (cells: readonly number[]): number =>
     high.filter((each) => cells.includes(each.cell)).length
-  const better = explained(same) > explained(spaced) ? same : spaced
-  const cells = better.length > 0 ? better : null
-  if (!cells) return { ...NONE, readWith: said, readWithFrom: said ? 'vehicle file' : 'unknown' }
-  return measured(facts, cells, extraOf, said, spreadOhm, 'pattern')
+  const rather = explained(same) > explained(spaced)
+  const cells = rather ? same : spaced
+  if (cells.length === 0) return none
+  return { ...measured(cells, extraOf, said, spreadOhm, 'pattern'), borders: !rather }
 }
 
 function fromPlaces(
-  facts: Facts,
   after: readonly number[],
   extraOf: ReadonlyMap<number, number>,
   said: 'lower' | 'upper' | null,
@@ -86,14 +123,14 @@ function fromPlaces(
   const readWith = said ?? (clear ? guess : null)
   const cells = after.map((cell) => ((readWith ?? guess) === 'upper' ? cell + 1 : cell))
   return {
-    ...measured(facts, cells, extraOf, said, spreadOhm, foundFrom),
+    ...measured(cells, extraOf, said, spreadOhm, foundFrom),
     readWith,
+    borders: true,
     readWithFrom: said ? 'vehicle file' : clear ? 'pattern of the long busbars' : 'unknown',
   }
 }
 
 function measured(
-  facts: Facts,
   cells: readonly number[],
   extraOf: ReadonlyMap<number, number>,
   said: 'lower' | 'upper' | null,
@@ -109,23 +146,16 @@ function measured(
   // a few links tell little about how much such links differ: some share of their extra at least
   const own = extras.length === 1 ? 0.4 * USUAL_LINK_OHM : 0.15 * extraOhm
   const usual = Math.hypot(Math.max(scatter, own), (1.25 * spreadOhm) / Math.sqrt(extras.length))
-  const between = Math.max(0.3 * extraOhm, 3e-5)
   return {
     cells: new Set(cells),
     extraOhm,
-    spreadOhm: (cell) => (crossesBoxes(facts, cell) ? Math.hypot(usual, between) : usual),
+    spreadOhm: usual,
     readWith: said,
     readWithFrom: said ? 'vehicle file' : 'unknown',
     foundFrom,
+    borders: false,
+    alone: new Map(),
   }
-}
-
-/** Does a border between boxes stand beside this cell? A cable there may be longer than the others. */
-function crossesBoxes(facts: Facts, cell: number): boolean {
-  const boxes = facts.vehicle.pack?.box_of_module
-  if (!boxes) return false
-  const box = (at: number): string | undefined => boxes[moduleOfCell(facts.layout, at) - 1]
-  return [cell - 1, cell + 1].some((at) => at >= 1 && at <= facts.layout.cells && box(at) !== box(cell))
 }
 
 /** Cells at an even spacing, at least three, four fifths of them high; the ends of the pack may lack theirs. */
@@ -151,12 +181,33 @@ function repeating(high: readonly LinkReading[], all: readonly LinkReading[]): n
   return best
 }
 
-/** At least four cells whose extra is alike, give or take a half. */
-function alike(high: readonly LinkReading[], spreadOhm: number): number[] | null {
+/** Places that are alike by design: at least so many, or two at borders of one way to cut the pack evenly. */
+const ALIKE = 3
+
+/**
+ * Cells whose extra is the same: four give or take a half, three give or take a quarter, two only where both stand at
+ * borders of equal modules. Faults of the same size at several places are rarer than busbars of one kind.
+ */
+function alike(high: readonly LinkReading[], spreadOhm: number, cells: number): number[] | null {
   const middle = median(high.map((each) => each.extra))
-  const near = Math.max(0.45 * middle, 2.5 * spreadOhm)
-  const same = high.filter((each) => Math.abs(each.extra - middle) < near)
-  return same.length >= 4 ? same.map((each) => each.cell) : null
+  const within = (share: number): LinkReading[] => {
+    const near = Math.max(share * middle, 2.5 * spreadOhm)
+    return high.filter((each) => Math.abs(each.extra - middle) < near)
+  }
+  const many = within(0.45)
+  if (many.length > ALIKE) return many.map((each) => each.cell)
+  const few = within(0.25)
+  const enough = few.length === ALIKE || (few.length === 2 && high.length === 2 && evenlyCut(few, cells))
+  return enough && middle < MOST_LINK_OHM ? few.map((each) => each.cell) : null
+}
+
+/** Do both stand at the end, or both at the beginning, of equal modules of at least four cells? */
+function evenlyCut(pair: readonly LinkReading[], cells: number): boolean {
+  for (let size = 4; size <= cells / 3; size++)
+    for (const shift of [0, 1])
+      if (cells % size === 0 && pair.every(({ cell }) => (cell - shift) % size === 0 && cell > shift))
+        return true
+  return false
 }
 
 /**
@@ -167,7 +218,7 @@ function evenModules(all: readonly LinkReading[], spreadOhm: number): number[] |
   const extraOf = new Map(all.map((each) => [each.cell, each]))
   const last = Math.max(...all.map((each) => each.cell))
   let best: number[] | null = null
-  let clearest = 36
+  let clearest = 20
   for (let size = 4; size <= last / 3; size++) {
     if (last % size !== 0) continue
     for (const first of [size, size + 1]) {

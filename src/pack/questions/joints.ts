@@ -7,6 +7,7 @@ import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { type CellCauses, cellCauses, type ResistanceVerdict } from '../models/cell-causes.ts'
 import { halfWidth, leftOpen, milli, resistanceRivals, speaks, timeScale } from '../models/cell-words.ts'
+import { driveCurrents } from '../models/drive-currents.ts'
 import { betweenCells, jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
 
@@ -15,8 +16,8 @@ const QUESTION = 'Does a joint or sense tap between cells add resistance?'
 /** Bolted copper joints of this size, Ω. Source: ANSI/NETA acceptance practice as quoted by a test-equipment seller (weak). */
 const GOOD_JOINT_OHM: readonly [number, number] = [5e-6, 15e-6]
 /** What a busbar joint in still air sheds, W/K: common practice, no source. */
-/** A link between two halves of a pack may add this much by design, Ω (1.2 m of 50 mm² copper): no source. */
-const MIDDLE_LINK_OHM = 4e-4
+/** A cable between boxes may add this much by design, Ω (2.3 m of 50 mm² copper): no source. */
+const BOX_CABLE_OHM = 8e-4
 const SHEDS_W_PER_K: readonly [number, number] = [0.1, 0.5]
 
 /**
@@ -121,10 +122,10 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
   const past = spreads > (facts.limits.jointSpreads.attention ?? 5)
   const where = jointPlace(facts, peers.links, cell)
   const open = leftOpen(verdict, where)
-  const { rms, peak } = currents(peers.fit.through.amperes)
+  const { rms, peak } = driveCurrents(peers.fit)
   const heat = value * rms ** 2
   const rise = SHEDS_W_PER_K.map((sheds) => heat / sheds)
-  const middleLink = inTheMiddle(facts, cell) && value < MIDDLE_LINK_OHM
+  const cable = mayBeCable(facts, causes, verdict)
   const comes =
     verdict.present === null
       ? ''
@@ -148,17 +149,17 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
     unit: 'mΩ',
     plusMinus: plusMinus * 1e3,
     limit: facts.limits.joint,
-    ...(past && !middleLink ? {} : { severity: 'note' as const }),
-    headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}${open.headline}`,
+    ...(past && !cable ? {} : { severity: 'note' as const }),
+    headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}${cable ? '; or a cable between boxes, by design' : open.headline}`,
     reason:
-      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${open.reason}${long}${unsure}${two}${halves}${comes}` +
+      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${open.reason}${cable ? CABLE : ''}${long}${unsure}${two}${halves}${comes}` +
       ` At the ${rms.toFixed(0)} A that warmed this drive as its current did, that is ${heat.toFixed(1)} W of heat in one joint, at the peak of ${peak.toFixed(0)} A ${(value * peak ** 2).toFixed(0)} W;` +
       ` it would settle some ${rise[1]!.toFixed(0)} to ${rise[0]!.toFixed(0)} K above its surroundings (0.1 to 0.5 W/K, common practice, no source).` +
       ` Bolted copper joints usually have 0.005 to 0.015 mΩ (ANSI/NETA practice, quoted): this is about ${(value / GOOD_JOINT_OHM[1]).toFixed(0)} times the upper figure.`,
     next_step: `Have the box opened by qualified people and measure ${where} with a micro-ohm meter, against the joints beside it. If it reads high: take it apart, look at the faces, clean and remake it by the pack maker's procedure.`,
     cautions: [INSIDE_BOX, HOT_JOINT],
     rivals: [
-      ...(middleLink ? [longLinkRival(cell)] : []),
+      ...(cable ? [cableRival(cell)] : []),
       ...resistanceRivals(verdict, best.cause, (cause) =>
         cause === 'weak' || cause === 'open'
           ? { type: 'cell', index: cell }
@@ -169,20 +170,32 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
   })
 }
 
-/** Without known modules a cell in the middle may be read with the link between two halves of the pack. */
-function inTheMiddle(facts: Facts, cell: number): boolean {
+const CABLE =
+  ' It stands where a cable between boxes may: among longer links at an even spacing, or in the middle of the pack. Such a cable is as constant as this, and a bad joint at just this place is rarer. Neither is proved: name the boxes in the vehicle file (box_of_module), or measure it.'
+
+/**
+ * Where the vehicle file names no boxes, a place in a row of longer links that adds more than the others may be a cable
+ * from box to box, and so may the middle of a pack without such a row: constant, and no more than such cables have.
+ */
+function mayBeCable(facts: Facts, { peers }: CellCauses, verdict: ResistanceVerdict): boolean {
+  if (facts.vehicle.pack?.box_of_module || verdict.halves || verdict.present !== null) return false
+  const { cell, against } = verdict
   const { cells, known } = facts.layout
-  return !known && cells % 2 === 0 && (cell === cells / 2 || cell === cells / 2 + 1)
+  const { links } = peers
+  const total = against.ohmic.value + (against.longLink ? links.extraOhm : 0)
+  const middle = !known && cells % 2 === 0 && (cell === cells / 2 || cell === cells / 2 + 1)
+  return total < BOX_CABLE_OHM && ((links.borders && against.longLink) || middle)
 }
 
-function longLinkRival(cell: number): Finding['rivals'][number] {
+function cableRival(cell: number): Finding['rivals'][number] {
   return {
     kind: 'long-busbar',
     subject: { type: 'cell', index: cell },
-    likelihood_ratio: null,
-    for: 'the cell stands in the middle of the pack, where a longer link may join two halves by design',
+    likelihood_ratio: 1,
+    for: 'the cell stands where a cable between two boxes may be read with it, by design',
     against: 'nothing in this log',
-    decided_by: 'The pack’s drawing: name such links in the vehicle file (long_busbar_after_cells).',
+    decided_by:
+      'The pack’s drawing: name boxes and longer links in the vehicle file (box_of_module, long_busbar_after_cells).',
   }
 }
 
@@ -214,16 +227,6 @@ function tapFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdict
     ),
     channels: [`cell_voltage.${lower}`, `cell_voltage.${lower + 1}`, 'pack_current'],
   })
-}
-
-function currents(amperes: Float64Array): { rms: number; peak: number } {
-  let squares = 0
-  let peak = 0
-  for (let j = 0; j < amperes.length; j++) {
-    squares += amperes[j]! ** 2
-    peak = Math.max(peak, Math.abs(amperes[j]!))
-  }
-  return { rms: Math.sqrt(squares / amperes.length), peak }
 }
 
 const upper = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1)

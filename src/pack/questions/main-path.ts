@@ -61,10 +61,13 @@ export function mainPath(facts: Facts): Answer {
       questions.push(notAssessed('pack', path.question, ['pack_current'], why, toAssess, 'mΩ'))
       continue
     }
-    const bar = path.limit.attention!
+    // contract: a link between boxes is bad by its heat as well, whatever its resistance
+    const heat = (1e3 * facts.limits.linkHeat.attention!) / found.rmsA ** 2
+    const bar =
+      path.kind === 'box-link-resistance-high' ? Math.min(path.limit.attention!, heat) : path.limit.attention!
     const high = found.milliohm > bar && found.milliohm - found.plusMinus > SURELY * bar
-    if (high) findings.push(say(path, found))
-    const figure = `${found.milliohm.toFixed(2)} ± ${found.plusMinus.toFixed(2)} mΩ over ${path.holds}; limit ${bar} mΩ (${path.limit.source}).`
+    if (high) findings.push(say({ ...path, limit: { ...path.limit, attention: bar } }, found))
+    const figure = `${found.milliohm.toFixed(2)} ± ${found.plusMinus.toFixed(2)} mΩ over ${path.holds}; limit ${Number(bar.toPrecision(3))} mΩ (${path.limit.source}).`
     questions.push(
       assessed('pack', path.question, high, figure, {
         value: bar + 1.28 * (found.plusMinus / 1.96),
