@@ -44,6 +44,8 @@ export function cellCauses(facts: Facts): CellCauses | null {
     parallel: facts.vehicle.pack?.parallel_cells ?? null,
     flat: openCircuit(facts.vehicle, median(peers.fit.cells.map((each) => each.offsetV)))?.flatLfp ?? false,
   }
+  // borders in a pack whose boxes nobody named: one of them may be a cable from box to box
+  const unnamed = peers.links.borders && !facts.vehicle.pack?.box_of_module
   const byCell = new Map(peers.cells.map((each) => [each.estimate.cell, each]))
   const taken = new Set<number>()
   const verdicts: ResistanceVerdict[] = []
@@ -56,13 +58,17 @@ export function cellCauses(facts: Facts): CellCauses | null {
     if (taken.has(cell.estimate.cell) || looks(cell) < LOOK || cell.ohmic.value <= 0) continue
     const neighbour = better(cell)
     const weighed = explain(cell, neighbour, usual)
-    const explanations = peers.links.alone.has(cell.estimate.cell) ? besideLink(weighed) : weighed
+    const explanations = peers.links.alone.has(cell.estimate.cell)
+      ? besideLink(weighed)
+      : unnamed && cell.longLink
+        ? cableLikely(weighed)
+        : weighed
     if (explanations.length === 0) continue
     verdicts.push({
       cell: cell.estimate.cell,
       against: cell,
       explanations,
-      halves: disagreeingHalves(peers.fit, cell),
+      halves: disagreeingHalves(peers.fit, cell, peers.cells),
       present: cell.estimate.burst && cell.estimate.burst.ohm < 0 ? 1 - cell.estimate.burst.share : null,
     })
     taken.add(cell.estimate.cell)
@@ -97,6 +103,15 @@ function besideLink(weighed: readonly Explanation[]): Explanation[] {
   if (!both || (best?.cause !== 'weak' && best?.cause !== 'joint-and-weak')) return []
   const design = weighed.filter((each) => each.cause === 'joint' && both.logEvidence > each.logEvidence)
   return design.length === 0 ? [] : [{ ...both, cause: 'weak' }, ...design]
+}
+
+/** How much commoner a cable from box to box is than a weak cell at one border of modules: no source. */
+const CABLE = Math.log(50)
+
+function cableLikely(weighed: readonly Explanation[]): Explanation[] {
+  return weighed
+    .map((each) => (each.cause === 'joint' ? { ...each, logEvidence: each.logEvidence + CABLE } : each))
+    .sort((a, b) => b.logEvidence - a.logEvidence)
 }
 
 /** One reads worse and its neighbour better, clearly as a pair, and by amounts that can be the same. */

@@ -6,6 +6,7 @@ import { linearAt } from '../../samples/on-one-clock.ts'
 import type { CellFit } from './cell-fit.ts'
 import { cellPeers } from './cell-peers.ts'
 import type { LoneLink } from './lone-links.ts'
+import { PLAIN_LINK_OHM, PLAIN_LINK_SPREAD } from './plain-link.ts'
 
 /** What one drive shows of a link without peers. */
 export interface LinkFigure {
@@ -18,10 +19,6 @@ export interface LinkFigure {
   /** Rise with the pack's warmth, Ω per K, and its standard error; null where the drive hardly warmed. */
   readonly perK: { readonly ohm: number; readonly error: number } | null
 }
-
-/** What the reading of a plain cell holds of busbar and joint, which the peers' centre takes away, Ω: common practice, no source. */
-export const PLAIN_LINK_OHM = 3.5e-5
-export const PLAIN_LINK_SPREAD = 1.5e-5
 
 /** Warmth must span so many kelvin (5th to 95th percentile). */
 const LEAST_K = 6

@@ -210,15 +210,22 @@ function evenlyCut(pair: readonly LinkReading[], cells: number): boolean {
   return false
 }
 
+/** Sum of the borders' squared extras, in spreads, from which on a cut of the pack shows. */
+const CLEAR = 20
+/** So many of the borders may add more than the others: cables between three boxes at most. */
+const MOST_CABLES = 2
+
 /**
  * Last or first cells of equal modules: for each way to cut the pack into three or more equal modules of at least four
- * cells, do the border cells together read high, each of them and by the same amount? The clearest cut is taken.
+ * cells, do the border cells together read high, each of them and by the same amount, but for a cable or two from box
+ * to box that add more? The cut that explains the most high cells is taken, of equals the clearest.
  */
 function evenModules(all: readonly LinkReading[], spreadOhm: number): number[] | null {
   const extraOf = new Map(all.map((each) => [each.cell, each]))
   const last = Math.max(...all.map((each) => each.cell))
   let best: number[] | null = null
-  let clearest = 20
+  let most = 0
+  let clearest = 0
   for (let size = 4; size <= last / 3; size++) {
     if (last % size !== 0) continue
     for (const first of [size, size + 1]) {
@@ -227,10 +234,14 @@ function evenModules(all: readonly LinkReading[], spreadOhm: number): number[] |
       const middle = [...extras].sort((a, b) => a - b)[(extras.length - 1) >> 1] ?? 0
       const low = extras.filter((extra) => extra < 1.5 * spreadOhm).length
       const near = Math.max(0.35 * middle, 2.5 * spreadOhm)
-      const apart = extras.filter((extra) => Math.abs(extra - middle) > near).length
-      if (extras.length < 2 || low > extras.length / 6 || apart > Math.max(1, extras.length / 4)) continue
+      const under = extras.filter((extra) => extra < middle - near).length
+      const over = extras.filter((extra) => extra > middle + near).length
+      if (extras.length < 2 || low > extras.length / 6 || under > extras.length / 4) continue
+      if (over > Math.min(MOST_CABLES, Math.max(1, extras.length >> 1))) continue
       const clear = (extras.length * middle ** 2) / spreadOhm ** 2
-      if (clear > clearest) {
+      const high = extras.filter((extra) => extra > 3 * spreadOhm).length
+      if (clear > CLEAR && (high > most || (high === most && clear > clearest))) {
+        most = high
         clearest = clear
         best = places
       }

@@ -2,6 +2,7 @@ import { studentDensity } from '../../math/student-density.ts'
 import { invertSymmetric } from '../../math/symmetric.ts'
 import type { Kinetics } from './cell-kinetics.ts'
 import type { CellAgainstPeers } from './cell-peers.ts'
+import { PLAIN_LINK_OHM, PLAIN_LINK_SPREAD } from './plain-link.ts'
 
 /** What can make a cell's reading follow the current more than its peers do. */
 export type ResistanceCause = 'joint' | 'weak' | 'open' | 'joint-and-weak' | 'tap'
@@ -163,13 +164,15 @@ export function explain(
       jointBeside.add(beside.mean, prior + beside.log, beside.error)
     }
   }
-  // the figure given is the short-time one: the ohmic part alone
+  // the figure given is the short-time one: the ohmic part alone, less the busbar that each plain reading holds
+  const own = Math.max(r0 - PLAIN_LINK_OHM, r0 / 2)
+  const grownBy = Math.max(0, x) / own
   found.push({
     ...alone,
     cause: 'weak',
     logEvidence: weak.log,
-    ratio: 1 + Math.max(0, x) / r0,
-    ratioError: ohmicError / r0,
+    ratio: 1 + grownBy,
+    ratioError: Math.hypot(ohmicError, grownBy * PLAIN_LINK_SPREAD) / own,
   })
   if (p > 0 || kinetics.bendOhm > 0)
     found.push({

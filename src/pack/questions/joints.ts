@@ -16,8 +16,8 @@ const QUESTION = 'Does a joint or sense tap between cells add resistance?'
 /** Bolted copper joints of this size, Ω. Source: ANSI/NETA acceptance practice as quoted by a test-equipment seller (weak). */
 const GOOD_JOINT_OHM: readonly [number, number] = [5e-6, 15e-6]
 /** What a busbar joint in still air sheds, W/K: common practice, no source. */
-/** A cable between boxes may add this much by design, Ω (2.3 m of 50 mm² copper): no source. */
-const BOX_CABLE_OHM = 8e-4
+/** A cable between boxes may add this much by design, Ω (2.8 m of 50 mm² copper): no source. */
+const BOX_CABLE_OHM = 1e-3
 const SHEDS_W_PER_K: readonly [number, number] = [0.1, 0.5]
 
 /**
