@@ -23,7 +23,14 @@ const STEADY_S = 0.6
 /** Neighbouring residuals hang together over about this long (filters, scan). */
 const MEMORY_S = 2
 /**
- * What one column leaves of a lag between two voltage readings (filters, scan), as a share of what it takes up: 60
+ * How late one reading may be after the other, s, and in a slow log in samples (a scan averaged over several before it is
+ * sent; before, too, since both are read between samples there): a column each.
+ */
+const LAGS_S = [0.3, 0.8, 2]
+const LAGS_SAMPLES = [-1, 1, 2, 3, 4, 6, 9]
+const SLOW_S = 0.5
+/**
+ * What the columns leave of a lag between two voltage readings (filters, scan), as a share of what it takes up: 60
  * simulated drives with filters of 0 to 0.2 s.
  */
 const LAG_LEFT = 0.02
@@ -36,8 +43,8 @@ const LEAST_SAMPLES = 50
 /**
  * Resistance between two voltage readings of the same current path.
  *
- * Model:  upstream − downstream = c + R · I(t) + a · (I(t) − I(t − 0.3 s)); a takes up what is left of a lag between
- *         the two readings. Robust line over moments with contactors closed and the current nearly steady.
+ * Model:  upstream − downstream = c + R · I(t) + Σ aₖ · (I(t) − I(t − lagₖ)); the aₖ take up filter, average and lag of
+ *         one reading against the other. Robust line over moments with contactors closed and the current nearly steady.
  * Biased by: a scale difference g of the two readings, by g · pack resistance (in the interval); the current's gain.
  * @returns null where the current was too gentle or too few moments are left
  */
@@ -63,6 +70,8 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
       maxGap,
     )
   const [now, before, earlier] = [at(0), at(STEADY_S / 2), at(STEADY_S)]
+  const lags = period < SLOW_S ? LAGS_S : LAGS_SAMPLES.map((samples) => samples * period)
+  const late = lags.map((lagS) => at(lagS).map((value, i) => now[i]! - value))
   const spanA = quantile(now, 0.98) - quantile(now, 0.02)
   if (!(spanA >= LEAST_SPAN_A)) return null
   const drop = linearAt(upstream, grid, maxGap)
@@ -80,14 +89,13 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
     const part = (values: Float64Array): Float64Array => values.subarray(from, to)
     const used = part(weights).reduce((sum, weight) => sum + weight, 0)
     if (used < LEAST_SAMPLES) return null
-    const lag = part(now).map((value, i) => value - before[from + i]!)
     const one = new Float64Array(to - from).fill(1)
-    const line = robustLeastSquares([one, part(now), lag], part(drop), part(weights))
+    const line = robustLeastSquares([one, part(now), ...late.map(part)], part(drop), part(weights))
     if (!line) return null
     return {
       ohm: line.coefficients[1]!,
       error: line.standardErrors[1]! * Math.sqrt(Math.max(1, MEMORY_S / period)),
-      lagOhm: Math.abs(line.coefficients[2]!),
+      lagOhm: Math.abs(line.coefficients.slice(2).reduce((sum, value) => sum + value, 0)),
     }
   }
   const whole = lineOver(0, grid.length)

@@ -14,6 +14,8 @@ import { resistanceUnseen } from '../models/resistance-unseen.ts'
 const QUESTION = 'Does a cable between boxes, a service plug or a fuse between cells resist too much?'
 
 const PRACTICE = 'common practice, no source'
+/** From so much on a link of unstated length is shown, as a note, Ω (0.7 m of 50 mm² copper and two ends): no source. */
+const UNSTATED_OHM = 2.8e-4
 /** Copper's own rise, a share per kelvin. */
 const COPPER_PER_K = copperFactor(21) - 1
 
@@ -46,7 +48,18 @@ export function boxLinks(facts: Facts): Answer {
   const heatOhm = facts.limits.linkHeat.attention! / rms ** 2
   const findings = figures.flatMap((figure) => {
     const why = faultsOf(facts, figure, heatOhm)
-    return why.length > 0 ? [say(facts, figure, why, { rms, peak, heatOhm })] : []
+    const drive = { rms, peak, heatOhm }
+    if (why.length > 0) return [say(facts, figure, why, drive, 'attention')]
+    if (figure.link.copperOhm !== null || !(figure.ohm - figure.plusMinus > UNSTATED_OHM)) return []
+    return [
+      say(
+        facts,
+        figure,
+        ['its length and section are not stated, so a long cable and a bad joint read alike'],
+        drive,
+        'note',
+      ),
+    ]
   })
   const bars = figures.map((figure) => barOf(facts, figure, heatOhm) + 0.65 * figure.plusMinus)
   const said = figures.map(
@@ -55,10 +68,16 @@ export function boxLinks(facts: Facts): Answer {
   )
   return {
     questions: [
-      assessed('pack', QUESTION, findings.length > 0, `${said.join('; ')}.`, {
-        value: Number(milli(Math.max(...bars), 4)),
-        unit: 'mΩ',
-      }),
+      assessed(
+        'pack',
+        QUESTION,
+        findings.some((each) => each.severity !== 'note'),
+        `${said.join('; ')}.`,
+        {
+          value: Number(milli(Math.max(...bars), 4)),
+          unit: 'mΩ',
+        },
+      ),
     ],
     findings,
   }
@@ -89,6 +108,7 @@ function say(
   figure: LinkFigure,
   why: readonly string[],
   drive: { readonly rms: number; readonly peak: number; readonly heatOhm: number },
+  severity: 'attention' | 'note',
 ): Finding {
   const { link, cell, ohm, plusMinus } = figure
   const bar = barOf(facts, figure, drive.heatOhm)
@@ -110,9 +130,10 @@ function say(
     unit: 'mΩ',
     plusMinus: plusMinus * 1e3,
     limit,
-    severity: 'attention',
+    severity,
     headline: `${link.what.charAt(0).toUpperCase()}${link.what.slice(1)} has ${milli(ohm)} ± ${milli(plusMinus)} mΩ`,
     reason: `The reading of cell ${cell} holds it: ${why.join('; ')}. It makes ${(ohm * drive.rms ** 2).toFixed(1)} W of heat at this drive’s ${drive.rms.toFixed(0)} A, ${(ohm * drive.peak ** 2).toFixed(0)} W at the peak of ${drive.peak.toFixed(0)} A. It has no peers in the pack: a weak cell ${cell} would add to it.`,
+    question: QUESTION,
     next_step: `With the pack shut down by its maker’s procedure, measure ${link.what} from terminal to terminal with a micro-ohm meter, then each end by itself.`,
     cautions: [OUTSIDE_BOX, INSIDE_BOX, HOT_JOINT],
     channels: [`cell_voltage.${cell}`, 'pack_current'],
