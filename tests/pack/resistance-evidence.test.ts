@@ -1,11 +1,13 @@
 import { describe, expect, it } from 'vitest'
 import { NO_KINETICS } from '../../src/pack/models/cell-kinetics.ts'
 import type { CellAgainstPeers } from '../../src/pack/models/cell-peers.ts'
+import { PLAIN_LINK_OHM } from '../../src/pack/models/plain-link.ts'
 import { type Explanation, explain, type Usual } from '../../src/pack/models/resistance-evidence.ts'
 
 const MILLI = 1e-3
 const usual: Usual = {
-  ohmicOhm: 1 * MILLI,
+  // a plain reading: a cell of 1 mΩ and its busbar
+  ohmicOhm: 1 * MILLI + PLAIN_LINK_OHM,
   slowOhm: 0.8 * MILLI,
   fallVPerAh: 0.012,
   shiftVPerAh: 0,
