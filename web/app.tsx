@@ -1,14 +1,39 @@
 import { useEffect } from 'preact/hooks'
-import type { ReviseRequest } from '../shared/api.ts'
-import { finish, listDrives, listSamples, openDrive, revise } from './api.ts'
+import { load, refresh } from './actions.ts'
 import { ErrorBar } from './parts/error-bar.tsx'
 import { TopBar } from './parts/top-bar.tsx'
 import { restoreTheme } from './parts/use-dark.ts'
-import { hrefOf, useRoute } from './route.ts'
-import { fail, showWhole, state } from './state.ts'
+import { hrefOf, useRoute, type View } from './route.ts'
+import { state } from './state.ts'
 import { useStore } from './store.ts'
-import { DriveFrame } from './views/drive-frame.tsx'
+import { Brake } from './views/brake.tsx'
+import { Channels } from './views/channels.tsx'
+import { Drive } from './views/drive.tsx'
+import { DriveFrame, type ViewProps } from './views/drive-frame.tsx'
+import { Findings } from './views/findings.tsx'
+import { Heat } from './views/heat.tsx'
 import { Home } from './views/home.tsx'
+import { Pack } from './views/pack.tsx'
+import { Pedal } from './views/pedal.tsx'
+import { Report } from './views/report.tsx'
+import { Start } from './views/start.tsx'
+import { Tables } from './views/tables.tsx'
+import { VehicleForm } from './views/vehicle.tsx'
+
+/** What each view shows: the one place where views are named as components. */
+const SHOWN: Readonly<Record<View, (props: ViewProps) => preact.JSX.Element>> = {
+  findings: Findings,
+  drive: Drive,
+  pack: Pack,
+  start: Start,
+  pedal: Pedal,
+  brake: Brake,
+  heat: Heat,
+  channels: Channels,
+  tables: Tables,
+  vehicle: VehicleForm,
+  report: Report,
+}
 
 restoreTheme()
 
@@ -38,7 +63,7 @@ export function App() {
       {route.page === 'home' ? (
         <Home />
       ) : shown ? (
-        <DriveFrame drive={shown} view={route.view} item={route.item} />
+        <DriveFrame drive={shown} view={route.view} item={route.item} Shown={SHOWN[route.view]} />
       ) : (
         <main id="content" class="page" tabIndex={-1}>
           {error === null ? (
@@ -59,39 +84,4 @@ export function App() {
 
 function skip(): void {
   document.getElementById('content')?.focus()
-}
-
-export async function refresh(): Promise<void> {
-  try {
-    const [drives, samples] = await Promise.all([listDrives(), listSamples()])
-    state.set({ drives, samples })
-  } catch (error) {
-    fail(error)
-  }
-}
-
-/** Reads a stored drive from the server and shows the whole of it. */
-export async function load(id: string): Promise<void> {
-  try {
-    const drive = await openDrive(id)
-    document.title = `${drive.summary.title} – Aftermile`
-    const same = state.get().drive?.summary.id === id
-    state.set({ drive, ...(same ? {} : { charts: [], markA: null, markB: null, cursorS: null }) })
-    if (!same) showWhole()
-  } catch (error) {
-    fail(error)
-  }
-}
-
-/** Reviews a stored drive again with what was changed, and shows the new review. */
-export async function reviewAgain(id: string, change: ReviseRequest): Promise<void> {
-  try {
-    const job = await revise(id, change)
-    await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-    state.set({ busy: null })
-    await load(id)
-    await refresh()
-  } catch (error) {
-    fail(error)
-  }
 }

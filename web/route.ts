@@ -26,7 +26,16 @@ export function parseRoute(hash: string): Route {
   const [, page, id, view, item] = hash.replace(/^#/, '').split('/')
   if (page !== 'drive' || !id) return { page: 'home' }
   const known = VIEWS.find(([name]) => name === view)
-  return { page: 'drive', id, view: known ? known[0] : 'findings', item: decodeURIComponent(item ?? '') }
+  return { page: 'drive', id, view: known ? known[0] : 'findings', item: decoded(item ?? '') }
+}
+
+/** As it was before it went into the address; what cannot be decoded (a stray %) stays as it stands. */
+function decoded(text: string): string {
+  try {
+    return decodeURIComponent(text)
+  } catch {
+    return text
+  }
 }
 
 export function hrefOf(route: Route): string {

@@ -1,5 +1,5 @@
 import type { ChannelInfo, DriveAnswer } from '../../shared/api.ts'
-import type { PlotMark } from './plot.ts'
+import type { PlotMark } from './plot-look.ts'
 import { TimeChart } from './time-chart.tsx'
 
 /** Height of the time axis, which the lowest chart alone carries. */

@@ -1,5 +1,5 @@
 import type { Span } from '../../shared/units.ts'
-import type { PlotLine, PlotLook, PlotMark } from './plot.ts'
+import type { PlotLine, PlotLook, PlotMark } from './plot-look.ts'
 
 /** What drawing over or under the lines needs of the plot. */
 interface Surface {

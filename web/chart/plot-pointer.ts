@@ -1,4 +1,4 @@
-import type { PlotEvents } from './plot.ts'
+import type { PlotEvents } from './plot-look.ts'
 
 /** What the pointer needs of the plot. */
 interface PointedPlot {

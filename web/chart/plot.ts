@@ -5,48 +5,10 @@ import { clockText, numberText } from '../../shared/wording.ts'
 import { lineColour, lineDash, themeColour } from './colours.ts'
 import type { PlotColumns } from './columns.ts'
 import { drawLaneNames, drawLimits, drawMarks, drawShade } from './draw-over.ts'
+import type { PlotEvents, PlotLook, PlotMark } from './plot-look.ts'
 import { listenTo } from './plot-pointer.ts'
 
 /** The only file that speaks to the plotting library. */
-export interface PlotLine {
-  readonly label: string
-  /** Drawn as steps: switches, states, texts. */
-  readonly held: boolean
-}
-
-export interface PlotMark {
-  readonly atS: number
-  readonly label: string
-  readonly strong: boolean
-}
-
-export interface PlotLook {
-  readonly lines: readonly PlotLine[]
-  readonly unit: string
-  readonly limits: readonly { readonly value: number; readonly label: string }[]
-  readonly shade: Span | null
-  readonly marks: readonly PlotMark[]
-  readonly showTime: boolean
-  readonly dark: boolean
-  /** Every line is a switch: each has its own lane, on above off. */
-  readonly lanes: boolean
-  /** Names of a state's values, for the y axis of a text channel. */
-  readonly labels: readonly string[] | null
-}
-
-export interface PlotEvents {
-  /** The pointer stands at this time, or has left. */
-  cursor(atS: number | null): void
-  /** A stretch was dragged. */
-  stretch(span: Span): void
-  /** Dragged along: seconds moved. */
-  move(byS: number): void
-  /** Wheel: factor to zoom by about this time. */
-  zoom(atS: number, factor: number): void
-  click(atS: number): void
-  dragMode(): 'zoom' | 'move'
-}
-
 export interface Plot {
   setData(columns: PlotColumns): void
   setSpan(span: Span): void

@@ -9,7 +9,8 @@ import { laneColumns, sharedColumns } from './columns.ts'
 import { LANE_STEP, laneBase } from './draw-over.ts'
 import { Extremes } from './extremes.tsx'
 import { LineKey } from './line-key.tsx'
-import { createPlot, type Plot, type PlotMark } from './plot.ts'
+import { createPlot, type Plot } from './plot.ts'
+import type { PlotMark } from './plot-look.ts'
 import { useWindow } from './use-window.ts'
 
 export interface TimeChartProps {

@@ -1,6 +1,6 @@
 import { useRef, useState } from 'preact/hooks'
+import { refresh } from '../actions.ts'
 import { type FileToImport, finish, importFiles } from '../api.ts'
-import { refresh } from '../app.tsx'
 import { go } from '../route.ts'
 import { fail, state } from '../state.ts'
 

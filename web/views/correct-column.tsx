@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { CATALOGUE, catalogueEntry } from '../../shared/channels.ts'
 import type { Review } from '../../shared/review.ts'
-import { reviewAgain } from '../app.tsx'
+import { reviewAgain } from '../actions.ts'
 
 const COMMON_UNITS =
   'V mV A mA W kW °C °F K bar mbar kPa MPa psi km/h mph m/s m/s² N·m rpm kΩ MΩ Ω mΩ % s ms'.split(' ')

@@ -2,31 +2,6 @@ import { useEffect, useRef } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { NOTICE } from '../../shared/review.ts'
 import { hrefOf, VIEWS, type View } from '../route.ts'
-import { Brake } from './brake.tsx'
-import { Channels } from './channels.tsx'
-import { Drive } from './drive.tsx'
-import { Findings } from './findings.tsx'
-import { Heat } from './heat.tsx'
-import { Pack } from './pack.tsx'
-import { Pedal } from './pedal.tsx'
-import { Report } from './report.tsx'
-import { Start } from './start.tsx'
-import { Tables } from './tables.tsx'
-import { VehicleForm } from './vehicle.tsx'
-
-const SHOWN = {
-  findings: Findings,
-  drive: Drive,
-  pack: Pack,
-  start: Start,
-  pedal: Pedal,
-  brake: Brake,
-  heat: Heat,
-  channels: Channels,
-  tables: Tables,
-  vehicle: VehicleForm,
-  report: Report,
-} as const
 
 export interface ViewProps {
   readonly drive: DriveAnswer
@@ -35,8 +10,12 @@ export interface ViewProps {
 }
 
 /** A drive's views behind a row of tabs. */
-export function DriveFrame({ drive, view, item }: ViewProps & { view: View }) {
-  const Shown = SHOWN[view]
+export function DriveFrame({
+  drive,
+  view,
+  item,
+  Shown,
+}: ViewProps & { view: View; Shown: (props: ViewProps) => preact.JSX.Element }) {
   const tabs = useRef<HTMLElement>(null)
   // On a narrow window the tabs scroll: the chosen one comes into sight.
   useEffect(() => {

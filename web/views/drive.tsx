@@ -1,7 +1,7 @@
 import { useMemo } from 'preact/hooks'
 import type { ChannelInfo } from '../../shared/api.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
-import type { PlotMark } from '../chart/plot.ts'
+import type { PlotMark } from '../chart/plot-look.ts'
 import { AddChannel } from '../parts/add-channel.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { EventList } from '../parts/event-list.tsx'

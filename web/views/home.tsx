@@ -1,7 +1,7 @@
 import type { DriveSummary } from '../../shared/api.ts'
 import { lengthText, numberText } from '../../shared/wording.ts'
+import { refresh } from '../actions.ts'
 import { finish, openSample, removeDrive } from '../api.ts'
-import { refresh } from '../app.tsx'
 import { DropLogs } from '../parts/drop-logs.tsx'
 import { SeverityMark } from '../parts/severity-mark.tsx'
 import { go, hrefOf } from '../route.ts'

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
-import { reviewAgain } from '../app.tsx'
+import { reviewAgain } from '../actions.ts'
 
 /** Places a later log of the drive by hand, where the logs share nothing that tells; empty, the data decide. */
 export function PlaceLog({ drive, at, name }: { drive: DriveAnswer; at: number; name: string }) {

@@ -1,6 +1,6 @@
 import { useRef, useState } from 'preact/hooks'
+import { load, refresh } from '../actions.ts'
 import { saveNotes } from '../api.ts'
-import { load, refresh } from '../app.tsx'
 import { fail } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
 

@@ -1,6 +1,6 @@
 import { useMemo, useState } from 'preact/hooks'
 import { vehicleSchema } from '../../shared/vehicle.ts'
-import { reviewAgain } from '../app.tsx'
+import { reviewAgain } from '../actions.ts'
 import type { ViewProps } from './drive-frame.tsx'
 import { VEHICLE_FIELDS, type VehicleField } from './vehicle-fields.ts'
 import { atPath, fieldText, fieldValue, withPath } from './vehicle-text.ts'
