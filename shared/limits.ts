@@ -9,6 +9,9 @@ export interface Limit {
   readonly source: string
 }
 
+/** Direct voltage that may be touched: 60 V (UN R100, 2.17: high voltage is over 60 V and up to 1500 V DC). */
+export const TOUCH_V = 60
+
 const PRACTICE = 'common practice, no source'
 
 const limit = (attention: number | null, stop: number | null, unit: string, source = PRACTICE): Limit => ({

@@ -210,6 +210,12 @@ export function lengthText(seconds: number): string {
   return `${Math.floor(minutes / 60)} h ${minutes % 60} min`
 }
 
+/** "4.46 km", "did not move"; null where the log cannot tell. */
+export function distanceText(km: number | null): string | null {
+  if (km === null) return null
+  return km === 0 ? 'did not move' : `${numberText(km)} km`
+}
+
 /** Text as a sentence: a capital first (file names and channel ids stay as they are), a full stop last. */
 export function sentence(text: string): string {
   const plain = text.trim()

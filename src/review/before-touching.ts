@@ -1,11 +1,10 @@
 import type { Kind } from '../../shared/kinds.ts'
+import { TOUCH_V } from '../../shared/limits.ts'
 import type { Finding } from '../../shared/review.ts'
 import { numberText, sentence } from '../../shared/wording.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX, SELF_HEATING } from '../facts/cautions.ts'
 import { channel, type Facts } from '../facts/facts.ts'
 
-/** Direct voltage that may be touched: 60 V (UN R100, 2.17: high voltage is over 60 V and up to 1500 V DC). */
-export const TOUCH_V = 60
 /** Readings this close to the log's end say how the link was left, s. Common practice, no source. */
 const LAST_S = 5
 

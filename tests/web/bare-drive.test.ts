@@ -60,7 +60,7 @@ it.each(Object.keys(LOGS))(
         complaints.push(`${view}: ${text.slice(0, 300)}`)
     }
     await page.goto(`${serving.url}#/drive/${id}/findings`)
-    await page.getByRole('heading', { level: 1, name: 'Too little was assessed to conclude.' }).waitFor()
+    await page.getByRole('heading', { level: 1, name: 'Too little was assessed to conclude' }).waitFor()
     await page.goto(`${serving.url}#/`)
     await page
       .locator('.drive-row', { hasText: name })

@@ -82,16 +82,24 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   await page.getByRole('link', { name: 'Findings', exact: true }).click()
   const worst = page.locator('.card').first()
   await worst.getByText(JOINT).first().waitFor()
-  await worst.getByText(/^Next: .*micro-ohm meter/).waitFor()
-  await worst.getByRole('button').first().click()
   const detail = page.getByRole('region', { name: 'The chosen finding' })
-  await detail.getByRole('heading', { name: 'Next step' }).waitFor()
+  await detail.getByRole('heading', { name: 'Do next' }).waitFor()
+  // Closed, it keeps its next step and the care that it needs.
+  await worst.getByRole('button').first().click()
+  await worst.getByText(/^Next: .*micro-ohm meter/).waitFor()
+  await worst.getByText(/^Take care: Modules stay live/).waitFor()
+  await worst.getByRole('button').first().click()
+  await detail.getByText('Do next').waitFor()
+  // The fault is drawn as it looks; its channels over time are a press away.
+  await detail.getByRole('img', { name: new RegExp(`^Cell ${CELL} less the median cell`) }).waitFor()
+  await detail.getByRole('button', { name: 'Over time' }).click()
   await detail.getByText('Modules stay live', { exact: false }).first().waitFor()
   const chart = detail.locator('.chart-box').first()
   await chart.locator('canvas').waitFor()
   expect(await drawnPixels(chart)).toBeGreaterThan(500)
 
   // Zoom: by a box, by a key, by the button that shows all.
+  await chart.scrollIntoViewIfNeeded()
   const before = await shownSpan()
   const box = (await chart.boundingBox())!
   await page.mouse.move(box.x + box.width * 0.4, box.y + 60)

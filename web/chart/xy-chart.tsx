@@ -2,6 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks'
 import { numberText } from '../../shared/wording.ts'
 import { useDark } from '../parts/use-dark.ts'
 import { DASHES, lineColour } from './colours.ts'
+import { steps } from './steps.ts'
 
 export interface XyLine {
   readonly label: string
@@ -183,14 +184,4 @@ function extent(values: readonly number[]): [number, number] {
   if (!(high > low)) return [Number.isFinite(low) ? low - 1 : 0, Number.isFinite(low) ? low + 1 : 1]
   const air = (high - low) * 0.05
   return [low - air, high + air]
-}
-
-/** Round steps inside a range: 1, 2 or 5 times a power of ten. */
-export function steps([low, high]: readonly [number, number], about: number): number[] {
-  const raw = (high - low) / about
-  const power = 10 ** Math.floor(Math.log10(raw))
-  const step = [1, 2, 5, 10].map((m) => m * power).find((each) => each >= raw * 0.999)!
-  const out: number[] = []
-  for (let i = Math.ceil(low / step); i * step <= high + step * 1e-9; i++) out.push(i * step)
-  return out
 }

@@ -1,6 +1,7 @@
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { Finding, Review } from '../../shared/review.ts'
 import { figureText, limitText, numberText } from '../../shared/wording.ts'
+import { steps } from '../chart/steps.ts'
 
 interface Peer {
   readonly index: number
@@ -31,8 +32,8 @@ export function IntervalStrip({ drive, finding }: { drive: DriveAnswer; finding:
       : '',
   ].join(' ')
   return (
-    <figure class="strip" aria-label={words} role="img">
-      <div class="strip-line">
+    <figure class="strip">
+      <div class="strip-line" aria-label={words} role="img">
         {peers.map((peer) => (
           <span
             key={peer.index}
@@ -51,14 +52,17 @@ export function IntervalStrip({ drive, finding }: { drive: DriveAnswer; finding:
           </span>
         )}
       </div>
-      <div class="strip-scale tabular">
-        <span>{numberText(from)}</span>
-        <span>
-          {peers.length > 0 ? `small dots: the other ${peers.length}` : 'bar: 95 % interval'}
-          {unit ? `, ${unit}` : ''}
-        </span>
-        <span>{numberText(to)}</span>
+      <div class="strip-scale tabular" aria-hidden="true">
+        {steps([from, to], 5).map((tick) => (
+          <span key={tick} style={{ left: at(tick) }}>
+            {numberText(tick)}
+          </span>
+        ))}
       </div>
+      <figcaption class="soft">
+        {peers.length > 0 ? `Rings: the other ${peers.length}. ` : ''}Bar: 95 % interval
+        {unit === '' || unit === 'ratio' ? '.' : `, in ${unit}.`}
+      </figcaption>
     </figure>
   )
 }

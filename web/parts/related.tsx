@@ -1,15 +1,26 @@
 import type { DriveAnswer } from '../../shared/api.ts'
+import { KINDS, type KindView } from '../../shared/kinds.ts'
 import type { Area } from '../../shared/review.ts'
-import { figureText, limitText, sentence } from '../../shared/wording.ts'
+import { figureText, limitText, STATE_HEADINGS, sentence } from '../../shared/wording.ts'
 import { hrefOf } from '../route.ts'
 import { AskedList } from './asked-list.tsx'
+import { FoldLine } from './fold-line.tsx'
 import { SeverityMark } from './severity-mark.tsx'
 
 /** The findings of one view, a line each, with the way to the whole finding: the first thing that the view says. */
-export function FoundHere({ drive, kinds }: { drive: DriveAnswer; kinds: RegExp }) {
+export function FoundHere({
+  drive,
+  view,
+  kinds,
+}: {
+  drive: DriveAnswer
+  /** The view that looks at them, as the table of kinds says. */
+  view?: KindView
+  kinds?: RegExp
+}) {
   const own = drive.review.findings
     .map((finding, at) => ({ finding, at }))
-    .filter(({ finding }) => kinds.test(finding.kind))
+    .filter(({ finding: { kind } }) => (kinds ? kinds.test(kind) : KINDS[kind].view === view))
   if (own.length === 0) return null
   return (
     <ul class="related" aria-label="What was found here">
@@ -41,23 +52,37 @@ export function AskedHere({ drive, areas }: { drive: DriveAnswer; areas: readonl
   const open = asked.filter(({ state }) => state === 'not-assessed')
   const clear = asked.filter(({ state }) => state === 'nothing-found')
   return (
-    <section class="asked-here" aria-labelledby="asked-here-title">
-      <h2 id="asked-here-title">Asked here, and not found or not assessed</h2>
-      <div class="areas areas-two">
-        {clear.length === 0 ? null : (
-          <div class="area">
-            <h3>Nothing found; the smallest fault that would have shown, 9 times in 10</h3>
-            <AskedList questions={clear} whys={false} />
-          </div>
-        )}
-        {open.length === 0 ? null : (
-          <div class="area">
-            <h3>Not assessed</h3>
-            <AskedList questions={open} whys={false} />
-          </div>
-        )}
-      </div>
-    </section>
+    <div class="folds">
+      {clear.length === 0 ? null : (
+        <FoldLine
+          id="here-nothing-found"
+          name={STATE_HEADINGS['nothing-found']}
+          words={`${clear.length} ${clear.length === 1 ? 'question' : 'questions'} of this part of the car.`}
+        >
+          {() => (
+            <>
+              <p class="soft">Beside each: the smallest fault that would have shown, 9 times in 10.</p>
+              <div class="areas areas-two">
+                <AskedList questions={clear} whys={false} />
+              </div>
+            </>
+          )}
+        </FoldLine>
+      )}
+      {open.length === 0 ? null : (
+        <FoldLine
+          id="here-not-assessed"
+          name="Could not be told"
+          words={open.map(({ question }) => question).join(' ')}
+        >
+          {() => (
+            <div class="areas areas-two">
+              <AskedList questions={open} whys={false} />
+            </div>
+          )}
+        </FoldLine>
+      )}
+    </div>
   )
 }
 

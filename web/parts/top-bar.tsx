@@ -1,5 +1,5 @@
 import type { DriveAnswer } from '../../shared/api.ts'
-import { lengthText, numberText } from '../../shared/wording.ts'
+import { distanceText, lengthText } from '../../shared/wording.ts'
 import { hrefOf } from '../route.ts'
 import { setTheme, useDark } from './use-dark.ts'
 
@@ -37,7 +37,7 @@ function DriveFacts({ drive: { summary } }: { drive: DriveAnswer }) {
       ?.slice(summary.title.includes(summary.started_at.slice(0, 10)) ? 11 : 0, 16)
       .replace('T', ' ') ?? null,
     lengthText(summary.duration_s),
-    summary.distance_km === null ? null : `${numberText(summary.distance_km)} km`,
+    distanceText(summary.distance_km),
   ].filter((fact) => fact !== null)
   return (
     <p class="drive-facts">

@@ -4,6 +4,7 @@ import type { CellRow } from '../../shared/review.ts'
 import { classWord, numberText, withInterval } from '../../shared/wording.ts'
 import { openDrive } from '../api.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
+import { Drawing } from '../chart/drawing.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
@@ -96,6 +97,9 @@ function CellFigures({ cell }: { cell: CellRow }) {
   )
 }
 
+/** Height of the drawing, px; also kept while it loads, so that nothing jumps. */
+const FIT_PX = 300
+
 /**
  * The cell's difference from the pack's median against current, with the model's line: offset at rest, slope minus
  * its short-time resistance above the median cell's.
@@ -109,7 +113,8 @@ export function CellFit({ drive, index }: { drive: DriveAnswer; index: number })
     [0, drive.summary.duration_s],
     'median-cell',
   )
-  if (!found || found.x.length === 0) return null
+  if (!found) return <Drawing height={FIT_PX} />
+  if (found.x.length === 0) return null
   const dots = { x: found.x, y: found.y.map((v) => v * 1000), count: found.count }
   const line = modelLine(drive, index, dots.x, ({ resistance_mohm }) => resistance_mohm)
   const settled = settledDiffers(drive, index) ? modelLine(drive, index, dots.x, settledMohm) : null
@@ -123,7 +128,7 @@ export function CellFit({ drive, index }: { drive: DriveAnswer; index: number })
         ...(line ? [{ label: settled ? 'the model’s line at once' : 'the model’s line', points: line }] : []),
         ...(settled ? [{ label: 'and once settled', points: settled, beyond: true }] : []),
       ]}
-      height={300}
+      height={FIT_PX}
       says={`${found.samples} samples.${line ? ` The model’s line falls by ${(((line[0]![1] - line[1]![1]) / (line[1]![0] - line[0]![0])) * 1).toFixed(3)} mV per A.` : ''}`}
     />
   )

@@ -1,67 +1,42 @@
 import { useEffect } from 'preact/hooks'
 import type { ChannelInfo, DriveAnswer } from '../../shared/api.ts'
+import { kindWords } from '../../shared/kinds.ts'
 import type { Finding } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { figureText, limitText, numberText, sentence, subjectText, whenText } from '../../shared/wording.ts'
 import { TimeChart } from '../chart/time-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
+import { Fold } from '../parts/fold-line.tsx'
 import { IntervalStrip } from '../parts/interval-strip.tsx'
-import { SeverityMark } from '../parts/severity-mark.tsx'
 import { go, hrefOf } from '../route.ts'
 import { around, showSpan, state } from '../state.ts'
 import { CellFit } from './cell-panel.tsx'
+import { Ladders } from './ladders.tsx'
 import { PrechargeChart } from './precharge-chart.tsx'
 import { viewOfFinding } from './view-of-finding.ts'
 
-/** One finding opened: figure, limit, why, what to do next, and the charts that show it. */
+/** One finding opened: its figure among its peers, what to do next and with what care, and the picture of the fault. */
 export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding: Finding }) {
-  const groups = chartGroups(drive.channels, finding.evidence.channels)
-  const limit = limitText(finding)
   const place = viewOfFinding(finding)
   const [from, to] = finding.evidence.span_s
+  const drawn = drawingOf(drive, finding)
   useEffect(() => showSpan(around([from, to])), [from, to])
   return (
     <article class="detail">
-      <SeverityMark kind={finding.severity} />
-      <h2>{finding.headline}</h2>
-      <div class="detail-head">
+      <h2 class="unseen">{finding.headline}</h2>
+      <div class="detail-two">
         <div>
-          <dl class="facts-grid">
-            <dt>Where</dt>
-            <dd>{subjectText(finding.subject)}</dd>
-            {finding.value === null ? null : (
-              <>
-                <dt>Figure</dt>
-                <dd class="big-figure">{figureText(finding)}</dd>
-              </>
-            )}
-            <dt>Limit</dt>
-            <dd>
-              {limit ?? 'none'}
-              {finding.limit_source ? <span class="source"> ({finding.limit_source})</span> : null}
-            </dd>
-            <dt>When</dt>
-            <dd>
-              {whenText(finding.span_s, drive.summary.duration_s)}{' '}
-              <button type="button" class="inline" onClick={() => showMe(drive, finding)}>
-                Show me on the drive
-              </button>
-              {place ? (
-                <a
-                  class="button inline"
-                  href={hrefOf({ page: 'drive', id: drive.summary.id, view: place.view, item: place.item })}
-                >
-                  {place.words}
-                </a>
-              ) : null}
-            </dd>
-          </dl>
+          {finding.value === null || finding.headline.includes('±') ? null : (
+            <p class="big-figure">{figureText(finding)}</p>
+          )}
+          <p class="meta">{metaText(drive, finding)}</p>
           <IntervalStrip drive={drive} finding={finding} />
-        </div>
-        <div>
+          {finding.also.length === 0 ? null : (
+            <Fold words={`${finding.also.length} more alike`}>{() => <AlsoList finding={finding} />}</Fold>
+          )}
           <div class="next-step">
-            <h3>Next step</h3>
-            <p>{finding.next_step}</p>
+            <h3>Do next</h3>
+            <p>{sentence(finding.next_step)}</p>
           </div>
           {finding.cautions.length > 0 ? (
             <div class="cautions">
@@ -74,8 +49,70 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
             </div>
           ) : null}
         </div>
+        <div class="evidence">
+          {drawn ?? <OverTime drive={drive} finding={finding} most={3} />}
+          <p class="ways">
+            <a href={hrefOf({ page: 'drive', id: drive.summary.id, view: place.view, item: place.item })}>
+              {place.words}
+            </a>
+            <button type="button" class="quiet" onClick={() => showMe(drive, finding)}>
+              Show me on the drive
+            </button>
+          </p>
+        </div>
       </div>
-      {groups.length > 0 ? <ChartTools /> : null}
+      <div class="detail-folds">
+        {drawn ? (
+          <Fold words="Over time">{() => <OverTime drive={drive} finding={finding} most={4} />}</Fold>
+        ) : null}
+        <Fold words="How it was judged">
+          {() => (
+            <>
+              <p>{sentence(finding.reason)}</p>
+              <Rivals finding={finding} />
+            </>
+          )}
+        </Fold>
+      </div>
+    </article>
+  )
+}
+
+/** Where, when, and the limit with its source. */
+function metaText(drive: DriveAnswer, finding: Finding): string {
+  const limit = limitText(finding)
+  const facts = [
+    subjectText(finding.subject),
+    whenText(finding.span_s, drive.summary.duration_s),
+    limit === null ? null : `limit ${limit}${finding.limit_source ? ` (${finding.limit_source})` : ''}`,
+  ]
+  const text = facts.filter((fact) => fact !== null).join(' · ')
+  return text.charAt(0).toUpperCase() + text.slice(1)
+}
+
+/** Further subjects of one pattern, each with its figure. */
+function AlsoList({ finding: { also, unit } }: { finding: Finding }) {
+  return (
+    <ul class="also tabular">
+      {also.map(({ subject, ...figure }) => (
+        <li key={subjectText(subject)}>
+          {subjectText(subject)}
+          {figure.value === null ? null : (
+            <span class="soft"> {figureText({ ...figure, unit, bound: 'exact' })}</span>
+          )}
+        </li>
+      ))}
+    </ul>
+  )
+}
+
+/** The evidence channels over time, at most so many charts. */
+function OverTime({ drive, finding, most }: { drive: DriveAnswer; finding: Finding; most: number }) {
+  const groups = chartGroups(drive.channels, finding.evidence.channels).slice(0, most)
+  if (groups.length === 0) return null
+  return (
+    <>
+      <ChartTools />
       {groups.map((channels) => (
         <TimeChart
           key={channels.map(({ id }) => id).join()}
@@ -87,11 +124,7 @@ export function FindingDetail({ drive, finding }: { drive: DriveAnswer; finding:
           limits={limitsFor(finding, channels)}
         />
       ))}
-      <CauseChart drive={drive} finding={finding} />
-      <h3>Why</h3>
-      <p>{finding.reason}</p>
-      <Rivals finding={finding} />
-    </article>
+    </>
   )
 }
 
@@ -100,9 +133,10 @@ function shaded({ span_s }: Finding, durationS: number): Span | null {
   return span_s[1] - span_s[0] > 0.8 * durationS ? null : span_s
 }
 
-/** What was fitted, over the points it was fitted to, for findings that rest on the fit of a cell or of a precharge. */
-function CauseChart({ drive, finding }: { drive: DriveAnswer; finding: Finding }) {
-  const { subject, span_s } = finding
+/** The fault as it looks; null where its channels over time are its picture. */
+function drawingOf(drive: DriveAnswer, { kind, subject, span_s }: Finding): preact.JSX.Element | null {
+  if (kind === 'no-drive' && drive.review.starts.length > 0)
+    return <Ladders starts={drive.review.starts} precharge={drive.review.precharge} />
   if (subject.type === 'precharge') {
     const run = drive.review.precharge.find(
       (row) => row.span_s[0] < span_s[1] + 1 && row.span_s[1] > span_s[0] - 1,
@@ -110,6 +144,8 @@ function CauseChart({ drive, finding }: { drive: DriveAnswer; finding: Finding }
     return run ? <PrechargeChart drive={drive} run={run} /> : null
   }
   if (!['joint', 'cell', 'cell-pair'].includes(subject.type) || subject.index === undefined) return null
+  const has = (id: string) => drive.channels.some((channel) => channel.id === id)
+  if (!has('pack_current') || !has(`cell_voltage.${subject.index}`)) return null
   return <CellFit drive={drive} index={subject.index} />
 }
 
@@ -122,7 +158,7 @@ function Rivals({ finding }: { finding: Finding }) {
         {finding.rivals.map((rival, at) => (
           <li key={at}>
             <strong>
-              {rival.kind.replaceAll('-', ' ')}, {subjectText(rival.subject)}
+              {sentence(kindWords(rival.kind)).replace(/\.$/, '')}, {subjectText(rival.subject)}
             </strong>
             {rival.likelihood_ratio === null ? null : (
               <p>The finding explains the log {ratioText(rival.likelihood_ratio)} as well.</p>

@@ -9,8 +9,6 @@ import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { showWhole } from '../state.ts'
 import type { ViewProps } from './drive-frame.tsx'
 
-const KINDS = /^(module|temperature|charge-when-cold|coolant)/
-
 /** Modules over time, how each warmed, and how it compares with its cooling group. */
 export function Heat({ drive }: ViewProps) {
   const { modules, findings } = drive.review
@@ -24,7 +22,7 @@ export function Heat({ drive }: ViewProps) {
   return (
     <>
       <h1>Heat</h1>
-      <FoundHere drive={drive} kinds={KINDS} />
+      <FoundHere drive={drive} view="heat" />
       {charts.length === 0 ? (
         <NotHere drive={drive} areas={['heat']} what="No temperatures are in this log." />
       ) : (

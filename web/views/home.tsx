@@ -1,5 +1,5 @@
 import type { DriveSummary } from '../../shared/api.ts'
-import { lengthText, numberText } from '../../shared/wording.ts'
+import { distanceText, lengthText } from '../../shared/wording.ts'
 import { refresh } from '../actions.ts'
 import { finish, openSample, removeDrive } from '../api.ts'
 import { DropLogs } from '../parts/drop-logs.tsx'
@@ -62,7 +62,7 @@ function DriveRow({ drive }: { drive: DriveSummary }) {
   const facts = [
     ownTitle ? (started ?? (files.startsWith(drive.title) ? null : files)) : started === null ? null : files,
     lengthText(drive.duration_s),
-    drive.distance_km === null ? null : `${numberText(drive.distance_km)} km`,
+    distanceText(drive.distance_km),
     `stored ${drive.added_at.slice(0, 10)}`,
   ].filter((fact) => fact !== null)
   return (
@@ -73,7 +73,7 @@ function DriveRow({ drive }: { drive: DriveSummary }) {
           {ownTitle ? drive.title : (started ?? files)}
         </strong>
         {(drive.verdict?.sentence ?? drive.worst) ? (
-          <span>{drive.verdict?.sentence ?? drive.worst}</span>
+          <span class="row-verdict">{drive.verdict?.sentence ?? drive.worst}</span>
         ) : null}
         <span class="facts">{facts.join(' · ')}</span>
       </a>

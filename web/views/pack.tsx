@@ -21,8 +21,6 @@ import {
 } from './pack-figures.ts'
 import { boxesOf } from './pack-layout.ts'
 
-const KINDS = /^(joint|cell|sense|parallel|resistance-grown|main-path|box-link|contactor-res|soc|current)/
-
 /** Modules of at most so many cells keep to one row when two boxes stand side by side. */
 const SIDE_BY_SIDE = 12
 
@@ -42,7 +40,7 @@ export function Pack({ drive, item }: ViewProps) {
           areas={['pack']}
           what="No single cells are in this log, so there is no picture of the pack."
         />
-        <FoundHere drive={drive} kinds={KINDS} />
+        <FoundHere drive={drive} view="pack" />
         <AskedHere drive={drive} areas={['pack']} />
       </>
     )
@@ -58,7 +56,7 @@ export function Pack({ drive, item }: ViewProps) {
   return (
     <>
       <h1>Pack</h1>
-      <FoundHere drive={drive} kinds={KINDS} />
+      <FoundHere drive={drive} view="pack" />
       <div class="tool-row">
         <label class="field">
           Colour the cells by

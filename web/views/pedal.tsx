@@ -55,7 +55,7 @@ export function Pedal({ drive }: ViewProps) {
   return (
     <>
       <h1>Accelerator pedal</h1>
-      <FoundHere drive={drive} kinds={/^(pedal|torque)/} />
+      <FoundHere drive={drive} view="pedal" />
       {pedal ? (
         <PedalFigures pedal={pedal} limit={limit} />
       ) : (

@@ -2,6 +2,7 @@ import { useMemo } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { PrechargeRow } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
+import { Drawing } from '../chart/drawing.tsx'
 import { useWindow } from '../chart/use-window.ts'
 import { XyChart } from '../chart/xy-chart.tsx'
 
@@ -20,7 +21,7 @@ export function PrechargeChart({ drive, run }: { drive: DriveAnswer; run: Precha
   const ids = useMemo(() => IDS.filter((id) => drive.channels.some((channel) => channel.id === id)), [drive])
   const points = useWindow(drive.summary.id, ids, span, drive.summary.duration_s)
   const link = points.get('link_voltage')
-  if (!link) return null
+  if (!link) return ids.includes('link_voltage') ? <Drawing height={280} /> : null
   const x: number[] = []
   const y: number[] = []
   for (let i = 0; i < link.timeS.length; i++)

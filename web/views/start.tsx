@@ -1,20 +1,21 @@
 import { useEffect } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { PrechargeRow, Start as StartRow } from '../../shared/review.ts'
-import { clockText, lengthText, sentence, stepInSentence, stepWord } from '../../shared/wording.ts'
+import { clockText, sentence, stepInSentence, stepWord } from '../../shared/wording.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
+import { BeforeTouching } from '../parts/before-touching.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
+import { Fold } from '../parts/fold-line.tsx'
 import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
+import { STEP_STATES, StepShape, stepKind } from '../parts/step-shape.tsx'
 import { choose } from '../route.ts'
 import { showSpan } from '../state.ts'
-import { CheckSheet } from './check-sheet.tsx'
 import { IsolationFigures } from './drive-figures.tsx'
 import type { ViewProps } from './drive-frame.tsx'
+import { Ladders } from './ladders.tsx'
 import { PrechargeChart } from './precharge-chart.tsx'
-
-const KINDS =
-  /^(no-drive|precharge|link|contactor|inertia|interlock|charge-plug|selector|lv-|isolation|drive-lost|dcdc)/
+import { WorkCard } from './work-card.tsx'
 
 const REACHED: Readonly<Record<StartRow['reached'], string>> = {
   unknown: 'How far it came cannot be told from these logs',
@@ -26,115 +27,86 @@ const REACHED: Readonly<Record<StartRow['reached'], string>> = {
   driving: 'It started and drove',
 }
 
-/** Each attempt to start: the chain as a row of steps, and the precharge curve. */
+/** Attempts side by side with the work card beside them; what each step rests on, and the precharge curve. */
 export function Start({ drive, item }: ViewProps) {
-  const { starts, precharge } = drive.review
-  const chosen = Math.min(Math.max(0, Number(item) || 0), Math.max(0, starts.length - 1))
+  const { starts, precharge, verdict, check_sheet } = drive.review
+  const chosen = item === '' ? starts.length - 1 : Math.min(Math.max(0, Number(item) || 0), starts.length - 1)
   const start = starts[chosen]
   const [from, to] = start?.span_s ?? [0, 1]
   const run = precharge.find((row) => row.span_s[0] < to + 1 && row.span_s[1] > from - 1)
   useEffect(() => {
     if (start) showSpan([from - 1, Math.min(to, from + 20) + 1])
   }, [start, from, to])
+  const stuck = verdict.state === 'cannot-drive'
   return (
     <>
-      <h1>Start</h1>
-      <FoundHere drive={drive} kinds={KINDS} />
+      <BeforeTouching verdict={verdict} />
+      <h1>{stuck ? verdict.sentence : 'Start'}</h1>
+      <FoundHere drive={drive} view="start" />
       {start ? (
         <>
-          <ul class="button-row" aria-label="Attempts to start">
-            {starts.map((each, at) => (
-              <li key={each.span_s[0]}>
-                <button type="button" aria-pressed={at === chosen} onClick={() => choose(String(at))}>
-                  Attempt {at + 1} at {clockText(each.span_s[0])}
-                </button>
-              </li>
-            ))}
-          </ul>
-          <p class="lead">
-            {start.first_failed
-              ? `The first step that failed: ${stepInSentence(start.first_failed)}.`
-              : `${REACHED[start.reached]}.`}
-          </p>
-          <Chain start={start} />
-          {run ? <Precharge drive={drive} run={run} /> : <p>No precharge was seen in this attempt.</p>}
+          <div class={check_sheet.length > 0 ? 'start-two' : ''}>
+            <section class="panel" aria-labelledby="ladder-title">
+              <h2 id="ladder-title">Attempts, and how far each came</h2>
+              <Ladders
+                starts={starts}
+                precharge={precharge}
+                chosen={chosen}
+                onChoose={(at) => choose(String(at))}
+              />
+              <p class="lead">
+                Attempt at {clockText(start.span_s[0])}:{' '}
+                {start.first_failed
+                  ? `${stepInSentence(start.first_failed)} is the first step that failed.`
+                  : `${REACHED[start.reached]}.`}
+              </p>
+              <Fold words="What each step was read from">{() => <Steps start={start} />}</Fold>
+              {run ? <Precharge drive={drive} run={run} /> : <p>No precharge was seen in this attempt.</p>}
+            </section>
+            <WorkCard drive={drive} />
+          </div>
           <ChartTools />
           <ChartStack drive={drive} charts={CHARTS.map((ids) => channelsOf(drive, ids))} height={120} />
         </>
       ) : (
-        <NotHere
-          drive={drive}
-          areas={['start']}
-          asks={/^Which step/}
-          what="No attempt to start is in this log."
-        />
+        <>
+          <NotHere
+            drive={drive}
+            areas={['start']}
+            asks={/^Which step/}
+            what="No attempt to start is in this log."
+          />
+          <WorkCard drive={drive} />
+        </>
       )}
       <IsolationFigures isolation={drive.review.isolation} />
-      <CheckSheet rows={drive.review.check_sheet} />
       <AskedHere drive={drive} areas={['start', 'isolation']} />
     </>
   )
 }
 
-const STATES = {
-  held: 'held',
-  failed: 'failed',
-  unseen: 'cannot be seen',
-} as const
-
-function Chain({ start }: { start: StartRow }) {
+/** Each step of one attempt: what became of it, when, against earlier starts, and what shows it. */
+function Steps({ start }: { start: StartRow }) {
   return (
-    <ol class="chain">
+    <ul class="steps">
       {start.steps.map((step) => {
-        const kind = step.held === null ? 'unseen' : step.held ? 'held' : 'failed'
-        const first = step.name === start.first_failed
+        const kind = stepKind(step.held)
         return (
-          <li key={step.name} class={`step step-${kind} ${first ? 'step-first' : ''}`}>
-            <span class="step-name">{stepWord(step.name)}</span>
-            <span class="step-state">
-              <StepShape kind={kind} /> {STATES[kind]}
+          <li key={step.name}>
+            <span class={`rung rung-${kind}`}>
+              <StepShape kind={kind} /> <strong>{stepWord(step.name)}</strong> {STEP_STATES[kind]}
             </span>
-            <span class="tabular soft">
-              {step.at_s === null
-                ? ''
-                : `${clockText(step.at_s, true)}, ${after(step.at_s - start.span_s[0])}`}
+            <span>
+              {step.at_s === null ? '' : `${clockText(step.at_s, true)}: `}
+              {sentence(step.why)}
+              {step.earlier
+                ? ` Took ${step.earlier.took_s.toFixed(2)} s, earlier ${step.earlier.median_s.toFixed(2)} s (${step.earlier.low_s.toFixed(2)} to ${step.earlier.high_s.toFixed(2)}).`
+                : ''}
             </span>
-            {step.earlier ? (
-              <span class="tabular soft">
-                took {step.earlier.took_s.toFixed(2)} s, earlier {step.earlier.median_s.toFixed(2)} s (
-                {step.earlier.low_s.toFixed(2)} to {step.earlier.high_s.toFixed(2)})
-              </span>
-            ) : null}
-            <span class="step-why">{sentence(step.why)}</span>
           </li>
         )
       })}
-    </ol>
-  )
-}
-
-/** How long after the attempt began. */
-const after = (seconds: number) => (seconds < 0.05 ? 'at once' : `${lengthText(seconds)} on`)
-
-function StepShape({ kind }: { kind: keyof typeof STATES }) {
-  return (
-    <svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true">
-      {kind === 'held' ? (
-        <path d="M2.5 9.5 7 14 15.5 4" fill="none" stroke="currentColor" stroke-width="3" />
-      ) : kind === 'failed' ? (
-        <path d="M3 3l12 12M15 3 3 15" stroke="currentColor" stroke-width="3.4" />
-      ) : (
-        <circle
-          cx="9"
-          cy="9"
-          r="6.5"
-          fill="none"
-          stroke="currentColor"
-          stroke-width="2"
-          stroke-dasharray="3 2.4"
-        />
-      )}
-    </svg>
+    </ul>
   )
 }
 
@@ -143,8 +115,8 @@ function Precharge({ drive, run }: { drive: DriveAnswer; run: PrechargeRow }) {
     run.assessed_from
   ]
   return (
-    <section class="panel" aria-labelledby="precharge-title">
-      <h2 id="precharge-title">Precharge</h2>
+    <section aria-labelledby="precharge-title">
+      <h3 id="precharge-title">Precharge</h3>
       <p>
         Read from {from}; {run.samples_in_rise} samples in the rise.{run.note ? ` ${run.note}.` : ''}
       </p>
