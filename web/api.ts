@@ -31,7 +31,12 @@ async function ask(path: string, options: RequestInit = {}): Promise<Response> {
 }
 
 async function get<T>(schema: z.ZodType<T>, path: string, options: RequestInit = {}): Promise<T> {
-  return schema.parse(await (await ask(path, options)).json())
+  const read = schema.safeParse(await (await ask(path, options)).json())
+  if (read.success) return read.data
+  const [first] = read.error.issues
+  throw new Error(
+    `The server’s answer is not as this page expects it (${first?.path.join('.') ?? path}): page and program are of two versions. Start the program anew; if that does not help, read the logs again.`,
+  )
 }
 
 const sending = (method: string, body: unknown): RequestInit => ({

@@ -1,5 +1,6 @@
 import { useEffect } from 'preact/hooks'
 import { load, refresh } from './actions.ts'
+import { doorNamed } from './doors.ts'
 import { ErrorBar } from './parts/error-bar.tsx'
 import { TopBar } from './parts/top-bar.tsx'
 import { restoreTheme } from './parts/use-dark.ts'
@@ -61,7 +62,7 @@ export function App() {
       <TopBar drive={shown} />
       <ErrorBar />
       {route.page === 'home' ? (
-        <Home />
+        <Home door={doorNamed(route.door ?? null)} />
       ) : shown ? (
         <DriveFrame drive={shown} view={route.view} item={route.item} Shown={SHOWN[route.view]} />
       ) : (

@@ -18,12 +18,13 @@ export type View = (typeof VIEWS)[number][0]
 
 /** Where the page is: kept in the address, so that a reload or a bookmark finds it again. */
 export type Route =
-  | { readonly page: 'home' }
+  | { readonly page: 'home'; readonly door?: string }
   | { readonly page: 'drive'; readonly id: string; readonly view: View; readonly item: string }
 
-/** `#/drive/ID/VIEW/ITEM`. */
+/** `#/drive/ID/VIEW/ITEM`, `#/door/NAME`, `#/`. */
 export function parseRoute(hash: string): Route {
   const [, page, id, view, item] = hash.replace(/^#/, '').split('/')
+  if (page === 'door' && id) return { page: 'home', door: decoded(id) }
   if (page !== 'drive' || !id) return { page: 'home' }
   const known = VIEWS.find(([name]) => name === view)
   return { page: 'drive', id, view: known ? known[0] : 'findings', item: decoded(item ?? '') }
@@ -39,7 +40,7 @@ function decoded(text: string): string {
 }
 
 export function hrefOf(route: Route): string {
-  if (route.page === 'home') return '#/'
+  if (route.page === 'home') return route.door ? `#/door/${route.door}` : '#/'
   const item = route.item ? `/${encodeURIComponent(route.item)}` : ''
   return `#/drive/${route.id}/${route.view}${item}`
 }

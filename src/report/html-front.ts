@@ -75,7 +75,7 @@ function foundTable(review: Review, drive: Drive): string {
   })
   const more = own.length - rows.length
   const [picture = ''] = own.length <= MOST_WITH_PICTURE ? evidenceCharts(own[0]!, drive, 1) : []
-  return `<table class="found"><thead><tr><th></th><th>Found</th><th>To do, in this order</th></tr></thead><tbody>${rows.join('')}</tbody></table>${more > 0 ? `<p>${more} more ${more === 1 ? 'finding stands' : 'findings stand'} in the annex.</p>` : ''}${picture}`
+  return `<table class="found"><thead><tr><th>Weight</th><th>Found</th><th>To do, in this order</th></tr></thead><tbody>${rows.join('')}</tbody></table>${more > 0 ? `<p>${more} more ${more === 1 ? 'finding stands' : 'findings stand'} in the annex.</p>` : ''}${picture}`
 }
 
 function figureLine(finding: Finding): string {

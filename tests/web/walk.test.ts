@@ -179,7 +179,7 @@ it('says that a drive is gone, and leads back to those that are stored', async (
   await page.getByRole('heading', { name: 'This drive cannot be opened' }).waitFor()
   await page.getByRole('alert').getByText('There is no stored drive with this id.').waitFor()
   await page.getByRole('link', { name: 'All stored drives' }).click()
-  await page.getByRole('heading', { name: 'What did the drive show?' }).waitFor()
+  await page.getByRole('heading', { name: 'What brings you here?' }).waitFor()
   await expect.poll(() => page.getByRole('alert').textContent()).toBe('')
   complaints.length = 0
 })
@@ -187,6 +187,9 @@ it('says that a drive is gone, and leads back to those that are stored', async (
 it('says in one sentence what is wrong with a file that is no log', async () => {
   await page.goto(`${serving.url}#/`)
   await drop({ 'empty.csv': '' })
+  // What is missing is said, with what it costs, before anything is read.
+  await page.getByText('Missing: Vehicle file.').waitFor()
+  await page.getByRole('button', { name: 'Read without it' }).click()
   await page
     .getByRole('alert')
     .getByText(/empty\.csv: .*empty/)

@@ -44,18 +44,25 @@ export function sharedColumns(lines: readonly (WindowPoints | undefined)[]): Plo
   }
 }
 
-/** Switches moved into their lanes: 0 at the lane's foot, 1 a step above. */
-export function laneColumns(
-  [x, ...lines]: PlotColumns,
-  base: (at: number) => number,
-  step: number,
-): PlotColumns {
-  return [
-    x,
-    ...lines.map((line, at) =>
-      line.map((value) => (typeof value === 'number' ? base(at) + value * step : value)),
-    ),
-  ]
+/** A stretch over which a switch or state kept one value. */
+export interface Band {
+  readonly fromS: number
+  readonly toS: number
+  readonly value: number
+}
+
+/** Runs of one value, each until the next sample of another; a break (null) ends a run, a moment without sample does not. */
+export function bandsOf(x: readonly number[], line: readonly (number | null | undefined)[]): Band[] {
+  const out: { fromS: number; toS: number; value: number }[] = []
+  let run: { fromS: number; toS: number; value: number } | null = null
+  for (let i = 0; i < x.length; i++) {
+    const value = line[i]
+    if (run) run.toS = x[i]!
+    if (value === undefined || (run && value === run.value)) continue
+    run = value === null ? null : { fromS: x[i]!, toS: x[i]!, value }
+    if (run) out.push(run)
+  }
+  return out
 }
 
 function sameTimes(a: Float64Array, b: Float64Array): boolean {

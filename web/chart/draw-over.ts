@@ -1,4 +1,5 @@
 import type { Span } from '../../shared/units.ts'
+import type { Band } from './columns.ts'
 import type { PlotLine, PlotLook, PlotMark } from './plot-look.ts'
 
 /** What drawing over or under the lines needs of the plot. */
@@ -29,29 +30,63 @@ export function drawShade(u: Surface, shade: Span | null, colour: string): void 
   u.ctx.restore()
 }
 
-/** Lane `at` of so many, counted from the top, drawn from this height on. */
-export const laneBase = (at: number, lanes: number): number => lanes - 1 - at
+/** Height of a lane: the channel's name, and its band below. */
+export const LANE_PX = 42
+const BAND_PX = 20
 
-/** How much of its lane a switch's step takes. */
-export const LANE_STEP = 0.62
-
-export function drawLaneNames(u: Surface, lines: readonly PlotLine[], colour: string): void {
+/**
+ * Switches and states as bands, a lane each: on is a box, off a line, a state a box with its word. A word that does not
+ * fit its band is left out; the key beside the chart says it at the cursor.
+ */
+export function drawBands(
+  u: Surface,
+  lanes: readonly { readonly line: PlotLine; readonly bands: readonly Band[]; readonly colour: string }[],
+  ink: string,
+): void {
   const scale = devicePixelRatio
-  u.ctx.save()
-  u.ctx.fillStyle = colour
-  u.ctx.font = `${13 * scale}px "Aftermile Sans", sans-serif`
-  u.ctx.textAlign = 'right'
-  u.ctx.textBaseline = 'middle'
-  lines.forEach((_, at) => {
-    const base = laneBase(at, lines.length)
-    for (const [value, word] of [
-      [base, 'off'],
-      [base + LANE_STEP, 'on'],
-    ] as const)
-      u.ctx.fillText(word, u.bbox.left - 8 * scale, u.valToPos(value, 'y', true))
+  const { left, top, width } = u.bbox
+  const { ctx } = u
+  ctx.save()
+  ctx.beginPath()
+  ctx.rect(left, top, width, u.bbox.height)
+  ctx.clip()
+  ctx.textAlign = 'left'
+  ctx.textBaseline = 'middle'
+  lanes.forEach(({ line, bands, colour }, at) => {
+    const nameY = top + (at * LANE_PX + 10) * scale
+    const bandTop = top + (at * LANE_PX + 20) * scale
+    const high = BAND_PX * scale
+    ctx.fillStyle = ink
+    ctx.font = `600 ${13 * scale}px "Aftermile Sans", sans-serif`
+    ctx.fillText(line.label, left + 2 * scale, nameY)
+    ctx.font = `${13 * scale}px "Aftermile Sans", sans-serif`
+    for (const { fromS, toS, value } of bands) {
+      const from = Math.max(left, u.valToPos(fromS, 'x', true))
+      const to = Math.min(left + width, Math.max(from + scale, u.valToPos(toS, 'x', true)))
+      if (to <= left || from >= left + width) continue
+      const off = line.words === null && value === 0
+      ctx.fillStyle = ctx.strokeStyle = colour
+      if (off) ctx.fillRect(from, bandTop + high / 2, to - from, 2 * scale)
+      else {
+        ctx.globalAlpha = 0.22
+        ctx.fillRect(from, bandTop, to - from, high)
+        ctx.globalAlpha = 1
+        ctx.lineWidth = 1.5 * scale
+        if (to - from > 3 * scale) ctx.strokeRect(from, bandTop, to - from, high)
+      }
+      const word = wordOf(line, value)
+      const room = to - from - 10 * scale
+      if (room < ctx.measureText(word).width) continue
+      ctx.fillStyle = ink
+      ctx.fillText(word, from + 5 * scale, bandTop + (off ? high / 2 - 7 * scale : high / 2))
+    }
   })
-  u.ctx.restore()
+  ctx.restore()
 }
+
+/** A switch's or state's value in words. */
+export const wordOf = ({ words }: Pick<PlotLine, 'words'>, value: number): string =>
+  words === null ? (value === 0 ? 'off' : 'on') : (words[value] ?? String(value))
 
 export function drawLimits(u: Surface, limits: PlotLook['limits'], colour: string): void {
   const { left, width } = u.bbox

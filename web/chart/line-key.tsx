@@ -7,6 +7,9 @@ export function LineKey({
   says,
   at,
   dark,
+  sample = true,
+  value = '',
+  change = '',
   onRemove,
 }: {
   channel: ChannelInfo
@@ -14,25 +17,40 @@ export function LineKey({
   says: string
   at: number
   dark: boolean
+  /** Is the line's own look shown? */
+  sample?: boolean
+  /** The value at the cursor, in words or digits. */
+  value?: string
+  /** What changed from mark A to mark B. */
+  change?: string
   onRemove?: ((id: string) => void) | undefined
 }) {
   return (
     <span class="line-key">
-      <svg width="34" height="12" viewBox="0 0 34 12" aria-hidden="true">
-        <line
-          x1="1"
-          x2="33"
-          y1="6"
-          y2="6"
-          stroke={lineColour(at, dark)}
-          stroke-width="3"
-          stroke-dasharray={DASHES[at % DASHES.length]!.join(' ')}
-        />
-      </svg>
+      {sample ? (
+        <svg width="34" height="12" viewBox="0 0 34 12" aria-hidden="true">
+          <line
+            x1="1"
+            x2="33"
+            y1="6"
+            y2="6"
+            stroke={lineColour(at, dark)}
+            stroke-width="3"
+            stroke-dasharray={DASHES[at % DASHES.length]!.join(' ')}
+          />
+        </svg>
+      ) : null}
       <span>
         {channel.label}
         {channel.unit ? <span class="unit"> {channel.unit}</span> : null}
       </span>
+      <span class="key-value tabular">{value}</span>
+      {change === '' ? null : (
+        <span class="tabular">
+          A→B {change}
+          {channel.unit ? ` ${channel.unit}` : ''}
+        </span>
+      )}
       {onRemove ? (
         <button
           type="button"

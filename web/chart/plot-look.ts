@@ -5,6 +5,8 @@ export interface PlotLine {
   readonly label: string
   /** Drawn as steps: switches, states, texts. */
   readonly held: boolean
+  /** What a state's values mean, by value; null for a switch, which is on or off, and for numbers. */
+  readonly words: readonly string[] | null
 }
 
 export interface PlotMark {
@@ -21,10 +23,8 @@ export interface PlotLook {
   readonly marks: readonly PlotMark[]
   readonly showTime: boolean
   readonly dark: boolean
-  /** Every line is a switch: each has its own lane, on above off. */
+  /** Every line is a switch or a state: each is a band in its own lane. */
   readonly lanes: boolean
-  /** Names of a state's values, for the y axis of a text channel. */
-  readonly labels: readonly string[] | null
 }
 
 export interface PlotEvents {

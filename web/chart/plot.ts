@@ -3,8 +3,8 @@ import 'uplot/dist/uPlot.min.css'
 import type { Span } from '../../shared/units.ts'
 import { clockText, numberText } from '../../shared/wording.ts'
 import { lineColour, lineDash, themeColour } from './colours.ts'
-import type { PlotColumns } from './columns.ts'
-import { drawLaneNames, drawLimits, drawMarks, drawShade } from './draw-over.ts'
+import { type Band, bandsOf, type PlotColumns } from './columns.ts'
+import { drawBands, drawLimits, drawMarks, drawShade } from './draw-over.ts'
 import type { PlotEvents, PlotLook, PlotMark } from './plot-look.ts'
 import { listenTo } from './plot-pointer.ts'
 
@@ -48,6 +48,7 @@ export function createPlot(
   const font = `15px ${getComputedStyle(document.body).fontFamily}`
   let span: Span = [0, 1]
   let { marks } = look
+  let bands: readonly (readonly Band[])[] = []
   const axis = {
     stroke: ink,
     font,
@@ -62,7 +63,7 @@ export function createPlot(
       padding: [10, 14, look.showTime ? 0 : 8, 0],
       cursor: {
         drag: { x: false, y: false, setScale: false },
-        points: { size: 9, width: 2 },
+        points: look.lanes ? { show: false } : { size: 9, width: 2 },
         y: false,
         focus: { prox: -1 },
       },
@@ -83,11 +84,8 @@ export function createPlot(
         {
           ...axis,
           size: LEFT_AXIS,
-          ...(look.labels ? { font: font.replace('15px', '13px') } : {}),
-          values: (_, splits) =>
-            splits.map((value) =>
-              look.lanes ? '' : look.labels ? (look.labels[value] ?? '') : tickText(value, splits),
-            ),
+          ...(look.lanes ? { grid: { show: false }, ticks: { show: false } } : {}),
+          values: (_, splits) => splits.map((value) => (look.lanes ? '' : tickText(value, splits))),
         },
       ],
       series: [
@@ -98,14 +96,27 @@ export function createPlot(
           width: LINE_WIDTH,
           dash: lineDash(at),
           points: { show: false },
-          ...(line.held ? { paths: uPlot.paths.stepped!({ align: 1 }) } : {}),
+          ...(look.lanes
+            ? { paths: () => null }
+            : line.held
+              ? { paths: uPlot.paths.stepped!({ align: 1 }) }
+              : {}),
         })),
       ],
       hooks: {
         drawClear: [(u) => drawShade(u, look.shade, shade)],
         draw: [
           (u) => {
-            if (look.lanes) drawLaneNames(u, look.lines, ink)
+            if (look.lanes)
+              drawBands(
+                u,
+                look.lines.map((line, at) => ({
+                  line,
+                  bands: bands[at] ?? [],
+                  colour: lineColour(at, look.dark),
+                })),
+                ink,
+              )
             drawLimits(u, look.limits, stop)
             drawMarks(u, marks, ink)
           },
@@ -118,6 +129,7 @@ export function createPlot(
   listenTo(plot, events)
   return {
     setData: (columns) => {
+      if (look.lanes) bands = columns.slice(1).map((line) => bandsOf(columns[0], line))
       const dense = columns[0].length > DENSE
       for (const series of plot.series.slice(1)) series.width = dense ? DENSE_WIDTH : LINE_WIDTH
       plot.setData(columns as uPlot.AlignedData, false)
@@ -147,9 +159,7 @@ function yRange(low: number | null, high: number | null, look: PlotLook): uPlot.
     from = Math.min(from, value)
     to = Math.max(to, value)
   }
-  if (look.lanes) return [-0.2, look.lines.length]
-  if (look.labels || (look.lines.length > 0 && look.lines.every((line) => line.held) && from >= 0 && to <= 1))
-    return [Math.min(0, from) - 0.15, Math.max(1, to) + 0.15]
+  if (look.lanes) return [0, 1]
   if (to - from < 1e-9) return [from - 0.5, to + 0.5]
   const air = (to - from) * 0.08
   return [from - air, to + air]

@@ -5,13 +5,14 @@ import { clockText } from '../../shared/wording.ts'
 import { useDark } from '../parts/use-dark.ts'
 import { moveBy, showSpan, showWhole, state, zoomAbout } from '../state.ts'
 import { useStore } from '../store.ts'
-import { laneColumns, sharedColumns } from './columns.ts'
-import { LANE_STEP, laneBase } from './draw-over.ts'
+import { sharedColumns } from './columns.ts'
+import { LANE_PX } from './draw-over.ts'
 import { Extremes } from './extremes.tsx'
 import { LineKey } from './line-key.tsx'
 import { createPlot, type Plot } from './plot.ts'
 import type { PlotMark } from './plot-look.ts'
 import { useWindow } from './use-window.ts'
+import { changeText, valueText } from './value-text.ts'
 
 export interface TimeChartProps {
   readonly driveId: string
@@ -25,8 +26,6 @@ export interface TimeChartProps {
   readonly onRemove?: ((id: string) => void) | undefined
 }
 
-/** Height of a switch's lane. */
-const LANE_PX = 36
 const NO_LIMITS: readonly { value: number; label: string }[] = []
 const NO_EVENTS: readonly PlotMark[] = []
 
@@ -37,7 +36,7 @@ const NO_EVENTS: readonly PlotMark[] = []
  */
 export function TimeChart(props: TimeChartProps) {
   const { driveId, endS, channels, showTime = true } = props
-  const height = areLanes(channels) ? LANE_PX * channels.length + (showTime ? 58 : 24) : (props.height ?? 170)
+  const height = areLanes(channels) ? LANE_PX * channels.length + (showTime ? 54 : 20) : (props.height ?? 170)
   const { limits = NO_LIMITS, shade = null, events = NO_EVENTS } = props
   const span = useStore(state, pickSpan)
   const cursorS = useStore(state, pickCursor)
@@ -60,14 +59,17 @@ export function TimeChart(props: TimeChartProps) {
       element,
       {
         lanes: areLanes(channels),
-        lines: channels.map(({ label, kind }) => ({ label, held: kind !== 'number' })),
+        lines: channels.map(({ label, kind, labels }) => ({
+          label,
+          held: kind !== 'number',
+          words: kind === 'code' ? (labels ?? []) : null,
+        })),
         unit: channels[0]?.unit ?? '',
         limits,
         shade,
         marks: [],
         showTime,
         dark,
-        labels: channels[0]?.labels ?? null,
       },
       EVENTS,
       element.clientWidth,
@@ -90,10 +92,7 @@ export function TimeChart(props: TimeChartProps) {
   }, [span, remade])
   useEffect(() => {
     if (points.size === 0) return
-    const columns = sharedColumns(ids.map((id) => points.get(id)))
-    plot.current?.setData(
-      areLanes(channels) ? laneColumns(columns, (at) => laneBase(at, ids.length), LANE_STEP) : columns,
-    )
+    plot.current?.setData(sharedColumns(ids.map((id) => points.get(id))))
   }, [points, ids, remade])
   useEffect(() => {
     plot.current?.setCursor(cursorS)
@@ -105,6 +104,8 @@ export function TimeChart(props: TimeChartProps) {
 
   const names = channels.map(({ label }) => label).join(', ')
   const stem = commonStem(channels)
+  // Bands carry their names; a key is needed only where it takes one off.
+  const named = !areLanes(channels) || props.onRemove !== undefined
   return (
     <figure class="chart">
       <figcaption class="chart-keys">
@@ -114,13 +115,16 @@ export function TimeChart(props: TimeChartProps) {
             {channels[0]?.unit ? <span class="unit"> {channels[0].unit}</span> : null}
           </strong>
         ) : null}
-        {channels.map((channel, at) => (
+        {(named ? channels : []).map((channel, at) => (
           <LineKey
             key={channel.id}
             channel={
               stem ? { ...channel, label: channel.label.slice(stem.length).trim(), unit: '' } : channel
             }
             says={channel.label}
+            sample={!areLanes(channels)}
+            value={valueText(channel, points.get(channel.id), cursorS)}
+            change={changeText(channel, points.get(channel.id), markA, markB)}
             at={at}
             dark={dark}
             onRemove={props.onRemove}
@@ -151,9 +155,9 @@ function commonStem(channels: readonly ChannelInfo[]): string | null {
   return stems.size === 1 && stem !== channels[0]!.label ? stem : null
 }
 
-/** Several switches on one chart are drawn above each other. */
+/** Switches and states are bands above each other. */
 const areLanes = (channels: readonly ChannelInfo[]) =>
-  channels.length > 0 && channels.every(({ kind }) => kind === 'switch')
+  channels.length > 0 && channels.every(({ kind }) => kind !== 'number')
 
 const pickSpan = (now: { span: Span }) => now.span
 const pickCursor = (now: { cursorS: number | null }) => now.cursorS

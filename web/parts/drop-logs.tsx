@@ -1,13 +1,38 @@
 import { useRef, useState } from 'preact/hooks'
 import { refresh } from '../actions.ts'
 import { type FileToImport, finish, importFiles } from '../api.ts'
+import { DOORS, type Door } from '../doors.ts'
 import { go } from '../route.ts'
 import { fail, state } from '../state.ts'
 
-/** Where logs are dropped, or chosen by the browser's own dialogue. All files together are one drive. */
-export function DropLogs() {
+const ROLES: Readonly<Record<FileToImport['role'], string>> = {
+  log: 'log',
+  signals: 'signal table',
+  vehicle: 'vehicle file',
+  map: 'names of columns',
+}
+
+/**
+ * Where logs are dropped, or chosen by the browser's own dialogue. All files together are one drive. Where something
+ * is missing it says what that costs before it reads; where nothing is, it reads at once.
+ */
+export function DropLogs({ door: given }: { door: Door | undefined }) {
+  const door = given ?? DOORS[0]!
   const [over, setOver] = useState(false)
+  const [files, setFiles] = useState<readonly FileToImport[]>([])
   const input = useRef<HTMLInputElement>(null)
+  const add = async (added: readonly File[]) => {
+    if (added.length === 0) return
+    const withRoles = await Promise.all(added.map(async (file) => ({ file, role: await roleOf(file) })))
+    const all = [...files.filter(({ file }) => !added.some(({ name }) => name === file.name)), ...withRoles]
+    if (missingIn(all, door).length > 0) setFiles(all)
+    else {
+      setFiles([])
+      await read(all, door)
+    }
+  }
+  const missing = missingIn(files, door)
+  const hasLog = files.some(({ role }) => role === 'log')
   return (
     // biome-ignore lint/a11y/noStaticElementInteractions: dropping has a button beside it that does the same
     <div
@@ -20,17 +45,57 @@ export function DropLogs() {
       onDrop={(event) => {
         event.preventDefault()
         setOver(false)
-        take([...(event.dataTransfer?.files ?? [])])
+        add([...(event.dataTransfer?.files ?? [])])
       }}
     >
-      <p class="drop-words">Drop the logs of one drive here</p>
-      <p>
-        CSV or CAN captures, gzip or not; with the car’s vehicle file and signal table if you have them. Logs
-        from several boxes become one drive.
-      </p>
-      <button type="button" class="large main" onClick={() => input.current?.click()}>
-        Choose files
-      </button>
+      {files.length === 0 ? (
+        <>
+          <p class="drop-words">Drop the logs of one drive here</p>
+          <p>
+            CSV or CAN captures, gzip or not; with the car’s vehicle file and signal table if you have them.
+            Logs from several boxes become one drive.
+          </p>
+        </>
+      ) : (
+        <div class="staged">
+          <ul aria-label="Files of this drive">
+            {files.map(({ file, role }) => (
+              <li key={file.name}>
+                <strong>{file.name}</strong> {ROLES[role]}
+              </li>
+            ))}
+          </ul>
+          <ul class="missing" aria-label="What is missing">
+            {missing.map(({ what, costs }) => (
+              <li key={what}>
+                <strong>Missing: {what}.</strong> {costs}
+              </li>
+            ))}
+          </ul>
+        </div>
+      )}
+      <div class="button-row">
+        {hasLog ? (
+          <button
+            type="button"
+            class="large main"
+            onClick={() => {
+              setFiles([])
+              read(files, door)
+            }}
+          >
+            Read without it
+          </button>
+        ) : null}
+        <button type="button" class={hasLog ? 'large' : 'large main'} onClick={() => input.current?.click()}>
+          {files.length === 0 ? 'Choose files' : 'Add files'}
+        </button>
+        {files.length > 0 ? (
+          <button type="button" class="quiet" onClick={() => setFiles([])}>
+            Take others
+          </button>
+        ) : null}
+      </div>
       <input
         ref={input}
         class="unseen"
@@ -38,24 +103,38 @@ export function DropLogs() {
         multiple
         tabIndex={-1}
         aria-label="Logs of one drive"
-        onChange={(event) => take([...(event.currentTarget.files ?? [])])}
+        onChange={(event) => {
+          add([...(event.currentTarget.files ?? [])])
+          event.currentTarget.value = ''
+        }}
       />
     </div>
   )
 }
 
-async function take(files: readonly File[]): Promise<void> {
-  if (files.length === 0) return
+const CAPTURE = /\.(pcap|pcapng)(\.gz)?$/i
+
+/** What these files lack for the door's answer, and what that costs. */
+function missingIn(files: readonly FileToImport[], door: Door): Door['vehicle'][] {
+  const has = (role: FileToImport['role']) => files.some((each) => each.role === role)
+  const captured = files.some(({ file }) => CAPTURE.test(file.name))
+  return [
+    ...(has('log') ? [] : [{ what: 'a log', costs: 'There is nothing to read yet.' }]),
+    ...(captured && !has('signals') ? [door.signals] : []),
+    ...(has('vehicle') ? [] : [door.vehicle]),
+  ]
+}
+
+async function read(files: readonly FileToImport[], door: Door): Promise<void> {
   try {
     state.set({ error: null, busy: { doing: 'Sending the files', share: 0 } })
-    const withRoles = await Promise.all(files.map(async (file) => ({ file, role: await roleOf(file) })))
-    const job = await importFiles(withRoles, (share) =>
+    const job = await importFiles(files, (share) =>
       state.set({ busy: { doing: 'Sending the files', share } }),
     )
     const drive = await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
     state.set({ busy: null })
     await refresh()
-    go({ page: 'drive', id: drive, view: 'findings', item: '' })
+    go({ page: 'drive', id: drive, view: door.view, item: '' })
   } catch (error) {
     fail(error)
   }

@@ -2,21 +2,24 @@ import type { DriveSummary } from '../../shared/api.ts'
 import { distanceText, lengthText } from '../../shared/wording.ts'
 import { refresh } from '../actions.ts'
 import { finish, openSample, removeDrive } from '../api.ts'
+import { DOORS, type Door } from '../doors.ts'
 import { DropLogs } from '../parts/drop-logs.tsx'
 import { SeverityMark } from '../parts/severity-mark.tsx'
-import { go, hrefOf } from '../route.ts'
+import { go, hrefOf, type View } from '../route.ts'
 import { fail, state } from '../state.ts'
 import { useStore } from '../store.ts'
 
-/** The first page: drop a log, or take a stored drive. */
-export function Home() {
+/** The first page: why you come, what that needs, and the drives that are stored. */
+export function Home({ door }: { door: Door | undefined }) {
   const drives = useStore(state, (now) => now.drives)
   const samples = useStore(state, (now) => now.samples)
   const cars = groupByCar(drives ?? [])
   return (
     <main id="content" class="page" tabIndex={-1}>
-      <h1>What did the drive show?</h1>
-      <DropLogs />
+      <h1>What brings you here?</h1>
+      <Doors chosen={door} />
+      {door ? <Needs door={door} /> : null}
+      <DropLogs key={door?.name ?? ''} door={door} />
       <section aria-labelledby="stored">
         <h2 id="stored">Stored drives</h2>
         {drives === null ? <p>Reading the list …</p> : null}
@@ -28,7 +31,7 @@ export function Home() {
             <h3>{car}</h3>
             <ul class="drive-list">
               {all.map((drive) => (
-                <DriveRow key={drive.id} drive={drive} />
+                <DriveRow key={drive.id} drive={drive} view={door?.view ?? 'findings'} />
               ))}
             </ul>
           </section>
@@ -41,7 +44,11 @@ export function Home() {
           <ul class="button-row">
             {samples.map((sample) => (
               <li key={sample.id}>
-                <button type="button" class="large" onClick={() => takeSample(sample.id)}>
+                <button
+                  type="button"
+                  class="large"
+                  onClick={() => takeSample(sample.id, door?.view ?? 'findings')}
+                >
                   {sample.title} <small>{sample.about}</small>
                 </button>
               </li>
@@ -53,7 +60,45 @@ export function Home() {
   )
 }
 
-function DriveRow({ drive }: { drive: DriveSummary }) {
+function Doors({ chosen }: { chosen: Door | undefined }) {
+  return (
+    <nav aria-label="Why you come">
+      <ul class="doors">
+        {DOORS.map((door) => (
+          <li key={door.name}>
+            <a
+              class="door"
+              href={hrefOf({ page: 'home', door: door.name })}
+              aria-current={door === chosen ? 'true' : undefined}
+            >
+              <strong>{door.title}</strong>
+              <span>{door.tells}</span>
+            </a>
+          </li>
+        ))}
+      </ul>
+    </nav>
+  )
+}
+
+/** What the door needs, and what it costs where that is missing. */
+function Needs({ door }: { door: Door }) {
+  return (
+    <section class="panel needs" aria-labelledby="needs-title">
+      <h2 id="needs-title">What this needs</h2>
+      <dl>
+        <dt>Logs</dt>
+        <dd>{door.logs}</dd>
+        <dt>{door.vehicle.what}</dt>
+        <dd>{door.vehicle.costs} It can also be typed in afterwards, under Vehicle.</dd>
+        <dt>{door.signals.what}</dt>
+        <dd>{door.signals.costs}</dd>
+      </dl>
+    </section>
+  )
+}
+
+function DriveRow({ drive, view }: { drive: DriveSummary; view: View }) {
   const files = drive.files.map((file) => file.name).join(', ')
   const started = drive.started_at?.slice(0, 16).replace('T', ' ') ?? null
   // A title that only says the car (and the day) is said by the heading already.
@@ -67,7 +112,7 @@ function DriveRow({ drive }: { drive: DriveSummary }) {
   ].filter((fact) => fact !== null)
   return (
     <li class="drive-row">
-      <a href={hrefOf({ page: 'drive', id: drive.id, view: 'findings', item: '' })}>
+      <a href={hrefOf({ page: 'drive', id: drive.id, view, item: '' })}>
         <strong>
           {drive.car === null ? null : <span class="unseen">{drive.car}: </span>}
           {ownTitle ? drive.title : (started ?? files)}
@@ -115,14 +160,14 @@ function groupByCar(drives: readonly DriveSummary[]): [string, DriveSummary[]][]
   return [...cars]
 }
 
-async function takeSample(id: string): Promise<void> {
+async function takeSample(id: string, view: View): Promise<void> {
   try {
     const drive = await finish(await openSample(id), ({ doing, share }) =>
       state.set({ busy: { doing, share } }),
     )
     state.set({ busy: null })
     await refresh()
-    go({ page: 'drive', id: drive, view: 'findings', item: '' })
+    go({ page: 'drive', id: drive, view, item: '' })
   } catch (error) {
     fail(error)
   }
