@@ -2,6 +2,7 @@
  * The channel catalogue: every name the program knows, its unit inside the program, and what values are
  * believable. One table; naming, unit conversion, checks and the page all read it.
  */
+import { BOUNDS } from './bounds.ts'
 
 /** `number` can take any value; `switch` is 0/1; `code` is a state number, bit field or text. */
 export type ChannelKind = 'number' | 'switch' | 'code'
@@ -149,7 +150,7 @@ export function catalogueEntry(id: string): ChannelEntry | undefined {
   const dot = id.lastIndexOf('.')
   if (dot > 0 && /^\d+$/.test(id.slice(dot + 1))) {
     const found = byId.get(id.slice(0, dot))
-    return found?.numbered ? found : undefined
+    return found?.numbered && Number(id.slice(dot + 1)) <= BOUNDS.cells ? found : undefined
   }
   const found = byId.get(id)
   return found?.numbered ? undefined : found

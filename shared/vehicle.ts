@@ -1,9 +1,14 @@
 import { z } from 'zod'
+import { BOUNDS } from './bounds.ts'
 
 const number = z.number()
 const positive = z.number().positive()
 const pair = z.tuple([number, number])
-const numberOrList = z.union([positive, z.array(positive).min(1)])
+/** Lists a module or a sensor, and the numbers in them. */
+const listOf = <T extends z.ZodType>(item: T) => z.array(item).max(BOUNDS.modules)
+const cell = z.int().positive().max(BOUNDS.cells)
+const sensor = z.int().positive().max(BOUNDS.modules)
+const numberOrList = z.union([positive, listOf(positive).min(1)])
 const names = z.record(z.string(), z.string())
 
 /** The vehicle file: one car as built. Every field is optional; what is missing is learned or assumed, and said. */
@@ -13,15 +18,15 @@ export const vehicleSchema = z.object({
   sources: z.union([z.string(), z.record(z.string(), z.string())]).optional(),
   pack: z
     .object({
-      cells: z.int().positive().optional(),
-      parallel_cells: z.int().positive().optional(),
-      cells_per_module: numberOrList.optional(),
-      box_of_module: z.array(z.string()).optional(),
-      cooling_group_of_module: z.array(z.string()).optional(),
-      cooling_order: z.array(z.array(z.int().positive())).optional(),
-      sensors_of_module: z.array(z.array(z.int().positive())).optional(),
-      sensor_place_of_sensor: z.array(z.enum(['cell', 'busbar', 'plate', 'air'])).optional(),
-      long_busbar_after_cells: z.array(z.int().positive()).optional(),
+      cells: cell.optional(),
+      parallel_cells: z.int().positive().max(BOUNDS.cells).optional(),
+      cells_per_module: z.union([cell, listOf(cell).min(1)]).optional(),
+      box_of_module: listOf(z.string()).optional(),
+      cooling_group_of_module: listOf(z.string()).optional(),
+      cooling_order: listOf(listOf(sensor)).optional(),
+      sensors_of_module: listOf(listOf(sensor)).optional(),
+      sensor_place_of_sensor: listOf(z.enum(['cell', 'busbar', 'plate', 'air'])).optional(),
+      long_busbar_after_cells: z.array(cell).max(BOUNDS.cells).optional(),
       joint_read_with: z.enum(['lower', 'upper']).optional(),
       end_joints_read: z.tuple([z.boolean(), z.boolean()]).optional(),
       pack_voltage_at: z.enum(['cells', 'pack-terminals', 'after-contactors']).optional(),
@@ -31,16 +36,17 @@ export const vehicleSchema = z.object({
       cell_voltage_max: positive.optional(),
       cell_temperature_min_charge: number.optional(),
       cell_temperature_max: number.optional(),
-      ocv: z.array(pair).min(2).optional(),
+      ocv: z.array(pair).min(2).max(BOUNDS.points).optional(),
       links: z
         .array(
           z.object({
-            after_cell: z.int().positive(),
+            after_cell: cell,
             length_m: positive.optional(),
             section_mm2: positive.optional(),
             kind: z.enum(['busbar', 'cable', 'service-plug', 'fuse']).optional(),
           }),
         )
+        .max(BOUNDS.cells)
         .optional(),
       balance_current_a: positive.optional(),
       scan_ms: z.number().nonnegative().optional(),

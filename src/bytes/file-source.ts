@@ -3,6 +3,7 @@ import { closeSync, createReadStream, openSync, readSync } from 'node:fs'
 import { type FileHandle, open, stat } from 'node:fs/promises'
 import { basename } from 'node:path'
 import { createGunzip } from 'node:zlib'
+import { BOUNDS } from '../../shared/bounds.ts'
 import { LogError } from '../errors.ts'
 
 /** A log's bytes, unpacked, readable as often as an importer needs (counting first, then filling). */
@@ -106,7 +107,15 @@ async function* unpacked(path: string, broken: (why: string) => void): AsyncIter
   const gunzip = createGunzip({ chunkSize: 1 << 18 })
   raw.on('error', (error) => gunzip.destroy(error))
   try {
-    yield* raw.pipe(gunzip)
+    let bytes = 0
+    for await (const chunk of raw.pipe(gunzip) as AsyncIterable<Uint8Array>) {
+      bytes += chunk.length
+      if (bytes > BOUNDS.unpackedBytes) {
+        broken(`it unpacks to over ${BOUNDS.unpackedBytes} bytes; what comes after is left out`)
+        return
+      }
+      yield chunk
+    }
   } catch (error) {
     broken(`the gzip data breaks off (${(error as Error).message})`)
   } finally {

@@ -1,8 +1,8 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { evenly } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
+import { heardTime } from '../samples/heard-time.ts'
 import { heldAt, linearAt, staleAfter } from '../samples/on-one-clock.ts'
 import { contactorsByWord, stateWords } from './unit-state.ts'
 
@@ -37,7 +37,7 @@ const JOINED = 0.04
  */
 export function contactorState(facts: Facts): ContactorState {
   const { channels, durationS } = facts.drive
-  const grid = evenly(durationS, GRID_S)
+  const grid = heardTime(channels, durationS).evenly(GRID_S)
   const found =
     fromContactors(channels, grid) ??
     fromLink(channels, grid) ??

@@ -1,8 +1,10 @@
+import { BOUNDS } from '../../shared/bounds.ts'
 import { catalogueEntry } from '../../shared/channels.ts'
 import type { BusSummary, Channel, ChannelReport, Drive, DriveFile, UnitDoubt } from '../../shared/drive.ts'
 import type { RawLog } from '../../shared/raw-log.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { LogError } from '../errors.ts'
 import { nameSeries } from '../naming/name-series.ts'
 import { samplePeriod } from '../samples/on-one-clock.ts'
 import { type Cleaned, cleanSeries } from './cleaning/clean-channel.ts'
@@ -57,6 +59,7 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   )
   let durationS = 0
   for (const { channel } of all) durationS = Math.max(durationS, channel.timeS[channel.timeS.length - 1] ?? 0)
+  if (durationS > BOUNDS.driveS) throw tooLong(durationS)
   const files: DriveFile[] = cleaned.map(({ log, named }, at) => ({
     name: log.name,
     sha256: log.sha256,
@@ -94,6 +97,13 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   }
   const conditioned = conditionDrive(drive, options.vehicle ?? {})
   return { ...conditioned, assumptions: [...conditioned.assumptions, ...spareSentences(conditioned)] }
+}
+
+function tooLong(durationS: number): LogError {
+  return new LogError(
+    'too-long',
+    `The logs lie over ${Math.floor(durationS / 86_400)} days; one drive of at most ${BOUNDS.driveS / 86_400} days was expected: review them apart.`,
+  )
 }
 
 interface Read {

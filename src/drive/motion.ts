@@ -37,14 +37,3 @@ export function motionChannel(
   const motor = channels.get('motor_speed')
   return motor ? { channel: motor, movingAbove: MOVING_RPM } : null
 }
-
-/** Ten days at ten a second: what a log claims beyond is no reason to take memory. */
-const MOST_MOMENTS = 8_640_000
-
-/** Evenly spaced moments from 0 to `endS` (exclusive), `stepS` apart; ten days at ten a second at most. */
-export function evenly(endS: number, stepS: number): Float64Array {
-  const n = Math.min(MOST_MOMENTS, Math.max(1, Math.ceil(endS / stepS)))
-  const moments = new Float64Array(n)
-  for (let i = 0; i < n; i++) moments[i] = i * stepS
-  return moments
-}

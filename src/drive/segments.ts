@@ -1,6 +1,7 @@
 import type { Channel, Segment, SegmentType } from '../../shared/drive.ts'
+import { type HeardTime, heardTime } from '../samples/heard-time.ts'
 import { heldAt } from '../samples/on-one-clock.ts'
-import { evenly, movingAt } from './motion.ts'
+import { movingAt } from './motion.ts'
 
 const GRID_S = 0.1
 /** A log silent for longer than this says nothing about the car. */
@@ -26,8 +27,9 @@ const CHARGING_A = 2.5
  * `cut` is `start` or `end` where the log opens or closes inside anything but `parked`.
  */
 export function findSegments(channels: ReadonlyMap<string, Channel>, durationS: number): Segment[] {
-  const grid = evenly(durationS, GRID_S)
-  const types = smooth(stateOnGrid(channels, grid))
+  const heard = heardTime(channels, durationS)
+  const grid = heard.evenly(GRID_S)
+  const types = smooth(stateOnGrid(channels, grid, heard))
   const key = switchAt(channels, 'key_on', grid)
   const segments: Segment[] = []
   let keyCycle = 0
@@ -60,7 +62,11 @@ function switchAt(
   return channel && channel.polarity !== null ? heldAt(channel, grid) : null
 }
 
-function stateOnGrid(channels: ReadonlyMap<string, Channel>, grid: Float64Array): SegmentType[] {
+function stateOnGrid(
+  channels: ReadonlyMap<string, Channel>,
+  grid: Float64Array,
+  heardOf: HeardTime,
+): SegmentType[] {
   const moving = movingAt(channels, grid)
   const key = switchAt(channels, 'key_on', grid)
   const ready = switchAt(channels, 'drive_ready', grid)
@@ -70,7 +76,7 @@ function stateOnGrid(channels: ReadonlyMap<string, Channel>, grid: Float64Array)
   const charger = channels.get('charger_current')
   const charging = charger ? heldAt(charger, grid, SILENT_S) : null
   const contactor = switchAt(channels, 'contactor_positive', grid)
-  const heard = heardAt(channels, grid)
+  const heard = heardAt(channels, grid, heardOf)
   const drove = ready ? null : drivingFromMotion(moving, key ?? contactor)
   const types: SegmentType[] = []
   for (let i = 0; i < grid.length; i++) {
@@ -88,16 +94,17 @@ function stateOnGrid(channels: ReadonlyMap<string, Channel>, grid: Float64Array)
 }
 
 /** 1 where any channel had a sample within the last few seconds. */
-function heardAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array): Uint8Array {
+function heardAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array, heardOf: HeardTime): Uint8Array {
   const heard = new Uint8Array(grid.length)
   const done = new Set<Float64Array>()
   for (const { timeS } of channels.values()) {
     if (done.has(timeS)) continue
     done.add(timeS)
+    const atS = heardOf.heardAll(timeS)
     let from = 0
-    for (let i = 0; i < timeS.length; i++) {
-      const first = Math.max(from, Math.floor(timeS[i]! / GRID_S))
-      const end = Math.min(grid.length, Math.ceil((timeS[i]! + SILENT_S) / GRID_S))
+    for (let i = 0; i < atS.length; i++) {
+      const first = Math.max(from, Math.floor(atS[i]! / GRID_S))
+      const end = Math.min(grid.length, Math.ceil((atS[i]! + SILENT_S) / GRID_S))
       if (end > first) heard.fill(1, first, end)
       from = Math.max(from, end)
     }

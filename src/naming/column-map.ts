@@ -1,8 +1,8 @@
-import { readFile } from 'node:fs/promises'
 import { z } from 'zod'
 import { catalogueEntry } from '../../shared/channels.ts'
 import type { RawLog, RawSeries } from '../../shared/raw-log.ts'
 import { isUnit } from '../../shared/units.ts'
+import { type JsonKind, readJsonFile } from '../bytes/json-file.ts'
 import { LogError } from '../errors.ts'
 
 /**
@@ -18,29 +18,13 @@ const mapSchema = z.record(
     z.strictObject({ channel: z.string().nullable().optional(), unit: z.string().nullable().optional() }),
   ]),
 )
+const KIND: JsonKind = { code: 'map', expected: 'a map of columns (JSON)' }
+
 export type ColumnMap = z.infer<typeof mapSchema>
 
 /** Reads a `--map` file. @throws LogError one sentence naming the file and the column */
 export async function readColumnMap(path: string): Promise<ColumnMap> {
-  let text: string
-  try {
-    text = await readFile(path, 'utf8')
-  } catch (error) {
-    throw new LogError(
-      'map',
-      `${path}: cannot be read (${(error as NodeJS.ErrnoException).code}); a map of columns was expected.`,
-    )
-  }
-  let parsed: unknown
-  try {
-    parsed = JSON.parse(text)
-  } catch (error) {
-    throw new LogError(
-      'map',
-      `${path}: is no JSON (${(error as Error).message}); column names with channels were expected.`,
-    )
-  }
-  const checked = mapSchema.safeParse(parsed)
+  const checked = mapSchema.safeParse(readJsonFile(path, KIND))
   if (!checked.success) {
     const [issue] = checked.error.issues
     const where = issue!.path.length > 0 ? `"${String(issue!.path[0])}"` : 'the whole'
@@ -49,8 +33,16 @@ export async function readColumnMap(path: string): Promise<ColumnMap> {
       `${path}: ${where} is not understood; a channel, { "channel", "unit" } or null was expected.`,
     )
   }
+  const mapped = new Map<string, string>()
   for (const [column, given] of Object.entries(checked.data)) {
     const channel = typeof given === 'string' ? given : given?.channel
+    const before = channel ? mapped.get(channel) : undefined
+    if (channel && before !== undefined)
+      throw new LogError(
+        'map',
+        `${path}: "${before}" and "${column}" are both mapped to "${channel}"; one column a channel was expected.`,
+      )
+    if (channel) mapped.set(channel, column)
     if (channel && !catalogueEntry(channel))
       throw new LogError(
         'map',

@@ -48,7 +48,8 @@ export function nameSeries(all: readonly RawSeries[]): Named[] {
   for (const family of findFamilies(free, context))
     family.members.forEach((member, at) => {
       const id = `${family.id}.${family.numbers[at]}`
-      if (taken.has(id)) return
+      // A number beyond any pack is no cell's: the column keeps its own name.
+      if (taken.has(id) || !catalogueEntry(id)) return
       taken.add(id)
       picks.set(member.series, { id, sureness: family.sureness, why: family.why })
     })

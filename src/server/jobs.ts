@@ -86,7 +86,7 @@ export class Jobs {
       const task: ImportTask = {
         dataDir: this.#place.dataDir,
         logs: files.filter((file) => file.role === 'log').map(({ path, name }) => ({ path, name })),
-        vehicle: vehicle ? parseVehicle(await readFile(vehicle.path, 'utf8'), vehicle.name) : {},
+        vehicle: vehicle ? parseVehicle(await readFile(vehicle.path), vehicle.name) : {},
         signals: only('signals')?.path,
         map: only('map')?.path,
       }

@@ -28,9 +28,17 @@ const SIDEWAYS: Readonly<Record<string, string>> = {
 const MAY: Readonly<Record<string, readonly string[]>> = {
   shared: ['zod'],
   'src/math': ['shared'],
-  'src/bytes': ['node:', 'src/errors.ts'],
+  'src/bytes': ['node:', 'shared/bounds.ts', 'src/errors.ts'],
   'src/samples': ['shared', 'src/math'],
-  'src/naming': ['shared', 'src/math', 'src/samples', 'src/errors.ts', 'zod', 'node:'],
+  'src/naming': [
+    'shared',
+    'src/math',
+    'src/samples',
+    'src/bytes/json-file.ts',
+    'src/errors.ts',
+    'zod',
+    'node:',
+  ],
   'src/importers': [
     'shared',
     'src/math',

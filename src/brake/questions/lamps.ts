@@ -1,12 +1,12 @@
 import type { Channel } from '../../../shared/drive.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
-import { evenly } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { channel, type Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { spansWhere } from '../../math/spans.ts'
 import { quantile } from '../../math/stats.ts'
+import { heardTime } from '../../samples/heard-time.ts'
 import { heldAt, linearAt, samplePeriod, staleAfter } from '../../samples/on-one-clock.ts'
 
 const GRID_S = 0.1
@@ -32,7 +32,7 @@ type Wanted = Float64Array
  * Source: UN R13-H 5.2.22.4 for regeneration; the time: common practice, no source.
  */
 export function lamps(facts: Facts): Answer {
-  const grid = evenly(facts.drive.durationS, GRID_S)
+  const grid = heardTime(facts.drive.channels, facts.drive.durationS).evenly(GRID_S)
   const both = [
     judge(facts, grid, 'brake', 'brake_lamp', brakeWanted(facts, grid), ['brake_switch', 'brake_pressure']),
     judge(facts, grid, 'reverse', 'reverse_lamp', reverseWanted(facts, grid), ['selector']),

@@ -1,5 +1,4 @@
 import type { Channel } from '../../../shared/drive.ts'
-import { binMeans } from '../../math/bin-means.ts'
 import { sampleNoise } from '../../math/sample-noise.ts'
 import { median, quantile } from '../../math/stats.ts'
 import { type Bins, PROVED, weighCurrent } from './power-balance.ts'
@@ -24,7 +23,7 @@ export function resolveMagnitude(
   values: Float64Array,
   bins: Bins,
 ): { values: Float64Array; from: string } | null {
-  const amperes = binMeans(current.timeS, values, bins.stepS, bins.count)
+  const amperes = bins.means({ timeS: current.timeS, values })
   const high = quantile(amperes, 0.99)
   const witness = bins.hasMechanical ? powerWitness(bins, amperes, high) : voltageWitness(bins, amperes, high)
   let telling = 0
@@ -32,7 +31,7 @@ export function resolveMagnitude(
     if (witness.strength[i]! < -1 && amperes[i]! > Math.max(0.08 * high, 3 * witness.idleA)) telling++
   if (telling * bins.stepS < 1) return null
   const at = (timeS: number): number => {
-    const place = timeS / bins.stepS - 0.5
+    const place = bins.placeOf(timeS) - 0.5
     const below = Math.max(0, Math.min(bins.count - 1, Math.floor(place)))
     const above = Math.min(bins.count - 1, below + 1)
     const low = witness.strength[below]!
@@ -41,7 +40,7 @@ export function resolveMagnitude(
     return low + (next - low) * (place - below)
   }
   const signed = values.map((value, i) => (at(current.timeS[i]!) < 0 ? -value : value))
-  const better = weighCurrent(bins, binMeans(current.timeS, signed, bins.stepS, bins.count)).score
+  const better = weighCurrent(bins, bins.means({ timeS: current.timeS, values: signed })).score
   if (better < PROVED || better < weighCurrent(bins, amperes).score + 2) return null
   return { values: signed, from: witness.from }
 }

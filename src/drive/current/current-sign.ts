@@ -1,5 +1,4 @@
 import type { Channel, Segment } from '../../../shared/drive.ts'
-import { binMeans } from '../../math/bin-means.ts'
 import { median, quantile, robustSpread } from '../../math/stats.ts'
 import { neverNegative, resolveMagnitude } from './current-magnitude.ts'
 import { type Bins, binWitnesses, PROVED, weighCurrent } from './power-balance.ts'
@@ -43,7 +42,7 @@ export function signCurrent(
   const assumptions: string[] = []
   const conversions: string[] = []
   let values = current.values
-  const binned = (): Float64Array => binMeans(current.timeS, values, bins.stepS, bins.count)
+  const binned = (): Float64Array => bins.means({ timeS: current.timeS, values })
   const whole = weighCurrent(bins, binned())
   const oneSided = neverNegative(values) || neverNegative(values.map((value) => -value))
   const unsigned = oneSided ? resolveMagnitude(current, values.map(Math.abs), bins) : null
@@ -89,7 +88,7 @@ export function chargesPositive(channel: Channel, channels: Channels, durationS:
   const bins = binWitnesses(channels, channel, durationS)
   const { timeS, values } = channel
   if (neverNegative(values)) return false
-  return weighCurrent(bins, binMeans(timeS, values, bins.stepS, bins.count)).score <= -PROVED
+  return weighCurrent(bins, bins.means({ timeS, values })).score <= -PROVED
 }
 
 /** Was there any current worth a sign? */
@@ -113,15 +112,15 @@ function turnStretches(
 ): { values: Float64Array; conversion: string; why: string } | null {
   const spans: { from: number; to: number; why: string }[] = []
   for (const { span_s, type } of segments) {
-    const from = Math.floor(span_s[0] / bins.stepS)
-    const to = Math.min(bins.count, Math.ceil(span_s[1] / bins.stepS))
+    const from = Math.floor(bins.placeOf(span_s[0]))
+    const to = Math.min(bins.count, Math.ceil(bins.placeOf(span_s[1])))
     if (type === 'charging' && median(amperes.subarray(from, to)) > 1 && climbs(bins.volts, from, to))
       spans.push({ from: span_s[0], to: span_s[1], why: 'while charging it was logged as if discharging' })
     if (type !== 'driving' || !driving) continue
     for (const [start, end] of reversedWindows(bins, amperes, from, to))
       spans.push({
-        from: start * bins.stepS,
-        to: end * bins.stepS,
+        from: bins.startOf(start),
+        to: bins.startOf(end),
         why: 'its sign is reversed against the rest of the log',
       })
   }
@@ -158,8 +157,8 @@ function reversedWindows(bins: Bins, amperes: Float64Array, from: number, to: nu
 /** Does a charging stretch show charging current, and a voltage that climbs under it? */
 function chargesRightly(amperes: Float64Array, bins: Bins, segments: readonly Segment[]): boolean {
   return segments.some(({ span_s, type }) => {
-    const from = Math.floor(span_s[0] / bins.stepS)
-    const to = Math.min(bins.count, Math.ceil(span_s[1] / bins.stepS))
+    const from = Math.floor(bins.placeOf(span_s[0]))
+    const to = Math.min(bins.count, Math.ceil(bins.placeOf(span_s[1])))
     return type === 'charging' && median(amperes.subarray(from, to)) < -1 && climbs(bins.volts, from, to)
   })
 }

@@ -1,5 +1,4 @@
 import type { Channel } from '../../../shared/drive.ts'
-import { binMeans } from '../../math/bin-means.ts'
 import { correlation } from '../../math/correlation.ts'
 import { median } from '../../math/stats.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
@@ -34,8 +33,8 @@ export function followsTorque(current: Channel, channels: Channels, durationS: n
   const torque = channels.get('torque')
   const bins = binWitnesses(channels, current, durationS)
   if (!torque || !bins.hasMechanical || !bins.voltsFrom) return null
-  const amperes = binMeans(current.timeS, current.values, bins.stepS, bins.count)
-  const pull = binMeans(torque.timeS, torque.values, bins.stepS, bins.count)
+  const amperes = bins.means(current)
+  const pull = bins.means(torque)
   const withTorque = correlation(amperes.map(Math.abs), pull.map(Math.abs))
   const power = bins.mechanicalW.map((watts, i) => watts / bins.volts[i]!)
   const signed = correlation(amperes, power).r
@@ -55,7 +54,7 @@ export function deriveCurrent(channels: Channels, durationS: number): DerivedCur
   for (const candidate of [fromInverter(channels), fromPower(channels)]) {
     if (!candidate) continue
     const bins = binWitnesses(channels, candidate, durationS)
-    const amperes = binMeans(candidate.timeS, candidate.values, bins.stepS, bins.count)
+    const amperes = bins.means(candidate)
     const { score, sag } = weighCurrent(bins, amperes)
     const ratio = pullingRatio(bins, score < 0 ? amperes.map((value) => -value) : amperes)
     const fits = ratio === null || (ratio > RATIO[0] && ratio < RATIO[1])
@@ -99,7 +98,7 @@ function fromInverter(channels: Channels): Channel | null {
 function signOf(inverter: Channel, channels: Channels): number {
   const durationS = inverter.timeS[inverter.timeS.length - 1] ?? 0
   const bins = binWitnesses(channels, inverter, durationS)
-  return weighCurrent(bins, binMeans(inverter.timeS, inverter.values, bins.stepS, bins.count)).score
+  return weighCurrent(bins, bins.means(inverter)).score
 }
 
 function fromPower(channels: Channels): Channel | null {

@@ -3,12 +3,13 @@ import { binMeans } from '../../math/bin-means.ts'
 import { correlation } from '../../math/correlation.ts'
 import { median, quantile } from '../../math/stats.ts'
 import { freshSamples } from '../../samples/fresh-samples.ts'
+import { heardTime } from '../../samples/heard-time.ts'
 import { type Samples, samplePeriod } from '../../samples/on-one-clock.ts'
 import { sumOfCells } from '../../samples/sum-of-cells.ts'
 
 type Channels = ReadonlyMap<string, Channel>
 
-/** Everything that can witness a current's sign, in equal bins from the drive's start. NaN where not logged. */
+/** Everything that can witness a current's sign, in equal bins of the time in which something was logged. NaN where not. */
 export interface Bins {
   readonly stepS: number
   readonly count: number
@@ -18,6 +19,12 @@ export interface Bins {
   /** Mechanical power, W, positive when driving: torque · 2π · motor speed / 60. */
   readonly mechanicalW: Float64Array
   readonly hasMechanical: boolean
+  /** A mean a bin. */
+  means(samples: { readonly timeS: Float64Array; readonly values: ArrayLike<number> }): Float64Array
+  /** Drive time in bins, fractions kept. */
+  placeOf(timeS: number): number
+  /** Drive time at which a bin begins. */
+  startOf(bin: number): number
 }
 
 const STAND_INS = ['pack_voltage', 'mean_cell_voltage', 'lowest_cell_voltage', 'link_voltage'] as const
@@ -41,14 +48,16 @@ export function binWitnesses(channels: Channels, current: Channel, durationS: nu
     each ? samplePeriod(each.timeS) : 0,
   )
   const stepS = Math.max(0.2, ...periods.map((period) => (Number.isFinite(period) ? period * 1.01 : 0)))
-  const count = Math.max(1, Math.ceil(durationS / stepS))
+  const heard = heardTime(channels, durationS)
+  const count = Math.max(1, Math.ceil(heard.lengthS / stepS))
+  const means: Bins['means'] = ({ timeS, values }) => binMeans(heard.heardAll(timeS), values, stepS, count)
   const nothing = new Float64Array(count).fill(Number.NaN)
-  const volts = source ? binMeans(source.timeS, source.values, stepS, count) : nothing
+  const volts = source ? means(source) : nothing
   const hasMechanical = torque !== null && rpm !== null
   let mechanicalW = nothing
   if (torque && rpm) {
-    const pull = binMeans(torque.timeS, torque.values, stepS, count)
-    const turn = binMeans(rpm.timeS, rpm.values, stepS, count)
+    const pull = means(torque)
+    const turn = means(rpm)
     mechanicalW = pull.map((nm, i) => (nm * turn[i]! * 2 * Math.PI) / 60)
   }
   return {
@@ -58,6 +67,9 @@ export function binWitnesses(channels: Channels, current: Channel, durationS: nu
     voltsFrom: cells ? 'the sum of the cells' : (standInId ?? null),
     mechanicalW,
     hasMechanical,
+    means,
+    placeOf: (timeS) => heard.heard(timeS) / stepS,
+    startOf: (bin) => heard.drive(bin * stepS),
   }
 }
 

@@ -1,8 +1,9 @@
 import { catalogueEntry } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import { extremes, median, quantile } from '../../math/stats.ts'
+import { heardTime } from '../../samples/heard-time.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
-import { evenly, movingAt } from '../motion.ts'
+import { movingAt } from '../motion.ts'
 
 type Channels = ReadonlyMap<string, Channel>
 /** What a switch must read at each moment of the grid: 1, 0, or NaN where the moment fixes nothing. */
@@ -38,7 +39,7 @@ export function switchPolarity(
   channels: Channels,
   durationS: number,
 ): (channel: Channel, by?: 'words too' | 'by the car alone') => Polarity {
-  const grid = evenly(durationS, GRID_S)
+  const grid = heardTime(channels, durationS).evenly(GRID_S)
   const moments = gatherMoments(channels, grid)
   return (channel, by = 'words too') => {
     const expected = expectation(channel.id, moments)

@@ -1,12 +1,14 @@
 import { z } from 'zod'
+import { BOUNDS } from '../../../shared/bounds.ts'
 import { openLogSource } from '../../bytes/file-source.ts'
+import { type JsonKind, parseJsonText, textOf } from '../../bytes/json-file.ts'
 import { LogError } from '../../errors.ts'
 import { csvParse } from '../table/csv-parser.ts'
 import { EXTENDED, type Field, identifierText, type Signal, type SignalTable } from './signal.ts'
 import { checkSignals } from './signal-overlap.ts'
 import { EXPECTED, signalRowSchema } from './signal-row.ts'
 
-const MAX_BYTES = 64 << 20
+const KIND: JsonKind = { code: 'signals', expected: 'a signal table' }
 
 /**
  * Reads a signal table, JSON or CSV told apart by the bytes.
@@ -19,8 +21,11 @@ export async function readSignalTable(path: string): Promise<SignalTable> {
   for await (const chunk of source.chunks()) {
     parts.push(chunk)
     bytes += chunk.length
-    if (bytes > MAX_BYTES)
-      throw new LogError('signals', `${source.name}: over 64 MB; a signal table was expected.`)
+    if (bytes > BOUNDS.jsonBytes)
+      throw new LogError(
+        'signals',
+        `${source.name}: over ${BOUNDS.jsonBytes} bytes; a signal table was expected.`,
+      )
   }
   const damage = source.damage()
   if (damage) throw new LogError('signals', `${source.name}: ${damage}; a whole signal table was expected.`)
@@ -29,23 +34,22 @@ export async function readSignalTable(path: string): Promise<SignalTable> {
 
 /** @throws LogError as `readSignalTable` */
 export function parseSignalTable(name: string, bytes: Uint8Array): SignalTable {
-  const wide = bytes[0] === 0xff && bytes[1] === 0xfe
-  const text = new TextDecoder(wide ? 'utf-16le' : 'utf-8').decode(bytes).trim()
+  const text = textOf(bytes).trim()
   const { rows, bitRate } = /^[[{]/.test(text) ? fromJson(name, text) : fromCsv(name, text)
   if (rows.length === 0)
     throw new LogError('signals', `${name}: holds no signal; one row a signal was expected.`)
+  if (rows.length > BOUNDS.signals)
+    throw new LogError(
+      'signals',
+      `${name}: has ${rows.length} signals; at most ${BOUNDS.signals} were expected.`,
+    )
   const signals = rows.map((row, at) => toSignal(name, row, at + 1))
   checkSignals(name, signals)
   return { name, signals, bitRate }
 }
 
 function fromJson(name: string, text: string): { rows: unknown[]; bitRate: number | null } {
-  let whole: unknown
-  try {
-    whole = JSON.parse(text)
-  } catch (error) {
-    throw new LogError('signals', `${name}: not sound JSON (${(error as Error).message}).`)
-  }
+  const whole = parseJsonText(text, name, KIND)
   const table = Array.isArray(whole) ? { signals: whole } : (whole as Record<string, unknown>)
   if (!Array.isArray(table.signals))
     throw new LogError('signals', `${name}: has no list "signals"; { "signals": [ … ] } was expected.`)

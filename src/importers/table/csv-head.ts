@@ -1,3 +1,4 @@
+import { BOUNDS } from '../../../shared/bounds.ts'
 import { LogError } from '../../errors.ts'
 import { firstLines, recordsOf } from './csv-records.ts'
 import { findTable, NONE, type Table } from './csv-table.ts'
@@ -58,6 +59,11 @@ export function readCsvHead(head: Uint8Array, name: string): CsvHead {
   }
   if (!best) throw new LogError('no-rows', noRows(text, name, newline))
   const { table, delimiter } = best
+  if (table.columns > BOUNDS.columns)
+    throw new LogError(
+      'too-many-columns',
+      `${name}: has ${table.columns} columns; at most ${BOUNDS.columns} were expected.`,
+    )
   const { header, units } = namesAndUnits(table)
   const sample = table.rows.map((row) => row.fields)
   const decimals = header.map((_, c) => decimalOf(sample, c, table.decimal))

@@ -44,8 +44,9 @@ export function binCells(
   keepBled = false,
 ): CellBins {
   const startS = through.startS
-  const endS = startS + (through.amperes.length - 1) * through.stepS
-  const bins = Math.max(1, Math.ceil((endS - startS) / widthS))
+  const heardS = (through.amperes.length - 1) * through.stepS
+  const endS = through.heard.drive(startS + heardS)
+  const bins = Math.max(1, Math.ceil(heardS / widthS))
   const designs: Design[] = []
   const keys = new Map<string, number>()
   const plans: { binOfRow: Int32Array; count: Int32Array }[] = []
@@ -65,7 +66,7 @@ export function binCells(
       for (let i = 0; i < timeS.length; i++) {
         const atS = timeS[i]! - lagS
         if (!fresh[i] || atS < startS || atS > endS || !trustedAt(through, atS)) continue
-        const bin = Math.min(bins - 1, Math.floor((timeS[i]! - startS) / widthS))
+        const bin = Math.min(bins - 1, Math.floor((through.heard.heard(timeS[i]!) - startS) / widthS))
         if (bin < 0) continue
         binOfRow[i] = bin
         count[bin]!++

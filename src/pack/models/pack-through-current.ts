@@ -1,4 +1,5 @@
 import type { PackCurrent } from '../../car/pack-current.ts'
+import { HeardTime } from '../../samples/heard-time.ts'
 
 /**
  * The current that passed through the pack, on an even grid, with what cells make of it: filtered by the voltage
@@ -18,6 +19,10 @@ export interface ThroughCurrent {
   readonly trusted: Uint8Array
   /** Typical time between the current's own samples, s. */
   readonly periodS: number
+  /** The grid lies in the time in which the current was logged: a pause of hours takes no nodes. */
+  readonly heard: HeardTime
+  /** Nodes before which time is left out, and how much, s. */
+  readonly leaps: ReadonlyMap<number, number>
 }
 
 const STEP_S = [0.02, 0.25] as const
@@ -29,7 +34,10 @@ export function throughCurrent(current: PackCurrent, periodS: number, endS: numb
   if (known.length < 3) return null
   const startS = timeS[known[0]!]!
   const stepS = Math.min(STEP_S[1], Math.max(STEP_S[0], Math.ceil(periodS / 0.01 - 1e-6) * 0.01))
-  const n = Math.max(2, Math.floor((Math.min(endS, timeS[known[known.length - 1]!]!) - startS) / stepS) + 1)
+  const lastS = Math.min(endS, timeS[known[known.length - 1]!]!)
+  const heard = new HeardTime([timeS], lastS, startS)
+  const n = Math.max(2, Math.floor((heard.heard(lastS) - startS) / stepS) + 1)
+  const leaps = new Map<number, number>()
   const farS = Math.max(1, 5 * periodS)
   const amps = new Float64Array(n)
   const charge = new Float64Array(n)
@@ -38,8 +46,12 @@ export function throughCurrent(current: PackCurrent, periodS: number, endS: numb
   let at = 0
   let coulombs = 0
   let last = 0
+  let lastEdgeS = startS
   for (let j = 0; j < n; j++) {
-    const edgeS = startS + (j + 0.5) * stepS
+    const edgeS = heard.drive(startS + (j + 0.5) * stepS)
+    const leapS = edgeS - lastEdgeS - stepS
+    if (j > 0 && leapS > stepS) leaps.set(j, leapS)
+    lastEdgeS = edgeS
     while (at + 1 < known.length && timeS[known[at + 1]!]! <= edgeS) {
       const from = known[at]!
       const to = known[at + 1]!
@@ -52,12 +64,12 @@ export function throughCurrent(current: PackCurrent, periodS: number, endS: numb
     const partS = Math.max(0, edgeS - timeS[from]!)
     const slope = gapS > 0 ? (amperes[to]! - amperes[from]!) / gapS : 0
     const total = coulombs + partS * (amperes[from]! + (slope * partS) / 2)
-    amps[j] = j === 0 ? amperes[known[0]!]! : (total - last) / stepS
+    amps[j] = j === 0 ? amperes[known[0]!]! : (total - last) / (stepS + (leaps.get(j) ?? 0))
     charge[j] = (total - (amps[j]! * stepS) / 2) / 3600
     last = total
     if (gapS > farS || to - from > 1) trusted[j] = 0
   }
-  return { startS, stepS, amperes: amps, ampHours: charge, trusted, periodS }
+  return { startS, stepS, amperes: amps, ampHours: charge, trusted, periodS, heard, leaps }
 }
 
 /** The current behind a first-order lag of `tauS`, both as a measuring filter and as the state of an RC pair. */
@@ -72,7 +84,8 @@ export function behindLag(
   const out = new Float64Array(series.length)
   let state = 0
   for (let j = 0; j < series.length; j++) {
-    state += share * (series[j]! - state)
+    const leapS = through.leaps.get(j)
+    state += (leapS ? 1 - Math.exp(-(stepS + leapS) / tauS) : share) * (series[j]! - state)
     out[j] = state
   }
   return out
@@ -80,7 +93,7 @@ export function behindLag(
 
 /** A series on the grid at any moment, by a straight line; the ends are held. */
 export function gridAt(through: ThroughCurrent, series: Float64Array, atS: number): number {
-  const place = (atS - through.startS) / through.stepS
+  const place = (through.heard.heard(atS) - through.startS) / through.stepS
   if (place <= 0) return series[0]!
   const j = Math.floor(place)
   if (j >= series.length - 1) return series[series.length - 1]!
@@ -89,6 +102,6 @@ export function gridAt(through: ThroughCurrent, series: Float64Array, atS: numbe
 
 /** Was the current known and not clipped at that moment? */
 export function trustedAt(through: ThroughCurrent, atS: number): boolean {
-  const j = Math.round((atS - through.startS) / through.stepS)
+  const j = Math.round((through.heard.heard(atS) - through.startS) / through.stepS)
   return j >= 0 && j < through.trusted.length && through.trusted[j] === 1
 }

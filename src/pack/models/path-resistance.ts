@@ -4,6 +4,7 @@ import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { robustLeastSquares } from '../../math/robust-least-squares.ts'
 import { quantile } from '../../math/stats.ts'
+import { heardTime } from '../../samples/heard-time.ts'
 import { linearAt, type Samples, samplePeriod } from '../../samples/on-one-clock.ts'
 
 export interface PathResistance {
@@ -59,9 +60,10 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
     STEP_S,
     ...[upstream, downstream, current].map((each) => samplePeriod(each.timeS) || 0),
   )
-  const grid = Float64Array.from(
-    { length: Math.floor((endS - startS) / period) },
-    (_, i) => startS + i * period,
+  const heard = heardTime(facts.drive.channels, facts.drive.durationS)
+  const heardFrom = heard.heard(startS)
+  const grid = Float64Array.from({ length: Math.floor((heard.heard(endS) - heardFrom) / period) }, (_, i) =>
+    heard.drive(heardFrom + i * period),
   )
   const samples = { timeS: current.timeS, values: current.amperes }
   const maxGap = Math.max(1, 3 * period)

@@ -10,6 +10,7 @@ import { binMeans } from '../../math/bin-means.ts'
 import { sampleNoise } from '../../math/sample-noise.ts'
 import { overlap, spansWhere } from '../../math/spans.ts'
 import { median } from '../../math/stats.ts'
+import { heardTime } from '../../samples/heard-time.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 
 const LOW = 'Did the 12 V supply stay up while driving?'
@@ -54,9 +55,9 @@ export function supply(facts: Facts): Answer {
     )
     return { questions, findings: [] }
   }
-  const bins = Math.max(1, Math.ceil(facts.drive.durationS))
-  const seconds = Float64Array.from({ length: bins }, (_, i) => i)
-  const volts = binMeans(lv.timeS, lv.values, 1, bins)
+  const heard = heardTime(facts.drive.channels, facts.drive.durationS)
+  const seconds = heard.evenly(1)
+  const volts = binMeans(heard.heardAll(lv.timeS), lv.values, 1, seconds.length)
   const noise = Math.max(lv.step, 2 * (sampleNoise(lv.values) || 0))
   const low = stretches(driving, seconds, volts, facts.limits.lvVoltage.attention!, LOW_HELD_S)
   const closed = facts.once(contactorState).of('closed')

@@ -1,0 +1,25 @@
+/**
+ * The most of each thing that one drive may bring: one table, enforced where a file comes in, each with a sentence. Far
+ * beyond any car; nothing is sized by a number that a file claims before it was held against this table.
+ */
+export const BOUNDS = {
+  /** Cells in series, and the highest number that a column may carry. Packs of cars have up to some hundred. */
+  cells: 1000,
+  /** Modules, boxes' entries and temperature sensors. */
+  modules: 1000,
+  /** Points of a curve in a vehicle file (open-circuit voltage). */
+  points: 1000,
+  /** Columns of a table, signals of a table of signals. */
+  columns: 20_000,
+  signals: 20_000,
+  /** Brackets in brackets in a JSON file. */
+  nesting: 32,
+  /** Bytes of a vehicle file, a map, a table of signals. */
+  jsonBytes: 16 * 2 ** 20,
+  /** Bytes that one gzip file may unpack to. */
+  unpackedBytes: 16 * 2 ** 30,
+  /** From the first sample to the last of one drive, s. */
+  driveS: 31 * 86_400,
+  /** Seconds that `--offset` may add, either way. */
+  offsetS: 31 * 86_400,
+} as const
