@@ -107,7 +107,7 @@ describe('signal table', () => {
   })
 
   test.each([
-    ['{', 'not sound JSON'],
+    ['{', 'is no JSON'],
     ['{}', 'has no list "signals"'],
     ['{"signals":[]}', 'holds no signal'],
     ['{"signals":[], "bit_rate": -1}', 'bit_rate'],
