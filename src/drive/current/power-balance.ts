@@ -97,7 +97,12 @@ export interface Witness {
  * @param from first bin, inclusive
  * @param to last bin, exclusive
  */
-export function weighCurrent(bins: Bins, amperes: Float64Array, from = 0, to = bins.count): Witness {
+export function weighCurrent(
+  bins: Pick<Bins, 'stepS' | 'count' | 'volts' | 'mechanicalW'>,
+  amperes: Float64Array,
+  from = 0,
+  to = bins.count,
+): Witness {
   const reach = Math.max(1, Math.round(1 / bins.stepS))
   const dI = steps(amperes.subarray(from, to), reach)
   let sag = 0

@@ -3,7 +3,7 @@ import { type Bins, weighCurrent } from '../../../src/drive/current/power-balanc
 
 const count = 300_000
 const amperes = Float64Array.from({ length: count }, (_, i) => 40 * Math.sin(i / 7))
-const bins: Bins = {
+const bins: Omit<Bins, 'means' | 'placeOf' | 'startOf'> = {
   stepS: 1,
   count,
   volts: amperes.map((a) => 360 - 0.08 * a),
