@@ -8,6 +8,7 @@ import { median, quantile, robustSpread } from '../math/stats.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt, samplePeriod } from '../samples/on-one-clock.ts'
 import { contactorState } from './contactor-state.ts'
+import { gearing } from './gearing.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { drivenSpeed, motorTorque, requestedTorque } from './regen-torque.ts'
 
@@ -30,7 +31,7 @@ export interface BrakeTrace {
   /** N·m, drive positive. */
   readonly torqueNm: Float64Array
   readonly requestNm: Float64Array | null
-  /** Accelerator at rest for at least `RELEASED_S`, and the drive ready: 1 or 0. */
+  /** Accelerator at rest for at least `RELEASED_S`, the drive ready and no gear being changed: 1 or 0. */
   readonly released: Uint8Array
   /** Ascending; each from the press to its release or to standstill, while the drive could answer. */
   readonly applications: readonly Span[]
@@ -101,6 +102,7 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     input === 'switch' ? 0.5 : input === 'travel' ? Math.max(2, 5 * noise) : Math.max(0.4, 5 * noise)
   const request = facts.once(requestedTorque)
   const awake = awakeAt(facts, timeS)
+  const changes = facts.once(gearing)?.changes ?? []
   const apart = facts
     .once(contactorState)
     .of('open')
@@ -118,7 +120,7 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     requestNm: request && torque.from === 'torque' ? linear(request) : null,
     // without a pedal only a pressed brake says that the foot is off the accelerator
     released: releasedFor(timeS, pushes, RELEASED_S).map((rest, i) =>
-      awake[i] === 0 || (percent === null && !(press[i]! > begunAt)) ? 0 : rest,
+      awake[i] === 0 || (percent === null && !(press[i]! > begunAt)) || within(changes, timeS[i]!) ? 0 : rest,
     ),
     // a drive that cannot answer (contactors open, key off) regenerates nothing: that braking is no application
     applications: applicationsIn(

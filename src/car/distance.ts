@@ -1,5 +1,6 @@
 import { STANDING_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
+import { roadSpeedByMotor } from './road-speed-by-motor.ts'
 
 export interface Distance {
   readonly km: number
@@ -18,12 +19,11 @@ const MOTOR_SCALE = 0.04
 
 /**
  * Distance by the trapezium rule over speed [km/h], either direction; else the mean of the wheel speeds; else motor
- * speed [rpm] · 2π/60 · wheel radius / gear ratio where the vehicle file gives both and one ratio.
+ * speed [rpm] · 2π/60 · wheel radius / gear ratio where the vehicle file gives both (of a gearbox: the gear's, by its channel).
  * Gives null where none of these is there. Blind across gaps over 5 s, to slip, and to the scale beyond its tolerance.
  */
 export function distance(facts: Facts): Distance | null {
   const { channels } = facts.drive
-  const { wheel_radius_m: radius, gear_ratio: ratio } = facts.vehicle.car ?? {}
   const speed = channels.get('speed')
   if (speed) return along(speed.timeS, speed.values, 1, SPEED_SCALE, 'speed')
   const wheels = [1, 2, 3, 4]
@@ -34,10 +34,9 @@ export function distance(facts: Facts): Distance | null {
     const mean = each.reduce((sum, { km }) => sum + km, 0) / each.length
     return { ...each[0]!, km: mean, plusMinusKm: SPEED_SCALE * mean }
   }
-  const motor = channels.get('motor_speed')
-  if (!motor || !radius || typeof ratio !== 'number') return null
-  const kmhPerRpm = (2 * Math.PI * radius * 3.6) / (60 * ratio)
-  return along(motor.timeS, motor.values, kmhPerRpm, MOTOR_SCALE, 'motor speed, wheel radius and gear ratio')
+  const motor = facts.once(roadSpeedByMotor)
+  if (!motor) return null
+  return along(motor.timeS, motor.values, 1, MOTOR_SCALE, 'motor speed, wheel radius and gear ratio')
 }
 
 function along(

@@ -6,6 +6,7 @@ import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt } from '../samples/on-one-clock.ts'
 import { packCurrent } from './pack-current.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
+import { fileKmhPerRpm, roadSpeedByMotor } from './road-speed-by-motor.ts'
 import { torqueSigns } from './torque-signs.ts'
 
 /** The motor's torque as analyses may use it: drive positive, regeneration negative, whatever the log's habit. */
@@ -71,18 +72,7 @@ export function drivenSpeed(facts: Facts): Channel | null {
   const { channels } = facts.drive
   const speed = channels.get('speed') ?? channels.get('wheel_speed.1')
   if (speed) return { ...speed, ...freshSamples(speed) }
-  const motor = channels.get('motor_speed')
-  const kmhPerRpm = fileKmhPerRpm(facts)
-  if (!motor || kmhPerRpm === null) return null
-  const { timeS, values } = freshSamples(motor)
-  return { ...motor, id: 'motor_speed', timeS, values: values.map((rpm) => Math.abs(rpm) * kmhPerRpm) }
-}
-
-/** km/h per rpm by the vehicle file; null without radius or with a gearbox of several ratios. */
-export function fileKmhPerRpm(facts: Facts): number | null {
-  const { wheel_radius_m: radius, gear_ratio: ratio } = facts.vehicle.car ?? {}
-  if (radius === undefined || ratio === undefined || Array.isArray(ratio)) return null
-  return ((2 * Math.PI * radius) / ratio / 60) * 3.6
+  return facts.once(roadSpeedByMotor)
 }
 
 /**

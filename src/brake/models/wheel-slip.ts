@@ -1,3 +1,4 @@
+import { gearing } from '../../car/gearing.ts'
 import { motorTorque } from '../../car/regen-torque.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { runsAbove } from '../../math/held-runs.ts'
@@ -33,7 +34,7 @@ export function slipControl(facts: Facts): boolean | null {
 /**
  * Model: slip = (driven speed − free speed) / free speed, the driven speed from the motor (or the driven axle's wheels),
  * the free one from the other axle's wheels or a speed that does not come from the motor; their ratio calibrated as the
- * median at little torque. Held over 0.25 s above 10 km/h under more than 10 N·m.
+ * median at little torque (of a gearbox gear by gear, its changes left out). Held over 0.25 s above 10 km/h under more than 10 N·m.
  * Gives null where the log has only one of the two, or is slower than 5 Hz.
  */
 export function wheelSlip(facts: Facts): WheelSlip | null {
@@ -60,6 +61,9 @@ export function wheelSlip(facts: Facts): WheelSlip | null {
   )
   const rpm = linearAt(motor, timeS, 1).map(Math.abs)
   const nm = linearAt({ ...motor, timeS: torque.timeS, values: torque.nm }, timeS, 1)
+  // of a gearbox every gear has its own ratio, and none while it changes
+  const geared = facts.once(gearing)?.perKmhAt(timeS)
+  if (geared) for (let i = 0; i < timeS.length; i++) rpm[i] = rpm[i]! / geared[i]!
   const usable = (i: number): boolean => kmh[i]! > LEAST_KMH && Number.isFinite(rpm[i]! + nm[i]!)
   const calm: number[] = []
   const all: number[] = []

@@ -39,6 +39,13 @@ const SLOWEST_S = 0.35
 /** Between these the request is what the inverter follows; else it is another quantity or unit. */
 const SCALE: readonly [number, number] = [0.6, 1.6]
 const FOLLOWS = 0.7
+/**
+ * Torque that acts against its request for some seconds of a short drive spoils the correlation, not the rest of the
+ * time: the two agree where they differ by less than `BEYOND_NM` or this share. Common practice, no source.
+ */
+const AGREES = 0.6
+const SAME_SHARE = 0.3
+const LEAST_BUSY = 100
 
 /**
  * Model: torque must lie between the least and the most that was asked within the last `lag` seconds. What lies beyond
@@ -70,9 +77,11 @@ export function unrequestedTorque(facts: Facts): UnrequestedTorque | { readonly 
   )
   const { r, slope } = correlation(late, nm)
   const opposite = r < -FOLLOWS && slope < 0
-  if (!opposite && !(r > FOLLOWS && slope > SCALE[0] && slope < SCALE[1]))
+  const follows = r > FOLLOWS && slope > SCALE[0] && slope < SCALE[1]
+  const agreeing = agreeingShare(late, nm)
+  if (!opposite && !follows && !(agreeing > AGREES))
     return {
-      why: `what is logged as torque request is not what the torque follows (correlation ${Number.isFinite(r) ? r.toFixed(2) : 'unknown'}, scale ${Number.isFinite(slope) ? slope.toFixed(2) : 'unknown'})`,
+      why: `what is logged as torque request is not what the torque follows (correlation ${said(r)}, scale ${said(slope)}, the same for ${Number.isFinite(agreeing) ? `${(100 * agreeing).toFixed(0)} % of the time` : 'unknown'})`,
     }
   const brakingAsked = quantile(request.nm, 0.01) < -BEYOND_NM / 2 || quantile(nm, 0.01) > -BEYOND_NM / 2
   const beyondNm = beyond(timeS, nm, request.timeS, request.nm, lagS, brakingAsked)
@@ -93,6 +102,21 @@ export function unrequestedTorque(facts: Facts): UnrequestedTorque | { readonly 
     errorPercent: torque.errorPercent,
   }
 }
+
+/** Share of the time with torque asked for or given in which one is the other; NaN with too little of it. */
+function agreeingShare(asked: Float64Array, nm: Float64Array): number {
+  let busy = 0
+  let same = 0
+  for (let i = 0; i < nm.length; i++) {
+    const most = Math.max(Math.abs(asked[i]!), Math.abs(nm[i]!))
+    if (!(most > BEYOND_NM)) continue
+    busy++
+    if (Math.abs(nm[i]! - asked[i]!) < Math.max(BEYOND_NM, SAME_SHARE * most)) same++
+  }
+  return busy < LEAST_BUSY ? Number.NaN : same / busy
+}
+
+const said = (value: number): string => (Number.isFinite(value) ? value.toFixed(2) : 'unknown')
 
 function beyond(
   timeS: Float64Array,
