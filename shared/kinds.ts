@@ -166,6 +166,7 @@ export const KINDS = {
   'pedal-mismatch': row('pedal', 'pedal', 'pedal', 'two pedal tracks that do not agree'),
   'pedal-out-of-range': row('pedal', 'pedal', 'pedal', 'a pedal track out of its range'),
   'pedal-tracks-equal': row('pedal', 'pedal', 'pedal', 'two pedal tracks that read alike'),
+  'pedal-rest-moves': row('pedal', 'pedal', 'pedal', 'a released pedal whose reading moves'),
   'pedal-with-brake': row('pedal', 'pedal', 'pedal', 'accelerator and brake pressed together'),
   'torque-without-pedal': ownLine('pedal', 'pedal', 'pedal', 'torque with the pedal released'),
   'torque-against-selector': ownLine('pedal', 'pedal', 'selector', 'torque against the selector'),

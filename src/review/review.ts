@@ -15,6 +15,7 @@ import { gatherFacts, runAll, runParts } from './run-all.ts'
 import { openRungs } from './rungs.ts'
 import { summariseDrive } from './summary.ts'
 import { tidy } from './tidy.ts'
+import { withholdDoubtful } from './withhold-doubtful.ts'
 import { withholdDriving } from './withhold-driving.ts'
 import { withholdProposals } from './withhold-proposals.ts'
 
@@ -59,8 +60,11 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
         )
   ).map(nameQuestions)
   const sections: Sections = Object.assign({ ...EMPTY }, ...answers.map((answer) => answer.sections ?? {}))
-  const questions = answers.flatMap((answer) => answer.questions)
   const told = answers.flatMap((answer) => answer.findings).sort(worstFirst)
+  const questions = withholdDoubtful(
+    answers.flatMap((answer) => answer.questions),
+    told,
+  )
   const findings = linkCauses(withIds(foldPatterns(told, facts.layout)), {
     facts,
     cells: sections.cells,

@@ -44,6 +44,7 @@ import { voltageLimits } from '../pack/questions/voltage-limits.ts'
 import { weakCells } from '../pack/questions/weak-cells.ts'
 import { pedalTorque } from '../pedal/questions/pedal-torque.ts'
 import { pedalTracks } from '../pedal/questions/pedal-tracks.ts'
+import { releasedReading } from '../pedal/questions/released-reading.ts'
 import { torqueLag } from '../pedal/questions/torque-lag.ts'
 import { torqueReleased } from '../pedal/questions/torque-released.ts'
 import { torqueSignsAgree } from '../pedal/questions/torque-signs.ts'
@@ -103,6 +104,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: '12 V supply', run: supply },
   { name: 'lamps', run: lamps },
   { name: 'pedal tracks', run: pedalTracks },
+  { name: 'the released accelerator', run: releasedReading },
   { name: 'torque with the pedal released', run: torqueReleased },
   { name: 'torque that was not requested', run: torqueUnrequested },
   { name: 'signs of torque and request', run: torqueSignsAgree },

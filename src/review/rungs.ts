@@ -1,7 +1,9 @@
+import { namesInWords } from '../../shared/channels.ts'
 import type { Question, Review, Rung } from '../../shared/review.ts'
 import { plainClause } from '../../shared/wording.ts'
 import { RUNG_QUESTIONS } from '../facts/rung-questions.ts'
 import { keepsFromDriving } from './verdict.ts'
+import { doubtedControl } from './withhold-doubtful.ts'
 
 /** Why a rung is closed; null where it is open. Standing and not ready is always open. */
 export type Rungs = Readonly<Record<Rung, string | null>>
@@ -22,8 +24,8 @@ const MOVED_A = 5
 
 /**
  * What a person may be asked to do with the car to find out more (the safety page). Walking pace: nothing says stop,
- * the car is able to drive, no torque without pedal and no lost drive stands unproved, the accelerator's tracks,
- * isolation and contactors are assessed. The road: braking too.
+ * the car is able to drive, no torque without pedal and no lost drive stands unproved, no unit of pedal, brake, isolation
+ * or contactors is in doubt, the accelerator's tracks, isolation and contactors are assessed. The road: braking too.
  */
 export function openRungs(seen: Seen): Rungs {
   const walking = walkingClosed(seen)
@@ -39,6 +41,8 @@ function walkingClosed(seen: Seen): string | null {
     ({ kind, severity }) => severity !== 'note' && (kind === 'torque-without-pedal' || kind === 'drive-lost'),
   )
   if (unproved) return `this stands unproved: ${plainClause(unproved.headline)}`
+  const doubted = doubtedControl(seen.findings)
+  if (doubted !== null) return `the unit of ${namesInWords(doubted)} is in doubt`
   if (!ableToDrive(seen)) return 'the car was not seen able to drive'
   const unseen = NEEDED.filter(([name]) => !answered(seen.questions, RUNG_QUESTIONS[name]))
   if (unseen.length === 0) return null
