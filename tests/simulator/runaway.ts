@@ -83,7 +83,8 @@ export class Runaways {
       case 'coasting':
         return free && kmh > 27
       case 'beyond-request':
-        return kmh > 10
+        // begun while drive is asked for: added to braking it is less braking than asked, as limits give as well
+        return kmh > 10 && request > 0
       case 'opposite':
         return Math.abs(request) > nm && kmh > 15
     }
