@@ -62,7 +62,7 @@ export function releasedReading(facts: Facts): Answer {
         unit: 'points',
         plusMinus: drift.plusMinus,
         limit: MOVES,
-        headline: `The released accelerator\u2019s reading moves by ${drift.points.toFixed(1)} points of travel`,
+        headline: `The released accelerator\u2019s reading moves by ${drift.points.toFixed(1)} % of its travel`,
         reason: `${which} read ${alike ? 'another value' : 'another value than before'} with the foot on the brake: track 1 by ${signed(one)}, track 2 by ${signed(two)} points between ${drift.fromS.toFixed(0)} and ${drift.toS.toFixed(0)} s. ${alike ? 'What both share has moved: their supply or ground, or the pedal does not come back.' : 'That track\u2019s sensor, plug or wire has moved; the other stayed nearer.'}`,
         next_step:
           'Key on and drive disabled: log both tracks and their supply with the pedal untouched, then after each of ten presses; look at plug, ground and return spring.',
