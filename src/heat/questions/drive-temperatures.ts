@@ -70,6 +70,7 @@ function riseQuestion(facts: Facts, parts: readonly DriveHeat[], found: boolean)
 }
 
 function inWords(facts: Facts, { part, riseC, hottestC, stepC, aboveCoolantC, law }: DriveHeat): string {
+  if (!Number.isFinite(riseC)) return `${capital(part)}: no reading can be believed.`
   const limit = limitOf(facts, part)
   const words = [
     `${capital(part)}: rose by ${riseC.toFixed(1)} ± ${Math.max(stepC, 0.2).toFixed(1)} K to ${hottestC.toFixed(0)} °C`,

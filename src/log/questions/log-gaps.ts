@@ -34,6 +34,8 @@ export function logGaps(facts: Facts): Answer {
   const files = [...new Set([...facts.drive.channels.values()].map((each) => each.file))]
   const found: Finding[] = []
   const questions: Question[] = []
+  if (files.length === 0)
+    questions.push(notAssessed('log', QUESTION, [], 'The log holds no channel.', null, 's'))
   for (const file of files) {
     const gaps = gapsOf(facts, file)
     if (!gaps) {

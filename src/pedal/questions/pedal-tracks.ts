@@ -314,6 +314,15 @@ function rangeQuestion(
     .flatMap((range) => range.runs)
     .filter((run) => run.atLeastS <= RANGE_HELD_S && run.atMostS > RANGE_HELD_S)
   const nearest = Math.min(...ranges.map((range) => range.marginV))
+  if (!Number.isFinite(nearest))
+    return notAssessed(
+      'pedal',
+      RANGE,
+      [],
+      'no reading of a track can be believed',
+      'log both tracks in volts',
+      'V',
+    )
   const sampleS = Math.max(...ranges.map((range) => range.sampleS))
   const found = findings.some((each) => each.kind === 'pedal-out-of-range')
   if (!found && short.length > 0)
