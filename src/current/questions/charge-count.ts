@@ -22,6 +22,7 @@ const DEEP_POINTS = 20
  * Reads:  soc [%], pack_current [A, discharge positive, zero removed], capacity_ah of the vehicle file.
  * Gives:  `soc-disagrees`, points, magnitude, with a 95 % interval from the current's gain and zero, the capacity
  *         (±5 %) and the reported value's step; with a swing over 20 points the usable capacity in words.
+ * Biased by: the current's gain and zero, which grow with time, and a capacity that fell with age; all enter the interval.
  * Blind:  to an error that was there from the start; to anything smaller than the interval.
  * Source: definition of state of charge; limit: common practice, no source.
  */

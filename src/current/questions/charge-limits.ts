@@ -49,6 +49,7 @@ const WAYS: readonly Way[] = [
  *         between 2 s before and 1 s after; past it for over 1 s.
  * Reads:  pack_current [A, discharge positive], charge_limit and discharge_limit [A, either sign].
  * Gives:  `charge-current-over-limit`, `discharge-current-over-limit`: largest current held, A, `limit` that in force.
+ * Biased by: a limit logged later than it came into force (hence the 2 s before), the current's gain (in the interval).
  * Blind:  overshoots under a second, a limit sent but not logged, currents beyond a clipped sensor's range.
  * Source: the battery unit's own limit; times common practice, no source.
  */

@@ -19,6 +19,7 @@ const FLAT_SAMPLES = 8
  * Reads:  pack_current [A], contactors, key, torque and speed as witnesses.
  * Gives:  `current-offset` [A, discharge positive, the largest zero seen], `current-clipped` [A, end of the range,
  *         the true peak is at least that].
+ * Biased by: a load that goes on with the contactors open (heater, converter), which reads as zero error.
  * Blind:  to gain; to a range that was never reached; to a zero without a moment that shows it.
  * Source: definition; limit of the zero: common practice, no source.
  */

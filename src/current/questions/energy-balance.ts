@@ -27,6 +27,7 @@ const LEAST_STOPS = 3
  *         stretches; no car gets back more than all of it on the level.
  * Reads:  pack current and voltage, speed [km/h], mass_kg of the vehicle file (150 kg of load allowed for).
  * Gives:  a note of kind `energy-implausible`, share in %; and the question's answer.
+ * Biased by: slopes and headwind, which take out or add energy that the speed does not show; the median over stops.
  * Blind:  to a scale error that still leaves under 100 %; to steep descents (a median over many stops carries few).
  * Source: kinetic energy ½ m v² (1500 kg from 100 km/h hold 160.751 Wh).
  */

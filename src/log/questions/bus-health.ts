@@ -26,6 +26,7 @@ const LOST_PERCENT = 0.5
  *         time. Late: over half a period after its due time, the next one early by as much; missing: else.
  * Reads:  the bus summaries of frame logs; key_on or drive_ready or speed, charge_plug.
  * Gives:  `node-silent` [s]; `frames-lost` [%] and `bus-errors` [count] as notes.
+ * Biased by: a recorder that stamps frames late or in bunches, which looks like jitter of the sender.
  * Blind:  a node that was never heard; frames that the recorder lost look like frames never sent.
  * Source: 500 ms time-out of a safety signal: Formula Student rules T11.9.4; frame bits: Davis, Burns, Bril,
  *         Lukkien 2007; the rest common practice.

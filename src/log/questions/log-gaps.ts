@@ -27,6 +27,7 @@ interface FileGaps {
  * Reads:  the times of all channels of each file; speed.
  * Gives:  `log-gap` [s]: attention from 5 s on where the car moved as it began or ended (what happened in it is
  *         unknown), else a note: recorders rest with the key off.
+ * Biased by: one slow channel in a file of its own, whose usual spacing is already long.
  * Blind:  a recorder whose rows come only when something changes; time before the first and after the last sample.
  * Source: definition; limits common practice, no source.
  */

@@ -7,11 +7,13 @@ import { finding } from '../../facts/finding.ts'
 /**
  * Does the vehicle file describe the pack that the log shows?
  *
- * Method: counts: cells and temperature sensors logged against those of the file; the file's modules against its cells;
+ * Model:  counts: cells and temperature sensors logged against those of the file; the file's modules against its cells;
  *         and pack voltage over a mean cell, which counts the cells without either.
  * Reads:  cell_voltage.*, pack_voltage [V]; module_temperature.* [°C]; `pack` of the vehicle file.
  * Gives:  `vehicle-file-disagrees`, a note each: nothing is wrong with the car by that, but places may be told wrong.
+ * Biased by: places of a battery unit that are not fitted and read like cells (left out before, see drive/cleaning).
  * Blind:  a file whose counts are right and whose order is not.
+ * Source: counting; common practice, no source.
  */
 export function vehicleFile(facts: Facts): Answer {
   const ask = 'Does the vehicle file describe the pack that the log shows?'
