@@ -14,6 +14,7 @@ const QUESTION = 'Is the brake pressure there whenever the car brakes?'
  *         its zero; or no reading comes for over 500 ms while the car moves (see `missingBrakeSignal`).
  * Reads:  brake_pressure [bar] or brake_travel [%], brake_switch, speed [km/h], accelerator [%].
  * Gives:  `brake-signal-missing` [s in all].
+ * Biased by: a switch that closes before the pressure rises (a second of grace is given).
  * Blind:  a car without brake switch; a pressure that reads too low but not zero.
  * Source: Formula Student rules T11.9.4 (no safety signal may be away for more than 500 ms).
  */

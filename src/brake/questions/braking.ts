@@ -24,6 +24,7 @@ const DRAG_MS2 = 0.25
  *         `brakeDrag`; energy regenerated against ½ m v² of the vehicle file's mass.
  * Reads:  speed [km/h], torque [N·m], brake input, accelerator [%].
  * Gives:  figures in the answers; `brake-drag` [m/s²] as a note; says where friction cannot be told from regeneration.
+ * Biased by: slopes that last as long as a press; torque that the inverter estimates wrong by its tolerance.
  * Blind:  the road's slope (its slow part is taken out, its quick part is noise); a drag that lasts the whole drive looks
  *         like rolling resistance.
  * Source: Newton; limit: common practice, no source.

@@ -28,6 +28,7 @@ type Wanted = Float64Array
  *         times up to the limit are delays of lamp, switch and logs.
  * Reads:  brake_lamp, reverse_lamp, brake_switch (0/1, polarity proved), brake_pressure [bar], torque [N·m], selector.
  * Gives:  `lamp-disagrees`, s.
+ * Biased by: logs on different clocks: what is left of their offset counts as delay.
  * Blind:  the bulb itself (the channel is the command), lamps whose polarity nothing fixes.
  * Source: UN R13-H 5.2.22.4 for regeneration; the time: common practice, no source.
  */

@@ -25,6 +25,7 @@ const LAG_S = 0.5
  *         torque beyond what the press explains (`regenStep`); lag: delay of torque behind the press (`regenDelay`).
  * Reads:  brake input, torque_request and torque [N·m], speed [km/h], charge_limit [A], temperatures, slip control.
  * Gives:  `regen-limited` [% of braking time], `regen-step` [N·m], `regen-lag` [s].
+ * Biased by: a brake input read later than the torque that follows it (fitted first, see `regenDelay`).
  * Blind:  a limit that held the whole drive looks like the map itself, unless the charge current stood at its limit;
  *         jumps in logs slower than 10 Hz; delays in logs slower than 5 Hz.
  * Source: limits: common practice, no source.

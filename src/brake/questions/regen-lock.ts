@@ -14,6 +14,7 @@ const QUESTION = 'How much grip does regeneration alone need of the driven axle?
  * Model:  see `lockMargin`: need of grip = force / load of the driven axle, at every press and speed that was shown.
  * Reads:  the map of slowing torque [N·m], vehicle file: masses, front share, wheelbase, driven axle.
  * Gives:  `regen-lock-margin` [least grip] for a rear axle over 0.25; the figure for either axle in the answer.
+ * Biased by: the height of the centre of gravity, assumed at its worse end; rotating masses, which relieve the tyre.
  * Blind:  friction, slope, side forces in a bend, tyres unlike each other.
  * Source: statics; limit: common practice, no source.
  */

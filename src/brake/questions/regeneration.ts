@@ -21,6 +21,7 @@ const QUESTION = RUNG_QUESTIONS.braking
  * Reads:  brake_pressure (else travel, switch) [bar], torque_request and torque [N·m], speed [km/h], accelerator [%].
  * Gives:  the `regen` section; `regen-dead-band` [bar] where regeneration begins later than the vehicle file's start
  *         + 2 bar, else 5 bar.
+ * Biased by: a brake input read later than the torque (fitted), play of the pedal, slewing of the inverter.
  * Blind:  what the map does at pressures and speeds that the drive did not reach.
  * Source: limits: common practice, no source.
  */

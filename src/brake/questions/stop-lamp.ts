@@ -13,6 +13,7 @@ const SOURCE = 'UN R13-H 5.2.22.4 (not up to 0.7 m/s², must from 1.3 m/s²)'
  * Model:  see `stopLamp`; accused only where the whole interval of the deceleration is outside the optional band.
  * Reads:  brake_lamp (0/1, polarity proved), speed [km/h], torque [N·m], accelerator [%], brake input, gradient [%].
  * Gives:  `lamp-disagrees` [s] of the lamp `brake`.
+ * Biased by: slope, which reads as deceleration where no gradient is logged (in the interval).
  * Blind:  the bulb; slopes over 5 % where the gradient is not logged. Braking by the pedal is another question (lamps).
  * Source: UN R13-H 5.2.22.4.
  */

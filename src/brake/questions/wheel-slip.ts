@@ -15,6 +15,7 @@ const SLIP = { attention: 10, stop: null, unit: '%', source: 'common practice, n
  * Reads:  motor_speed [rpm], wheel_speed.* or a speed that does not come from the motor [km/h], torque [N·m],
  *         traction_active, abs_active.
  * Gives:  `wheel-slip` [%]; slip control at work is a note, and forbids any increase of regeneration (tuning).
+ * Biased by: tyres that differ and a gearbox, both in the calibrated ratio; bends.
  * Blind:  both axles slipping alike; logs with one speed only, or slower than 5 Hz.
  * Source: limit: common practice, no source.
  */

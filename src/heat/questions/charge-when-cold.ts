@@ -27,6 +27,7 @@ const SENSOR_C = 0.5
  *         A sensor over 10 K below the next one is not believed.
  * Reads:  pack_current [A, discharge positive], module_temperature.* or coldest_temperature [°C].
  * Gives:  `charge-when-cold`: the coldest temperature at which charging current flowed, °C.
+ * Biased by: a sensor at the plate, which reads colder than the cell; the current’s zero (in the bar).
  * Blind:  cells colder than any sensor.
  * Source: vehicle file, else 0 °C (usual lithium-ion window; lithium can plate below it).
  */

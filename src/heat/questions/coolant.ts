@@ -27,6 +27,8 @@ const UNTOLD_L_PER_MIN = 150
  * Gives: `coolant-flow-doubtful` [K seen; limit holds K expected], once a drive.
  * Blind: a loop whose heat is taken out before the outlet sensor; a pump that never turned beside sensors that stand in
  * still coolant, unless the cells' heat is large; what each model says.
+ * Biased by: two sensors that differ (their difference is taken out where still coolant shows it), heat shed on the way.
+ * Source: first law, Q = ṁ · c · ΔT; limits: common practice, no source.
  */
 export function coolant(facts: Facts): Answer {
   const series = facts.once(coolantSeries)

@@ -20,10 +20,14 @@ const NINE_IN_TEN = 1.2816
 /**
  * Is any module cooled worse than its peers?
  *
- * Model and blind spots: `models/thermal-fit.ts`. Gives `module-cooling-poor` [ratio of thermal resistance to the
- * median of its cooling group] and the `modules` section with rise, hottest reading and a forecast on the drive's own
- * duty. A ratio counts where it is past the limit, its logarithm over 3.3 of its standard errors, and its interval
- * leaves out 1.
+ * Model:  `models/thermal-fit.ts`: each module against its cooling group, so that what all share cancels. A ratio counts
+ *         where it is past the limit, its logarithm over 3.3 of its standard errors, and its interval leaves out 1.
+ * Reads:  module_temperature.* [°C], pack_current [A], coolant_in, coolant_out [°C]; cooling groups of the vehicle file.
+ * Gives:  `module-cooling-poor` [ratio of thermal resistance to its cooling group] and the `modules` section with rise,
+ *         hottest reading and a forecast on the drive's own duty.
+ * Biased by: what the laws of one store and of two leave out; the spread of healthy peers (both in the interval).
+ * Blind:  a group that is cooled badly as a whole; drives that warm the pack by under five steps of its sensors.
+ * Source: lumped thermal model (textbook); limit: common practice, no source.
  */
 export function cooling(facts: Facts): Answer {
   const grid = facts.once(moduleTemperatures)

@@ -17,11 +17,14 @@ const SENSOR_ERROR_C = 2
 /**
  * Inverter and motor: rise over the drive, where they settle on its duty, their limits, and their sensors.
  *
- * Model: `driveHeat`. Reads inverter_temperature, motor_temperature, coolant_in [°C], torque, pack current and voltage.
+ * Model: `driveHeat`.
+ * Reads: inverter_temperature, motor_temperature, coolant_in [°C], torque, pack current and voltage.
  * Gives: `temperature-limit` [°C] past `car.inverter_temperature_max` or `car.motor_temperature_max` of the vehicle
  * file (without one there is no limit and the question says so); `temperature-reading-invalid` and `-frozen` [s lost];
  * the rise, the settling temperature and the time to the limit in the question's words.
+ * Biased by: a sensor at the case, slower than what it guards.
  * Blind: places that have no sensor (windings read by a case sensor); a forecast holds for this drive's load only.
+ * Source: lumped thermal model; limits: the vehicle file.
  */
 export function driveTemperatures(facts: Facts): Answer {
   const parts = facts.once(driveHeat)

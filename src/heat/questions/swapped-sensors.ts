@@ -11,10 +11,15 @@ const QUESTION = 'Does every temperature sensor sit in the module that it is nam
 /**
  * Do the readings of one module's sensors follow another module?
  *
- * Model and blind spots: `sensorSwaps`. Gives `temperature-sensor-swapped` on the first of the sensors [K that the two
+ * Model: `sensorSwaps`.
+ * Reads: module_temperature.* [°C], cell_voltage.* [V], pack_current [A].
+ * Gives: `temperature-sensor-swapped` on the first of the sensors [K that the two
  * modules' readings moved apart]: the best pair whose likelihood ratio clears what all pairs tried together call for.
  * Rivals are the other pairs that fit nearly as well: of two sensors in each of two modules, agreement alone cannot say
  * which one moved.
+ * Biased by: modules that truly differ in cooling.
+ * Blind: swaps between modules that warm alike, or within one module.
+ * Source: likelihood ratios; common practice, no source.
  */
 export function swappedSensors(facts: Facts): Answer {
   const not = (why: string, to: string | null): Answer => ({

@@ -19,12 +19,16 @@ const SENSORS = 'Does every temperature sensor read, and move with its peers?'
 const SENSOR_ERROR_C = 1
 
 /**
- * Limits, rate of rise, and the sensors themselves.
+ * Did any sensor pass its limit or rise too fast, and can the sensors be believed?
  *
- * `temperature-limit` [°C]: the hottest reading held for two samples and a second (a lone spike is a bad sample, not
+ * Model: plain limits on readings that were held; no fit.
+ * Reads: module_temperature.*, hottest_temperature, coldest_temperature [°C].
+ * Gives: `temperature-limit` [°C]: the hottest reading held for two samples and a second (a lone spike is a bad sample, not
  * heat). `temperature-rise-fast` [°C/min]: over a minute, a rise of at least five sensor steps. `temperature-reading-
  * invalid`, `-frozen` [s lost]: samples that cannot be believed; never changing while the peers moved by 3 K.
  * Blind: places between the sensors; a sensor that follows its neighbour instead of its module.
+ * Biased by: a sensor’s own lag and place.
+ * Source: the vehicle file, else the chemistry’s usual limits (FSAE EV.7.5.2 for 60 °C); rate: common practice, no source.
  */
 export function temperatures(facts: Facts): Answer {
   const sensors = family(facts, 'module_temperature')

@@ -7,11 +7,13 @@ const QUESTION = 'Are the values of each channel possible in their unit?'
 /**
  * Are the values of each channel possible in their unit?
  *
- * Method: a column named by its words whose values fit no car in the stated unit but do a thousand times larger or
+ * Model:  a column named by its words whose values fit no car in the stated unit but do a thousand times larger or
  *         smaller; and a battery current, battery voltage or pedal track that the rest of the log contradicts so.
  * Reads:  every column in V, mV, A or mA; speed [km/h].
  * Gives:  `unit-doubtful` [factor], a note each. The channel is left out, so what needs it is not assessed.
- * Blind:  slips other than a thousand; slips that still fit a car. Source: common practice, no source.
+ * Biased by: an odd car, whose values are far from those of usual ones.
+ * Blind:  slips other than a thousand; slips that still fit a car.
+ * Source: common practice, no source.
  */
 export function unitsInDoubt(facts: Facts): Answer {
   const doubts = facts.drive.doubts ?? []

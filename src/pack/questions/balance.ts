@@ -25,6 +25,7 @@ const LFP_END_PERCENT = 2
  *         curve of the vehicle file, else the chemistry's usual one (from memory).
  * Reads:  cell_voltage.* [V], pack_current [A] to know a rest; vehicle: chemistry, ocv, capacity_ah, balance_current_a.
  * Gives:  `cell-imbalance` [mV, signed].
+ * Biased by: voltage that still relaxes after load (the rest time stands beside the figure), steps of the reading.
  * Blind:  on a flat LFP plateau charge cannot be read from voltage; what balancing hides while it is on.
  * Source: limits in `LIMITS.restOffset`, common practice.
  */

@@ -16,6 +16,7 @@ const FEWEST_INVALID = 3
  * Model:  see `cellReadingFaults`.
  * Reads:  cell_voltage.* [V].
  * Gives:  `cell-reading-frozen` and `cell-reading-invalid` [time lost, s].
+ * Biased by: a cell at rest, whose voltage truly stands still: only a pack that moves judges it.
  * Blind:  a frozen reading while the pack's voltages hardly moved; all cells frozen together (a gap of the log).
  * Source: common practice, no source.
  */

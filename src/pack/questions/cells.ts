@@ -14,12 +14,16 @@ import { betweenCells } from '../models/long-busbars.ts'
 /**
  * The cells' table of the review: every figure of every cell with its 95 % half width.
  *
+ * Model:  none of its own: `cellFit`, `cellRest`, `cellCauses` side by side.
  * Reads:  what `cellFit`, `cellRest` and the causes found.
  * Gives:  `cells[]`; no question of its own.
  *   resistance, polarisation   the reading's own error and the current sensor's gain
  *   resistance_mohm_repeats    the fit's own error alone
  *   joint_extra                the cause's error, peers' spread included; null for a cell that another cause explains
  *   class                      like-its-peers, joint, joint-and-weak, weak, open, tap, sense-lead, imbalance, frozen, invalid
+ * Biased by: what biases those models (current gain, scan, relaxation), each in its half width.
+ * Blind:  cells whose voltage is not logged.
+ * Source: as those models.
  */
 export function cells(facts: Facts): Answer {
   const peers = facts.once(cellPeers)

@@ -13,6 +13,7 @@ const QUESTION = 'Does a sense lead between two cells read off?'
  * Model:  offset(k) = +e, offset(k + 1) = −e at any current; see `cellOffsets`.
  * Reads:  cell_voltage.* [V]; pack_current [A] where there is one, to take the load out.
  * Gives:  `sense-lead-offset` [mV of the lower cell, signed] with a 95 % interval.
+ * Biased by: a resistance of one of the two cells, where the load is not taken out well.
  * Blind:  the first and the last lead of the pack or of a measuring board (one cell alone is off: reads as imbalance).
  * Source: Kirchhoff's voltage law; limit in `LIMITS.senseLead`.
  */

@@ -37,6 +37,7 @@ interface Breach {
  *         mean while pack voltage does not follow is a false reading and left to `cell-reading-invalid`.
  * Reads:  cell_voltage.* [V], else lowest_ and highest_cell_voltage with their cell numbers; pack_voltage [V].
  * Gives:  `cell-voltage-limit` per cell, V, with the reading's resolution as its interval.
+ * Biased by: a joint read with the cell, whose drop is not the cell’s (named as its cause).
  * Blind:  shorter dips, cells that are not logged, the error of the battery unit's own measurement.
  * Source: limits of the vehicle file, else usual for the chemistry; hold time Formula Student T11.7.8.
  */

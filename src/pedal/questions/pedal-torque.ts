@@ -19,6 +19,7 @@ const BOTH = 'Was the accelerator pressed together with the brake?'
  *         travel over 25 % with the brake applied. (With the pedal released: `torqueReleased`.)
  * Reads:  accelerator [%], torque [N·m], speed [km/h], motor_speed [rpm], selector, brake input.
  * Gives:  `torque-against-selector` [N·m, always stop], `pedal-with-brake` [s].
+ * Biased by: offset of the torque estimate at rest; a brake switch that closes late.
  * Blind:  unsigned torque (drive and regeneration look alike); reverse in logs that never sign the motor's speed.
  * Source: Formula Student rules T11.8.12; FSAE rules EV.4.7.1; Formula Student rules EV2.3.1; FMVSS 124 S5.3 (memory).
  */

@@ -27,6 +27,7 @@ const KEEP_CUT = 'Do not widen the plausibility limit or its time to make the me
  * Reads:  pedal_track_1, pedal_track_2 [V, % or counts]; key_on, pedal_supply_*, lv_voltage [V].
  * Gives:  `pedal-mismatch` [points of travel: the largest difference held past the time], `pedal-out-of-range` [V],
  *         `pedal-tracks-equal`, and the `pedal` section with the margin figure.
+ * Biased by: skew between the two tracks’ samples (taken out), end points learned from a short travel.
  * Blind:  end points learned from the drive hide an offset or gain error that lasts the whole drive; a mismatch shorter
  *         than the log's sampling. One that the sampling cannot time is reported as undecided, never cleared.
  * Source: Formula Student rules T11.8.8, T11.8.9 (more than 10 points for more than 100 ms), FSAE rules T.4.2.4, T.4.2.5.

@@ -14,6 +14,7 @@ const LAG_S = 0.5
  * Model:  see `pedalLag`: the shift or lag at which the torque fits the request best, else follows the pedal best.
  * Reads:  torque, torque_request [N·m], accelerator [%].
  * Gives:  `torque-lag` [s] where the whole interval is past 0.5 s.
+ * Biased by: rows slower than the lag; a request that is logged later than it is sent.
  * Blind:  logs slower than 5 Hz; a lag of the pedal's own electronics where the request is compared.
  * Source: limit: common practice, no source.
  */

@@ -15,7 +15,9 @@ const QUESTION = 'Do torque and its request have the same sign?'
  * Reads:  torque, torque_request [N·m], battery power [W], speed [km/h], accelerator [%].
  * Gives:  `signs-differ` [correlation]: a note where the log's sign of one is turned (it is then judged turned), attention
  *         where nothing decides; `torque-unrequested` (stop) where the motor itself acts against its request.
- * Blind:  a sign turned for a part of the drive only. Source: common practice, no source.
+ * Biased by: a drive with little regeneration, where few moments show the sign.
+ * Blind:  a sign turned for a part of the drive only.
+ * Source: common practice, no source.
  */
 export function torqueSignsAgree(facts: Facts): Answer {
   const missing = ['torque', 'torque_request'].filter((id) => !facts.drive.channels.has(id))

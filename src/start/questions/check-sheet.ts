@@ -15,11 +15,14 @@ type Line = Review['check_sheet'][number]
 /**
  * What to look at, in which order, when a start failed or drive was lost.
  *
- * Method: suspects are the first failed step and the steps before it that the log cannot show; their checks stand in
+ * Model: suspects are the first failed step and the steps before it that the log cannot show; their checks stand in
  *   the order of `models/open-checks.ts`, so that the first open row is the step that the finding tells. What the log
  *   already answers is on the sheet with the answer in `known`: crossed off, not to be done again.
+ * Reads: `starts[]`, the losses of drive, and what the log says of each step.
  * Gives: `check_sheet`, empty where every attempt came through and no drive was lost.
- * Blind: likelihoods are common practice, no source.
+ * Biased by: effort as a workshop of the usual kind has it.
+ * Blind: a cause that no check of the list would meet.
+ * Source: likelihoods and effort: common practice, no source.
  */
 export function checkSheet(facts: Facts): Answer {
   const stopped = failureAtEnd(facts)

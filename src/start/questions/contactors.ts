@@ -22,10 +22,12 @@ import { judgedAttempts } from '../models/start-verdicts.ts'
 /**
  * Do the contactors open and close as they should?
  *
- * Method: commands against feedback; the current at each opening; openings shorter than a tenth of a second.
+ * Model: commands against feedback; the current at each opening; openings shorter than a tenth of a second.
  * Reads: contactor_* with command and feedback [0/1], pack_current [A], speed [km/h].
  * Gives: `contactor-opened-under-load` [A], `contactor-feedback-disagrees` [s], `contactor-bounce` [ms].
+ * Biased by: a feedback logged slower than its command.
  * Blind: a contactor that is not logged; bounce between samples.
+ * Source: common practice, no source; the current limits: `LIMITS`.
  */
 export function contactors(facts: Facts): Answer {
   const loaded = facts.once(openings).flatMap((opening) => loadedFinding(facts, opening))

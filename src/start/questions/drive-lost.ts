@@ -13,12 +13,14 @@ import { judgedAttempts, startChain } from '../models/start-verdicts.ts'
 /**
  * Was drive lost while the car was in use, and what changed first?
  *
- * Method: every fall of drive ready or opening of a main contactor after drive ready; changes for the worse around it
+ * Model: every fall of drive ready or opening of a main contactor after drive ready; changes for the worse around it
  *   are put in order by the samples that bracket each; what the brackets leave open is said, and there causes are
  *   named before their effects.
  * Reads: key, loops, plug, contactors, states, fault words, 12 V, drive ready; speed [km/h].
  * Gives: `drive-lost` [km/h], named by the step that changed first.
+ * Biased by: logs on different clocks: their offset’s uncertainty can turn an order round.
  * Blind: a cause that is not logged: then the first effect is named. A key turned off at standstill is no loss.
+ * Source: common practice, no source.
  */
 export function driveLost(facts: Facts): Answer {
   const signals = facts.once(startSignals)

@@ -6,10 +6,13 @@ import { bitsOf, startSignals, stateTrack, trackOf } from '../models/start-signa
 /**
  * What states and fault bits did the bus show?
  *
- * Method: changes only, each at the sample that shows it; bits and codes are named by `fault_bits` and `states` of the
+ * Model: changes only, each at the sample that shows it; bits and codes are named by `fault_bits` and `states` of the
  *   vehicle file, text by itself. What has no name is shown by its number.
  * Reads: bms_state, inverter_state, bms_faults, inverter_faults; key, plug, loops and drive ready for their changes.
  * Gives: `timeline`, at most `MOST` entries a channel; the rest is counted.
+ * Biased by: a state logged slower than it changes.
+ * Blind: changes inside one row spacing.
+ * Source: the vehicle file’s words; common practice, no source.
  */
 export function faultCodes(facts: Facts): Answer {
   const events: TimelineEvent[] = []

@@ -10,7 +10,7 @@ import { type IsolationRecord, isolationRecord, type LowSpell } from '../models/
 /**
  * Is the high voltage isolated from the body?
  *
- * Method: isolation resistance ÷ highest working voltage, settled readings only (`models/start-isolation.ts`); a low
+ * Model: isolation resistance ÷ highest working voltage, settled readings only (`models/start-isolation.ts`); a low
  *   stretch is three readings or more under the limit; its figure is their median. Readings with the contactors open
  *   are set against readings with them closed: lower when closed → the leak is on the link's side.
  * Reads: isolation_resistance [kΩ], pack_voltage or every cell [V], contactors, plug (charging left out).

@@ -10,10 +10,11 @@ import { type WeldSign, weldSigns } from '../models/precharge-welds.ts'
 /**
  * What does the link do with the contactors open?
  *
- * Method: stays at pack voltage → a pair of contactors conducts; up before precharge with one main contactor closed →
+ * Model: stays at pack voltage → a pair of contactors conducts; up before precharge with one main contactor closed →
  *   the other conducts; falls slower than 5 s to 60 V → slow discharge (`models/precharge-discharge.ts`).
  * Reads: link_voltage, pack_voltage [V], contactor_* with command and feedback, speed [km/h].
  * Gives: `contactor-welded` [V], `link-discharge-slow` [s].
+ * Biased by: two voltage sensors’ gains; a link sensor that reads on after its unit sleeps.
  * Blind: one welded pole alone while the other is open; a fall that the log does not hold.
  * Source: RC discharge; 60 V in 5 s: FSAE EV.7.2.2.c.
  */

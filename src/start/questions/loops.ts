@@ -23,12 +23,14 @@ import { wakingUp } from '../models/waking.ts'
 /**
  * Did a loop open, a plug stay in, or the 12 V supply fail a start?
  *
- * Method: every stretch in which a loop reads open with the key on, however short; it is weighed by what followed: a
+ * Model: every stretch in which a loop reads open with the key on, however short; it is weighed by what followed: a
  *   failed attempt, a loss of drive, or nothing. Plug and selector are in the way where an attempt waits on them.
  * Reads: interlock_closed, inertia_closed, charge_plug, selector, key_on, speed [km/h], lv_voltage [V].
  * Gives: `interlock-open`, `inertia-switch-open`, `charge-plug-in`, `selector-not-neutral` [s], `lv-voltage-low` [V]
  *   where it stopped a start.
+ * Biased by: a switch logged slower than it opens.
  * Blind: an opening between two samples; a switch whose polarity nothing proves.
+ * Source: common practice, no source; 12 V: `LIMITS`.
  */
 export function loops(facts: Facts): Answer {
   const { interlock, inertia } = facts.once(startSignals)

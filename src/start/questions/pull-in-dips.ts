@@ -7,10 +7,11 @@ import { type ContactorName, contactorTrack, samplesIn, startSignals } from '../
 /**
  * Does the 12 V supply dip when a contactor pulls in, and does anything fall because of it?
  *
- * Method: the lowest 12 V reading within half a second of each contactor closing; what fell in the two seconds after
+ * Model: the lowest 12 V reading within half a second of each contactor closing; what fell in the two seconds after
  *   it: a contactor opening again with the key on, or a node silent on the bus.
  * Reads: lv_voltage [V], contactor_*, key_on, the bus's nodes.
  * Gives: `lv-dip-at-pull-in` [V]: attention where something fell after it, else a note.
+ * Biased by: where 12 V is measured, and readings too slow for the dip.
  * Blind: a dip between two readings: a coil pulls in for some 50 ms.
  * Source: limit: a volt under the 12 V limit, common practice, no source.
  */

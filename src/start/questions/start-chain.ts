@@ -11,7 +11,7 @@ import { noDriveFindings, START_QUESTION } from './no-drive.ts'
 /**
  * Which step of the start chain stopped the car?
  *
- * Method: each attempt is laid beside the chain of steps (`models/start-steps.ts`, changed by `start_steps` of the
+ * Model: each attempt is laid beside the chain of steps (`models/start-steps.ts`, changed by `start_steps` of the
  *   vehicle file); each step is judged held, failed or not to be seen; the first that failed is the first effect
  *   missing, or a condition it needs that was false by then.
  * Reads: any of key, plug, loops, contactors, link and pack voltage, states, brake, selector, pedal, drive ready,
@@ -19,7 +19,9 @@ import { noDriveFindings, START_QUESTION } from './no-drive.ts'
  *   An attempt needs intent: brake pressed or selector moved with the key on, a command, a contactor, precharge.
  * Gives: `starts[]`; `no-drive` [attempts]: stop where the last attempt failed, attention where a later one came
  *   through, or where the key alone was on and nothing ever came through.
+ * Biased by: order of samples within one row spacing.
  * Blind: a condition that is not logged; the question says which; two changes inside one sample interval.
+ * Source: the chain as conversions are built: common practice, no source; times of the car’s own good starts.
  */
 export function startSteps(facts: Facts): Answer {
   const judged = facts.once(judgedAttempts)

@@ -33,6 +33,7 @@ const WORKING_A = 2
  *         (where its current is logged).
  * Reads:  lv_voltage [V], dcdc_current [A], segments, contactors.
  * Gives:  `lv-voltage-low` and `dcdc-not-charging`, V, median over the stretch.
+ * Biased by: where 12 V is measured: at the end of a long lead it reads lower under load.
  * Blind:  dips during a start (the start chain's question), a battery that alone stays above 13 V.
  * Source: 12 V limit of the program's table; 13.0 V: common practice, no source.
  */

@@ -1,0 +1,25 @@
+import { expect, test } from 'vitest'
+import { functionLengths, sourceFiles, thinDocstrings } from '../house.ts'
+
+test('every question says its model, what it reads and gives, what biases it, what it is blind to, its source', () => {
+  expect(thinDocstrings()).toEqual([])
+})
+
+test('no file of src is longer than 400 lines, no comment than 130 characters', () => {
+  const long = sourceFiles(['src'])
+    .filter(({ lines }) => lines.length > 400)
+    .map(({ path }) => path)
+  const wide = sourceFiles(['src', 'shared']).flatMap(({ path, lines }) =>
+    lines.flatMap((line, at) =>
+      /^\s*(\*|\/\/|\/\*)/.test(line) && line.length > 130 ? [`${path}:${at + 1}`] : [],
+    ),
+  )
+  expect(long).toEqual([])
+  expect(wide).toEqual([])
+})
+
+test('long functions do not come back: at most 60 of src over 60 lines, 10 over 100', () => {
+  const lengths = sourceFiles(['src']).flatMap(functionLengths)
+  expect(lengths.filter(({ lines }) => lines > 100).length).toBeLessThanOrEqual(10)
+  expect(lengths.filter(({ lines }) => lines > 60).length).toBeLessThanOrEqual(60)
+})
