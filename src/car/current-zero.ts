@@ -37,7 +37,8 @@ const UNSEEN_DRIFT_A = 0.3
  * Model: logged = true · (1 + gain) + zero(t); with contactors open true = 0, so each such stretch shows the zero.
  * Each stretch: mean of the middle 90 % of samples; its error from the samples' spread, four neighbours counted as
  * one (sensor filter), and from rounding: the mean of rounded samples is off by up to half a step · exp(−2π²σ²/step²),
- * nothing once the noise σ spans a step (first harmonic of the rounding error, Widrow, from memory). Between stretches the zero may leave the straight line by half the step between them.
+ * nothing once the noise σ spans a step (first harmonic of the rounding error, Widrow, from memory). Between
+ * stretches the zero may leave the straight line by half the step between them.
  * @param spans stretches in which no current can flow, ascending
  * @param durationS the drive's length, for the mean
  * @param step of the readings, A; 0 where unknown

@@ -1,7 +1,10 @@
 import type { LogSource } from '../bytes/file-source.ts'
 import { LogError } from '../errors.ts'
 
-/** Files of open standards that carry measurements and are not read: how each begins. Source: the formats' own documents, from memory. */
+/**
+ * Files of open standards that carry measurements and are not read: how each begins. Source: the formats' own
+ * documents, from memory.
+ */
 const OTHERS: readonly (readonly [magic: string, what: string])[] = [
   ['MDF     ', 'a measurement file of the ASAM MDF standard'],
   ['UnFinMF ', 'a measurement file of the ASAM MDF standard, not finished'],

@@ -21,7 +21,10 @@ const LABEL: Readonly<Record<string, string>> = {
 }
 /** Fewer earlier starts have no range worth the name. */
 const LEAST_STARTS = 3
-/** Far outside: past the earlier range by as much again, by this much, and by this factor of the median. Common practice, no source. */
+/**
+ * Far outside: past the earlier range by as much again, by this much, and by this factor of the median. Common
+ * practice, no source.
+ */
 const LEAST_S = 0.2
 const FACTOR = 1.5
 const ASK = 'Did each step of the start take as long as in this car’s earlier drives?'

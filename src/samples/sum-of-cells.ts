@@ -22,7 +22,8 @@ export interface CellSum {
 const SCALE = 0.02
 
 /**
- * Sum of `cell_voltage.1` … `.N` [V] at the moments of the first cell's fresh readings. Cells on another clock are read between their
+ * Sum of `cell_voltage.1` … `.N` [V] at the moments of the first cell's fresh readings. Cells on another clock are
+ * read between their
  * samples; a missing reading counts as the mean of the others, and cells that are not logged at all as well. Where no
  * vehicle file says how many there are, a pack voltage far above the sum of the logged cells does.
  * Biased by cells scanned after one another: while the current changes the sum mixes moments up to a scan apart.

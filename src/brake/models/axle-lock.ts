@@ -84,7 +84,10 @@ export interface Axle {
   readonly named: string
 }
 
-/** Heights of the centre of gravity of small cars, m, where the vehicle file has none: the worse end is used. Contract of issue 17; common practice, no source. */
+/**
+ * Heights of the centre of gravity of small cars, m, where the vehicle file has none: the worse end is used. Contract
+ * of issue 17; common practice, no source.
+ */
 const HEIGHTS_M = [0.4, 0.65] as const
 
 /**

@@ -27,7 +27,8 @@ const SILENT_LEAST_S = 0.3
 
 /**
  * Was the brake pressure there when the car braked? Silent: brake switch on, accelerator at rest, deceleration over
- * 1.2 m/s² (or over 0.5 m/s² for 1.5 s), pressure not above where a press begins. Gaps: no reading for over 500 ms while the car moves.
+ * 1.2 m/s² (or over 0.5 m/s² for 1.5 s), pressure not above where a press begins. Gaps: no reading for over 500 ms
+ * while the car moves.
  * Gives null without a pressure or travel, or speed.
  */
 export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {

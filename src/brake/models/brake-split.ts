@@ -46,7 +46,8 @@ const BITES = [0, 0.5, 1, 1.5, 2, 3]
 /**
  * Model, over windows of a second in which the car moves forward:
  *     v(end) − v(start) = perNm · ∫T dt − perPress · ∫p dt − roll · Δt − drag · ∫v² dt
- * with p less the pads' bite. Integrals, not derivatives, so noise and small clock skew of the speed do not bias it. Fitted robustly; the interval
+ * with p less the pads' bite. Integrals, not derivatives, so noise and small clock skew of the speed do not bias it.
+ * Fitted robustly; the interval
  * counts ten seconds as one witness; what is constant over ten seconds (the road's slope) is taken out for the first two.
  * Torque is the inverter's estimate: only its error between driving and regenerating matters to friction, and enters
  * the interval with `torque_error_percent` of the regenerative share.

@@ -15,11 +15,17 @@ const FEWEST = 10
 const LEVEL_V = 0.012
 /** A ceiling stands no further below the cells' usual most, V. Common practice, no source. */
 const NEAR_MOST_V = 0.15
-/** A battery emptier than this is not full, %; an inverter or motor cooler than this is not hot, cells warmer than this not cold, °C. Common practice, no source. */
+/**
+ * A battery emptier than this is not full, %; an inverter or motor cooler than this is not hot, cells warmer than
+ * this not cold, °C. Common practice, no source.
+ */
 const FULLISH_PERCENT = 60
 const WARM_C = 60
 const COLD_C = 15
-/** Constant power keeps torque times speed within this share while the speed changes by this factor. Common practice, no source. */
+/**
+ * Constant power keeps torque times speed within this share while the speed changes by this factor. Common practice,
+ * no source.
+ */
 const POWER_SPREAD = 0.08
 const SPEED_FACTOR = 1.3
 

@@ -29,7 +29,8 @@ const APART_S = 1
 /** So near to where a limit comes or goes, a jump is the limit's, s. */
 const EDGE_S = 0.3
 /**
- * A jump's own error beside noise, share of it: in the request, and through an inverter whose slewing reads as a lag. Study: brake
+ * A jump's own error beside noise, share of it: in the request, and through an inverter whose slewing reads as a lag.
+ * Study: brake
  * maps, 2026-11-27 (29.9 N·m read for 32 through 250 N·m/s).
  */
 const REQUEST_SHARE = 0.05

@@ -32,7 +32,10 @@ const JERK_S = 0.06
 /** Fewer presses, or none slower than this, show too little to change a map by. Common practice, no source. */
 const FEWEST_PRESSES = 5
 const FIRM_ENOUGH_MS2 = 1.2
-/** A share of the energy that a change must gain, or may lose for what else it gains; points of evenness. Common practice, no source. */
+/**
+ * A share of the energy that a change must gain, or may lose for what else it gains; points of evenness. Common
+ * practice, no source.
+ */
 const GAINS = 1.03
 const KEEPS = 0.97
 const LOSES_FOR_MUCH = 0.9

@@ -33,7 +33,10 @@ export interface Attempt {
   readonly cost: number
 }
 
-/** Places of the fitted figures: start, full − start, brake part, fade from, its width, lag, lift-off, power, jump, lift-off's fade. */
+/**
+ * Places of the fitted figures: start, full − start, brake part, fade from, its width, lag, lift-off, power, jump,
+ * lift-off's fade.
+ */
 export const P = {
   start: 0,
   span: 1,

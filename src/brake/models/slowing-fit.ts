@@ -28,9 +28,15 @@ export interface SlowingFit {
   readonly shortShare: number
 }
 
-/** What an added piece (lift-off torque, power cap, play, jump) must better the fit to, as share of its cost. Study: brake maps, 2026-11-27. */
+/**
+ * What an added piece (lift-off torque, power cap, play, jump) must better the fit to, as share of its cost. Study:
+ * brake maps, 2026-11-27.
+ */
 const PIECE_GAIN = 0.93
-/** The same for a jump that nothing but the fit shows, in logs coarser than this, s; and the least jump, share of the most torque. */
+/**
+ * The same for a jump that nothing but the fit shows, in logs coarser than this, s; and the least jump, share of the
+ * most torque.
+ */
 const GRID_GAIN = 0.8
 const COARSE_LOG_S = 0.04
 const LEAST_JUMP = 0.1

@@ -58,7 +58,10 @@ const GRID_POINTS = 600
 const STEPS = 5
 /** A constant reading counts as stuck where the law, or its companions, moved by so many kelvin and so many steps. */
 const STUCK_C = 4
-/** Stuck from the start: before this share of the log, over most of it, while the companion of this part moved by so many kelvin. */
+/**
+ * Stuck from the start: before this share of the log, over most of it, while the companion of this part moved by so
+ * many kelvin.
+ */
 const COLD_SHARE = 0.15
 const MOST_SHARE = 0.6
 const COMPANION_C = { motor: 4, inverter: 6 }
@@ -73,7 +76,8 @@ const LED_IN = 10
  *         current, or the magnitude of the electrical power: whichever leaves the least residual. Without coolant one
  *         constant surrounding temperature is fitted with it.
  * Stuck: a reading that stays the very same while the law, fitted on all other moments, moves by 4 K, four steps and
- *         five of its residual's spreads, whatever it began at where no readings lead into it; or from the drive's cold start on and over most of it, while its companion moved
+ *         five of its residual's spreads, whatever it began at where no readings lead into it; or from the drive's
+ *         cold start on and over most of it, while its companion moved
  *         by 6 K (for the motor: the inverter, by 4 K) under a mean load of 3 kW.
  * Reads: inverter_temperature, motor_temperature, coolant_in [°C]; torque [N·m]; pack_current [A]; pack_voltage [V].
  * Biased by: iron losses that follow speed, not torque (in the residual); a fan or pump that changes part way.

@@ -8,7 +8,8 @@ import type { WarmthLaw } from '../../car/resistance-warmth.ts'
  *         thermal resistance 1/b; the plate's own path is what a fault makes worse):
  *           (1 − f) dTi/dt = H − (b/κ) · (Ti − To)
  *                f  dTo/dt = (b/κ) · (Ti − To) − b · (To − Tc) / (ρ − κ)
- *         H = a · ((1 − g) · I² + g · I₀ · |I|) · e^(E·(1/T − 1/298.15)), I₀ making both alike over the drive; ρ is the module's whole resistance against the shared one, its path into
+ *         H = a · ((1 − g) · I² + g · I₀ · |I|) · e^(E·(1/T − 1/298.15)), I₀ making both alike over the drive; ρ is
+ *         the module's whole resistance against the shared one, its path into
  *         the plate included. The sensor reads the inner store or the outer one.
  * Why two: sensors of real packs follow the heat by a minute or two, or run ahead of the mean of the cells.
  * Steps: Crank–Nicolson, which is stable at any step.

@@ -38,7 +38,7 @@ const REST_A = 2
 const ALIKE = 0.5
 /** Two sensors pass the limit together; each by itself at least this share of it. Common practice, no source. */
 const EACH = 0.8
-/** A rise that dies away: its later half slower than its earlier one by this share. study: 2026-11-27, both models. */
+/** A rise that dies away: its later half slower than its earlier one by this share. Common practice, no source. */
 const DIES_AWAY = 0.6
 /** A cell falls where it leaves its peers by this in the window, V. Common practice, no source. */
 const FALLS_V = 0.004

@@ -52,10 +52,10 @@ export interface ThermalFit {
 
 /**
  * A module's own residual is mostly what the law leaves out, so it counts half for choosing among laws.
- * study:cooling, 2026-11-27, both models.
+ * Set by study:cooling (14 drives a line, one and two stores), 2026-11-27; not held on the second simulator.
  */
 const OWN_EVIDENCE = 0.5
-/** What none of the tried laws holds, as a share of ln ρ. study:cooling, 2026-11-27, both models. */
+/** What none of the tried laws holds, as a share of ln ρ. study:cooling as above, 2026-11-27. */
 const UNTRIED = 0.1
 /** Points that the fits use: heat moves over minutes. */
 const FIT_POINTS = 200

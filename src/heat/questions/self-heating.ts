@@ -11,8 +11,11 @@ const QUESTION = 'Does any module warm by itself, without current?'
 /**
  * Does any module warm by itself, without current?
  *
- * Model, what it reads and its blind spots: `models/self-warming.ts`. Gives `self-heating` [°C/min], always `stop`.
+ * Model:  `models/self-warming.ts`: the rise over three minutes with hardly any current, against its cooling group.
+ * Reads:  module_temperature.* [°C], pack_current [A], cell voltages [V] as a second witness.
+ * Gives:  `self-heating` [°C/min], always `stop`.
  * Biased by: readings in coarse steps (the interval holds one step over the span).
+ * Blind:  a module with one sensor whose cells do not fall; heat between sensors; the time after the log ends.
  * Source: limit by the project's contract (common practice, no source): over 1 K/min for 3 min under a twentieth of the
  * capacity in current; heat that soaks outwards after a hard drive reaches 1.1 K/min and falls from its first minute.
  */

@@ -15,7 +15,9 @@ const QUESTION = 'Did a unit in the battery start again while the log ran?'
  * Model:  a scan that the ones before and after contradict on many channels at once (`drive/cleaning/wake-readings`).
  * Reads:  cell voltages, module temperatures; lv_voltage [V] and pack_current [A] at that moment.
  * Gives:  `node-silent` [s without a reading], attention; the moment's 12 V and current in its words.
- * Blind:  a unit that starts again without odd readings. Source: common practice, no source.
+ * Biased by: held rows, which repeat an odd scan.
+ * Blind:  a unit that starts again without odd readings.
+ * Source: common practice, no source.
  */
 export function unitResets(facts: Facts): Answer {
   const read = [...family(facts, 'cell_voltage'), ...family(facts, 'module_temperature')]

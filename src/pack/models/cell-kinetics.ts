@@ -5,7 +5,8 @@ import { times } from '../../math/symmetric.ts'
  * What charge transfer adds to a cell's drop, and how it grows in a cell with fewer working surfaces.
  *
  * Model:  η(i) = A · asinh(q · i), A = 2RT/F an electrode at 25 °C (Butler-Volmer with α = ½), q one over twice the
- *         exchange current; both electrodes alike, or one of them alone where both would be too much. It takes in an ohmic part K(q) and a bend W(q): resistance that falls as the current
+ *         exchange current; both electrodes alike, or one of them alone where both would be too much. It takes in an
+ *         ohmic part K(q) and a bend W(q): resistance that falls as the current
  *         rises. Metal has no bend. A cell whose working surface is 1/r of its peers' has q · r.
  *
  * Figures are those that the regression would find: η at the drive's own currents, fitted on the same columns.

@@ -47,7 +47,8 @@ const FINEST_V = 6e-5
 /**
  * How far each cell stands from the pack's median without load.
  *
- * Read in the stretch before the log's first load where there is one (three seconds or more with under 1.5 A, or else 3 A): the best
+ * Read in the stretch before the log's first load where there is one (three seconds or more with under 1.5 A, or else
+ * 3 A): the best
  * rest there is, though nothing tells how long it had lasted. Else after at least a quarter of an hour without load.
  * Else from the fit, carried back to the start of the log, and said so. A coarse measuring step without noise hides up
  * to half a step; then the fit, whose readings move across many steps, is weighed in.

@@ -50,7 +50,8 @@ const TOGETHER_S = 30
  *
  * Model:  v(t) = a + U(s₀ − q/C) − d · q − R₀(T) · i − P₁(T) · s₁ − P₂(T) · s₂
  *   U the vehicle file's open-circuit curve from the charge that the first rest shows (d then is held near 0), without
- *   one U = 0, d is free and a bend of it in q² is allowed for; R(T), P(T) fall with the modules' mean temperature by one shared Arrhenius factor, fitted
+ *   one U = 0, d is free and a bend of it in q² is allowed for; R(T), P(T) fall with the modules' mean temperature by
+ *   one shared Arrhenius factor, fitted
  *   with 1 ± ½ times the usual slope expected.
  * Time constants: the pair with the least residual gives the shape; the figures are means over all pairs, each by how
  * well it does, and their scatter is part of the errors.

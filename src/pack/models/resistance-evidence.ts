@@ -37,7 +37,8 @@ export interface Usual {
 
 /**
  * What grows in a weak cell: everything alike (fewer working surfaces), all but the slow part (diffusion is the
- * particles' own), charge transfer alone, the ohmic part alone (reads like a joint). Shares of ohmic part and charge transfer, slow part's
+ * particles' own), charge transfer alone, the ohmic part alone (reads like a joint). Shares of ohmic part and charge
+ * transfer, slow part's
  * growth against theirs and how far it may lie from that, and how likely each is beforehand: no source.
  */
 const WAYS = [

@@ -26,7 +26,10 @@ interface Path {
   readonly limit: Limit
 }
 
-/** A healthy path of a large pack takes up to two thirds of the limit: the interval must lie above that. Common practice, no source. */
+/**
+ * A healthy path of a large pack takes up to two thirds of the limit: the interval must lie above that. Common
+ * practice, no source.
+ */
 const SURELY = 2 / 3
 
 /**

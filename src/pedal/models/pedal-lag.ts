@@ -26,11 +26,13 @@ const ASKED_NM = 10
 const ASKED_S = 5
 
 /**
- * Against the torque request, driving only (regeneration has limits of its own): the shift or first-order lag that leaves the smallest difference (`followDelay`).
+ * Against the torque request, driving only (regeneration has limits of its own): the shift or first-order lag that
+ * leaves the smallest difference (`followDelay`).
  * Without one, against the accelerator, whose map to torque need not be known: the shift with the highest correlation of
  * both rates of change (straight line over ± two samples); a first-order lag shows there as less than its time constant.
  * Moments with the contactors open are left out.
- * Gives null without torque and one of the two, under 5 Hz, with drive torque hardly asked for, or where the two hardly follow each other.
+ * Gives null without torque and one of the two, under 5 Hz, with drive torque hardly asked for, or where the two
+ * hardly follow each other.
  */
 export function pedalLag(facts: Facts): PedalLag | null {
   const torque = facts.once(motorTorque)

@@ -1,7 +1,10 @@
 import type { Facts } from '../../facts/facts.ts'
 import { samplesIn } from './start-signals.ts'
 
-/** A link that a contactor lifts is up within milliseconds; through a precharge resistor it takes at least this, s. Common practice, no source. */
+/**
+ * A link that a contactor lifts is up within milliseconds; through a precharge resistor it takes at least this, s.
+ * Common practice, no source.
+ */
 const THROUGH_RESISTOR_S = 0.08
 /** How far the contactors' rows may lag behind what they say, s. Common practice, no source. */
 const LAG_S = 3

@@ -42,7 +42,10 @@ export type IsolationState = IsolationRecord | { readonly missing: string[]; rea
 
 /** Readings in a row that count as a state, not a spike. Common practice, no source. */
 const IN_A_ROW = 3
-/** A monitor may take this long after the log's start or a change before its reading is settled, s. Common practice, no source. */
+/**
+ * A monitor may take this long after the log's start or a change before its reading is settled, s. Common practice,
+ * no source.
+ */
 const SETTLE_S = 30
 
 /**

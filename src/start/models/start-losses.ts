@@ -116,7 +116,10 @@ function lossAt(
   }
 }
 
-/** Torque this far from zero is made, not noise, N·m; once it is asked off it is gone after this, s. Common practice, no source. */
+/**
+ * Torque this far from zero is made, not noise, N·m; once it is asked off it is gone after this, s. Common practice,
+ * no source.
+ */
 const MADE_NM = 5
 const TORQUE_OFF_S = 0.3
 

@@ -116,7 +116,10 @@ function currentBefore(facts: Facts, change: Change): { amperes: number; plusMin
 /** From over this to nothing within a sample: no throttle lets go so fast, A (the contract). */
 const CARRIED_A = 20
 const GONE_A = 3
-/** The link stood within this share of the pack while it was joined, and has left it by this share after. Common practice, no source. */
+/**
+ * The link stood within this share of the pack while it was joined, and has left it by this share after. Common
+ * practice, no source.
+ */
 const JOINED = 0.07
 const LEFT = 0.05
 /** The link is watched for this long after, s; nothing may flow meanwhile. */

@@ -22,7 +22,10 @@ const IN_THE_WAY: readonly (readonly [string, string, 0 | 1, string, string])[] 
 /** Steps that conditions hold up: where one of these is missing, a switch in the way may be the reason. */
 const HELD_UP = new Set(['negative', 'positive', 'precharge', 'ready', 'battery'])
 
-/** Switches without proved values that read in the way through the whole attempt; none where the step that failed explains itself. */
+/**
+ * Switches without proved values that read in the way through the whole attempt; none where the step that failed
+ * explains itself.
+ */
 export function unprovedSuspects(facts: Facts, judged: JudgedAttempt, failed: string): Suspect[] {
   const verdict = judged.steps.find(({ step }) => step.name === failed)?.verdict
   if (!HELD_UP.has(failed) || verdict?.selfExplained || judged.attempt.run) return []

@@ -52,7 +52,10 @@ const CONTACTOR_IDS = ['contactor_positive', 'contactor_negative', 'contactor_pr
   `${id}_command`,
 ])
 
-/** A planned opening at standstill may break a heater’s current; an unplanned one is looked at earlier. Common practice, no source. */
+/**
+ * A planned opening at standstill may break a heater’s current; an unplanned one is looked at earlier. Common
+ * practice, no source.
+ */
 const PLANNED_A = 20
 const UNPLANNED_A = 5
 /** Of the drive's usual current: over half of it, an opening burns the contacts (the contract). */
