@@ -34,7 +34,8 @@ export function slipControl(facts: Facts): boolean | null {
 /**
  * Model: slip = (driven speed − free speed) / free speed, the driven speed from the motor (or the driven axle's wheels),
  * the free one from the other axle's wheels or a speed that does not come from the motor; their ratio calibrated as the
- * median at little torque (of a gearbox gear by gear, its changes left out). Held over 0.25 s above 10 km/h under more than 10 N·m.
+ * median at little torque (of a gearbox gear by gear, its changes left out). Held over 0.25 s above 10 km/h under
+ * more than 10 N·m.
  * Gives null where the log has only one of the two, or is slower than 5 Hz.
  */
 export function wheelSlip(facts: Facts): WheelSlip | null {
