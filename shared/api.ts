@@ -100,6 +100,15 @@ export const pairsSchema = z.object({
 })
 export type Pairs = z.infer<typeof pairsSchema>
 
+/** Where the peers of a channel lie against another: the middle 95 % of their samples, by bands of x. */
+export const peerBandSchema = z.object({
+  x: z.array(z.number()),
+  low: z.array(z.number()),
+  high: z.array(z.number()),
+  peers: z.int(),
+})
+export type PeerBand = z.infer<typeof peerBandSchema>
+
 /** Figures of one channel over a stretch, from every sample. */
 export const measureSchema = z.object({
   id: z.string(),

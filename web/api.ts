@@ -9,7 +9,9 @@ import {
   jobSchema,
   measuresSchema,
   momentSchema,
+  type PeerBand,
   pairsSchema,
+  peerBandSchema,
   type ReplayAnswer,
   type ReviseRequest,
   replayAnswerSchema,
@@ -65,6 +67,9 @@ export const measure = (id: string, channel: readonly string[], [from, to]: Span
 
 export const pairs = (id: string, x: string, y: string, [from, to]: Span, minus = '') =>
   get(pairsSchema, `drives/${id}/pairs?${query({ x, y, from, to, minus })}`)
+
+export const peers = (id: string, x: string, y: string, [from, to]: Span): Promise<PeerBand> =>
+  get(peerBandSchema, `drives/${id}/peers?${query({ x, y, from, to })}`)
 
 export const table = (id: string, name: string, group: string, sort: string, falling: boolean) =>
   get(

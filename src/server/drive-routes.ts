@@ -15,7 +15,7 @@ import type { ChannelReader } from '../library/read-channels.ts'
 import { toHtml } from '../report/html.ts'
 import type { AppParts } from './app-parts.ts'
 import { Refusal } from './errors.ts'
-import { measures, moment, pairs } from './figures.ts'
+import { measures, moment, pairs, peerBand } from './figures.ts'
 import { REPORT_POLICY } from './guard.ts'
 import type { Jobs } from './jobs.ts'
 import type { OpenDrives } from './open-drives.ts'
@@ -86,6 +86,13 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
     const [x, y] = [nameOf(request, 'x', reader), nameOf(request, 'y', reader)]
     const minus = String(request.query.minus ?? '') === 'median-cell'
     response.json(pairs(reader, x, y, spanOf(request), minus))
+  })
+
+  routes.get('/:id/peers', (request, response) => {
+    const reader = open.reader(request.params.id)
+    const [x, y] = [nameOf(request, 'x', reader), nameOf(request, 'y', reader)]
+    if (!y.startsWith('cell_voltage.')) throw new Refusal('bad-request', 'Peers are told of cells only.')
+    response.json(peerBand(reader, x, y, spanOf(request)))
   })
 
   routes.put('/:id/notes', json, (request: Request<{ id: string }>, response) => {

@@ -1,9 +1,9 @@
-import type { Measure, Moment, Pairs } from '../../shared/api.ts'
+import type { Measure, Moment, Pairs, PeerBand } from '../../shared/api.ts'
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
 import { pairGrid } from '../math/pair-grid.ts'
-import { median } from '../math/stats.ts'
+import { median, quantile } from '../math/stats.ts'
 import { stretchFigures } from '../math/stretch-figures.ts'
 import { heldAt } from '../samples/on-one-clock.ts'
 
@@ -48,6 +48,47 @@ export function pairs(
   const xs = heldAt(samplesIn(reader, x, span), across.timeS, 1)
   const { atS, ...grid } = pairGrid(xs, ys, across.timeS)
   return { ...grid, at_s: atS }
+}
+
+/** Moments that a band of peers is drawn from, and bands of x: enough for a smooth edge, few enough to answer at once. */
+const PEER_MOMENTS = 3000
+const PEER_BINS = 14
+/** Samples below which a bin says nothing of where 95 in 100 lie. */
+const PEER_LEAST = 80
+
+/**
+ * Where the other cells lie against x, each less the median of all cells: the middle 95 % of their samples in each of
+ * so many bands of x. `y` itself is left out.
+ */
+export function peerBand(reader: ChannelReader, x: string, y: string, span: Span): PeerBand {
+  const own = samplesIn(reader, y, span)
+  const step = Math.max(1, Math.ceil(own.timeS.length / PEER_MOMENTS))
+  const atS = own.timeS.filter((_, i) => i % step === 0)
+  const base = medianCell(reader, atS, span)
+  const xs = heldAt(samplesIn(reader, x, span), atS, 1)
+  const known = xs.filter((each) => !Number.isNaN(each))
+  const [least, most] = [known.reduce((a, b) => Math.min(a, b), 0), known.reduce((a, b) => Math.max(a, b), 0)]
+  const width = (most - least) / PEER_BINS || 1
+  const bins: number[][] = Array.from({ length: PEER_BINS }, () => [])
+  const family = y.replace(/\d+$/, '')
+  const peers = reader.header.channels.filter(({ id }) => id.startsWith(family) && id !== y)
+  for (const { id } of peers) {
+    const values = heldAt(samplesIn(reader, id, span), atS, 2)
+    for (let i = 0; i < values.length; i++) {
+      const value = values[i]! - base[i]!
+      const bin = Math.min(PEER_BINS - 1, Math.floor((xs[i]! - least) / width))
+      if (!Number.isNaN(value) && bin >= 0) bins[bin]!.push(value)
+    }
+  }
+  const rows = bins
+    .map((values, at) => ({ values, x: least + (at + 0.5) * width }))
+    .filter(({ values }) => values.length >= PEER_LEAST)
+  return {
+    x: rows.map((row) => row.x),
+    low: rows.map(({ values }) => quantile(values, 0.025)),
+    high: rows.map(({ values }) => quantile(values, 0.975)),
+    peers: peers.length,
+  }
 }
 
 function medianCell(reader: ChannelReader, timeS: Float64Array, span: Span): Float64Array {

@@ -74,6 +74,11 @@ it('leads the brakes to the brake view, and a stray % in the address is no blank
   await page.getByRole('img', { name: /less the median cell/ }).waitFor()
   expect(await page.evaluate(() => document.documentElement.scrollHeight)).toBeLessThanOrEqual(3 * 844)
   expect(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBeLessThanOrEqual(0)
+  // The list of keys, by its key.
+  await page.keyboard.press('?')
+  await page.getByRole('dialog', { name: 'Keys' }).waitFor()
+  await page.keyboard.press('Escape')
+  await page.getByRole('dialog', { name: 'Keys' }).waitFor({ state: 'hidden' })
   // The stored list says the same sentence.
   const sentence = (await page.getByRole('heading', { level: 1 }).textContent())!
   await page.goto(`${serving.url}#/`)

@@ -44,13 +44,6 @@ export function LineKey({
         {channel.label}
         {channel.unit ? <span class="unit"> {channel.unit}</span> : null}
       </span>
-      <span class="key-value tabular">{value}</span>
-      {change === '' ? null : (
-        <span class="tabular">
-          A→B {change}
-          {channel.unit ? ` ${channel.unit}` : ''}
-        </span>
-      )}
       {onRemove ? (
         <button
           type="button"
@@ -61,6 +54,13 @@ export function LineKey({
           ×
         </button>
       ) : null}
+      <span class="key-value tabular">{value}</span>
+      {change === '' ? null : (
+        <span class="tabular">
+          A→B {change}
+          {channel.unit ? ` ${channel.unit}` : ''}
+        </span>
+      )}
     </span>
   )
 }

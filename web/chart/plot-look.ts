@@ -7,6 +7,8 @@ export interface PlotLine {
   readonly held: boolean
   /** What a state's values mean, by value; null for a switch, which is on or off, and for numbers. */
   readonly words: readonly string[] | null
+  /** One of many alike: drawn thin and grey behind those that are told apart. */
+  readonly quiet?: boolean
 }
 
 export interface PlotMark {

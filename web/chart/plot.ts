@@ -46,6 +46,9 @@ export function createPlot(
   const stop = themeColour('--stop')
   const shade = themeColour('--shade')
   const font = `15px ${getComputedStyle(document.body).fontFamily}`
+  const quiet = themeColour('--line')
+  // The quiet lines come first, behind the others; colours are counted from the first that is told apart.
+  const first = look.lines.filter((line) => line.quiet).length
   let span: Span = [0, 1]
   let { marks } = look
   let bands: readonly (readonly Band[])[] = []
@@ -92,9 +95,9 @@ export function createPlot(
         {},
         ...look.lines.map((line, at) => ({
           label: line.label,
-          stroke: lineColour(at, look.dark),
-          width: LINE_WIDTH,
-          dash: lineDash(at),
+          stroke: line.quiet ? quiet : lineColour(at - first, look.dark),
+          width: line.quiet ? DENSE_WIDTH : LINE_WIDTH,
+          dash: line.quiet ? [] : lineDash(at - first),
           points: { show: false },
           ...(look.lanes
             ? { paths: () => null }
@@ -131,7 +134,9 @@ export function createPlot(
     setData: (columns) => {
       if (look.lanes) bands = columns.slice(1).map((line) => bandsOf(columns[0], line))
       const dense = columns[0].length > DENSE
-      for (const series of plot.series.slice(1)) series.width = dense ? DENSE_WIDTH : LINE_WIDTH
+      for (const [at, series] of plot.series.entries())
+        if (at > 0 && !look.lines[at - 1]!.quiet)
+          series.width = first === 0 && dense ? DENSE_WIDTH : LINE_WIDTH
       plot.setData(columns as uPlot.AlignedData, false)
       plot.setScale('x', { min: span[0], max: span[1] })
     },

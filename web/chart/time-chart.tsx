@@ -18,6 +18,8 @@ export interface TimeChartProps {
   readonly driveId: string
   readonly endS: number
   readonly channels: readonly ChannelInfo[]
+  /** Of many alike, those that are told apart: the others stand first, thin and grey, without a key each. */
+  readonly odd?: readonly string[] | undefined
   readonly height?: number
   readonly limits?: readonly { readonly value: number; readonly label: string }[]
   readonly shade?: Span | null
@@ -35,7 +37,8 @@ const NO_EVENTS: readonly PlotMark[] = []
  * the marks.
  */
 export function TimeChart(props: TimeChartProps) {
-  const { driveId, endS, channels, showTime = true } = props
+  const { driveId, endS, channels, odd, showTime = true } = props
+  const told = odd ? channels.filter(({ id }) => odd.includes(id)) : channels
   const height = areLanes(channels) ? LANE_PX * channels.length + (showTime ? 54 : 20) : (props.height ?? 170)
   const { limits = NO_LIMITS, shade = null, events = NO_EVENTS } = props
   const span = useStore(state, pickSpan)
@@ -59,10 +62,11 @@ export function TimeChart(props: TimeChartProps) {
       element,
       {
         lanes: areLanes(channels),
-        lines: channels.map(({ label, kind, labels }) => ({
+        lines: channels.map(({ id, label, kind, labels }) => ({
           label,
           held: kind !== 'number',
           words: kind === 'code' ? (labels ?? []) : null,
+          quiet: odd !== undefined && !odd.includes(id),
         })),
         unit: channels[0]?.unit ?? '',
         limits,
@@ -102,8 +106,9 @@ export function TimeChart(props: TimeChartProps) {
     plot.current?.setMarks([...events, ...ends])
   }, [markA, markB, events, remade])
 
-  const names = channels.map(({ label }) => label).join(', ')
-  const stem = commonStem(channels)
+  const others = channels.length - told.length
+  const names = `${told.map(({ label }) => label).join(', ')}${others > 0 ? ` and ${others} alike` : ''}`
+  const stem = odd ? null : commonStem(channels)
   // Bands carry their names; a key is needed only where it takes one off.
   const named = !areLanes(channels) || props.onRemove !== undefined
   return (
@@ -115,7 +120,7 @@ export function TimeChart(props: TimeChartProps) {
             {channels[0]?.unit ? <span class="unit"> {channels[0].unit}</span> : null}
           </strong>
         ) : null}
-        {(named ? channels : []).map((channel, at) => (
+        {(named ? told : []).map((channel, at) => (
           <LineKey
             key={channel.id}
             channel={
@@ -130,6 +135,7 @@ export function TimeChart(props: TimeChartProps) {
             onRemove={props.onRemove}
           />
         ))}
+        {others > 0 ? <span class="soft">grey: the {others} others</span> : null}
       </figcaption>
       {/* biome-ignore lint/a11y/useSemanticElements: a drawing with keys has no element of its own */}
       <div
@@ -142,7 +148,7 @@ export function TimeChart(props: TimeChartProps) {
         onKeyDown={onKey}
         style={{ height: `${height}px` }}
       />
-      <Extremes points={points} span={span} channels={channels} />
+      <Extremes points={points} span={span} channels={told} />
     </figure>
   )
 }

@@ -23,7 +23,12 @@ export interface XyProps {
   } | null
   readonly lines?: readonly XyLine[]
   /** Closed outline of what is allowed. */
-  readonly band?: { readonly label: string; readonly outline: readonly (readonly [number, number])[] } | null
+  readonly band?: {
+    readonly label: string
+    readonly outline: readonly (readonly [number, number])[]
+    /** Where others lie, not what is allowed: grey, without an edge. */
+    readonly quiet?: boolean
+  } | null
   readonly height?: number
   /** In words, for those who cannot see the drawing. */
   readonly says: string
@@ -88,7 +93,7 @@ export function XyChart({
         ))}
         {band ? (
           <span class="line-key">
-            <span class="band-key" /> {band.label}
+            <span class={band.quiet ? 'band-key quiet' : 'band-key'} /> {band.label}
           </span>
         ) : null}
       </figcaption>
@@ -120,7 +125,7 @@ export function XyChart({
             {xLabel}
           </text>
           <g clip-path={`url(#clip-${title.length}-${width})`}>
-            {band ? <path d={`${path(band.outline)}Z`} class="band" /> : null}
+            {band ? <path d={`${path(band.outline)}Z`} class={band.quiet ? 'band quiet' : 'band'} /> : null}
             {dots ? <Dots dots={dots} toX={toX} toY={toY} colour={lineColour(0, dark)} /> : null}
             {lines.map((line, at) => (
               <path

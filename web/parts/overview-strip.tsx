@@ -1,55 +1,83 @@
+import { useMemo } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { clockText, SEVERITY_WORDS } from '../../shared/wording.ts'
+import { useWindow } from '../chart/use-window.ts'
 import { around, showSpan, showWhole, state } from '../state.ts'
 import { useStore } from '../store.ts'
 import { Shape } from './severity-mark.tsx'
 
 type Segment = Review['drive']['segments'][number]
 
-/** The whole drive as one strip: what the car did, where findings lie, and the stretch that is shown. */
-export function OverviewStrip({ drive }: { drive: DriveAnswer }) {
+/** What the strip's outline is drawn from: the first of these that was logged. */
+const OUTLINES = ['speed', 'motor_speed', 'pack_current', 'pack_voltage', 'link_voltage']
+
+/**
+ * The whole drive as one strip, in sight above every chart: how fast the car went, what it did, where findings lie,
+ * and the stretch that is shown. A drag takes a stretch, a click the one under it, a double click the whole drive.
+ */
+export function OverviewStrip({
+  drive,
+  onFinding,
+}: {
+  drive: DriveAnswer
+  onFinding?: (at: number) => void
+}) {
   const span = useStore(state, (now) => now.span)
+  const cursorS = useStore(state, (now) => now.cursorS)
   const endS = Math.max(drive.summary.duration_s, 1e-6)
   const share = (atS: number) => `${Math.min(100, Math.max(0, (atS / endS) * 100)).toFixed(3)}%`
   const width = ([from, to]: Span) => `${Math.max(0.2, ((to - from) / endS) * 100).toFixed(3)}%`
   const { segments } = drive.review.drive
+  const { findings } = drive.review
   return (
     <section class="overview" aria-label="The whole drive">
-      <div class="overview-marks">
-        {drive.review.findings.map((finding, at) => (
-          <button
-            key={at}
-            type="button"
-            class={`overview-mark mark-${finding.severity}`}
-            style={{ left: `clamp(15px, ${share(finding.onset_s ?? finding.span_s[0])}, 100% - 15px)` }}
-            title={finding.headline}
-            aria-label={`${SEVERITY_WORDS[finding.severity].word} at ${clockText(finding.onset_s ?? finding.span_s[0])}: ${finding.headline}`}
-            onClick={() => showSpan(around(finding.span_s))}
-          >
-            <Shape kind={finding.severity} />
-          </button>
-        ))}
+      <div class={findings.some(({ severity }) => severity !== 'note') ? 'overview-marks' : ''}>
+        {findings.map((finding, at) =>
+          finding.severity === 'note' ? null : (
+            <button
+              key={finding.id}
+              type="button"
+              class={`overview-mark mark-${finding.severity}`}
+              style={{ left: `clamp(13px, ${share(finding.onset_s ?? finding.span_s[0])}, 100% - 13px)` }}
+              title={finding.headline}
+              aria-label={`${SEVERITY_WORDS[finding.severity].word} at ${clockText(finding.onset_s ?? finding.span_s[0])}: ${finding.headline}`}
+              onClick={() => (onFinding ? onFinding(at) : showSpan(around(finding.span_s)))}
+            >
+              <Shape kind={finding.severity} />
+            </button>
+          ),
+        )}
       </div>
-      {/* biome-ignore lint/a11y/useKeyWithClickEvents: the list of stretches beside the charts does the same by keys */}
+      {/* biome-ignore lint/a11y/useKeyWithClickEvents: the list of stretches and the charts' keys do the same */}
       <div
         class="overview-line"
         role="img"
         aria-label={inWords(segments)}
-        onClick={(event) => showAt(event, drive)}
+        onPointerDown={(event) => drag(event, drive)}
+        onDblClick={showWhole}
       >
+        <Outline drive={drive} endS={endS} />
         {segments.map((segment) => (
           <span
             key={segment.span_s[0]}
             class={`segment segment-${segment.type}`}
             style={{ left: share(segment.span_s[0]), width: width(segment.span_s) }}
             title={stretchText(segment)}
-          >
-            <span>{segment.type}</span>
-          </span>
+          />
         ))}
+        {findings.map((finding) =>
+          finding.severity === 'note' ? null : (
+            <span
+              key={finding.id}
+              class={`overview-span mark-${finding.severity}`}
+              style={{ left: share(finding.span_s[0]), width: width(finding.span_s) }}
+            />
+          ),
+        )}
         <span class="overview-window" style={{ left: share(span[0]), width: width(span) }} />
+        {cursorS === null ? null : <span class="overview-cursor" style={{ left: share(cursorS) }} />}
       </div>
       <div class="overview-scale tabular">
         <span>0:00</span>
@@ -57,6 +85,34 @@ export function OverviewStrip({ drive }: { drive: DriveAnswer }) {
         <span>{clockText(endS)}</span>
       </div>
     </section>
+  )
+}
+
+/** How fast the car went, as a filled outline; where that was not logged, another channel's size. */
+function Outline({ drive, endS }: { drive: DriveAnswer; endS: number }) {
+  const id = OUTLINES.find((each) => drive.channels.some((channel) => channel.id === each))
+  const ids = useMemo(() => (id === undefined ? [] : [id]), [id])
+  const whole = useMemo<Span>(() => [0, endS], [endS])
+  const points = useWindow(drive.summary.id, ids, whole, endS).get(id ?? '')
+  const path = useMemo(() => {
+    if (!points) return ''
+    const { timeS, values } = points
+    const most = values.reduce((a, b) => (Number.isNaN(b) ? a : Math.max(a, Math.abs(b))), 0)
+    if (!(most > 0)) return ''
+    const parts = ['M0 100']
+    for (let i = 0; i < values.length; i++) {
+      const value = values[i]!
+      if (!Number.isNaN(value))
+        parts.push(
+          `L${((timeS[i]! / endS) * 1000).toFixed(1)} ${(100 - (Math.abs(value) / most) * 88).toFixed(1)}`,
+        )
+    }
+    return `${parts.join('')}L1000 100Z`
+  }, [points, endS])
+  return (
+    <svg class="overview-outline" viewBox="0 0 1000 100" preserveAspectRatio="none" aria-hidden="true">
+      <path d={path} />
+    </svg>
   )
 }
 
@@ -96,10 +152,30 @@ const stretchText = ({ type, span_s: [from, to] }: Segment) =>
 const inWords = (segments: readonly Segment[]) =>
   `The drive, stretch by stretch: ${segments.slice(0, 12).map(stretchText).join('; ')}${segments.length > 12 ? ` and ${segments.length - 12} more` : ''}.`
 
-/** The stretch under the pointer fills the charts. */
-function showAt(event: MouseEvent, { summary, review }: DriveAnswer): void {
-  const box = (event.currentTarget as HTMLElement).getBoundingClientRect()
-  const atS = ((event.clientX - box.left) / box.width) * summary.duration_s
-  const found = review.drive.segments.find(({ span_s }) => span_s[0] <= atS && atS < span_s[1])
-  if (found) showSpan(found.span_s)
+/** Under this many pixels a drag is a click. */
+const CLICK_PX = 4
+
+/** A drag shows the stretch between its ends; a click the stretch of the drive under it. */
+function drag(event: PointerEvent, { summary, review }: DriveAnswer): void {
+  const line = event.currentTarget as HTMLElement
+  const box = line.getBoundingClientRect()
+  const atS = (x: number) => ((x - box.left) / box.width) * summary.duration_s
+  const from = event.clientX
+  line.setPointerCapture(event.pointerId)
+  const move = ({ clientX }: PointerEvent) => {
+    if (Math.abs(clientX - from) >= CLICK_PX)
+      showSpan([Math.min(atS(from), atS(clientX)), Math.max(atS(from), atS(clientX))])
+  }
+  const end = ({ clientX }: PointerEvent) => {
+    line.removeEventListener('pointermove', move)
+    line.removeEventListener('pointerup', end)
+    line.removeEventListener('pointercancel', end)
+    if (Math.abs(clientX - from) >= CLICK_PX) return
+    const at = atS(from)
+    const found = review.drive.segments.find(({ span_s }) => span_s[0] <= at && at < span_s[1])
+    if (found) showSpan(found.span_s)
+  }
+  line.addEventListener('pointermove', move)
+  line.addEventListener('pointerup', end)
+  line.addEventListener('pointercancel', end)
 }

@@ -1,6 +1,7 @@
 import type { DriveAnswer } from '../../shared/api.ts'
 import { distanceText, lengthText } from '../../shared/wording.ts'
 import { hrefOf } from '../route.ts'
+import { KeyList } from './key-list.tsx'
 import { setTheme, useDark } from './use-dark.ts'
 
 /** The page's head: where you are, and light or dark. */
@@ -22,6 +23,7 @@ export function TopBar({ drive }: { drive: DriveAnswer | null }) {
         <span>Aftermile</span>
       </a>
       {drive ? <DriveFacts drive={drive} /> : <span class="top-spring" />}
+      <KeyList />
       <button type="button" class="quiet" onClick={() => setTheme(dark ? 'light' : 'dark')}>
         {dark ? 'Light' : 'Dark'}
         <span class="unseen"> page</span>

@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks'
-import type { DriveAnswer } from '../../shared/api.ts'
+import type { DriveAnswer, PeerBand } from '../../shared/api.ts'
 import type { CellRow } from '../../shared/review.ts'
 import { classWord, numberText, withInterval } from '../../shared/wording.ts'
 import { openDrive } from '../api.ts'
@@ -8,7 +8,7 @@ import { Drawing } from '../chart/drawing.tsx'
 import { XyChart } from '../chart/xy-chart.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
-import { usePairs } from '../parts/use-pairs.ts'
+import { usePairs, usePeers } from '../parts/use-pairs.ts'
 import { choose } from '../route.ts'
 import { state } from '../state.ts'
 
@@ -104,7 +104,15 @@ const FIT_PX = 300
  * The cell's difference from the pack's median against current, with the model's line: offset at rest, slope minus
  * its short-time resistance above the median cell's.
  */
-export function CellFit({ drive, index }: { drive: DriveAnswer; index: number }) {
+export function CellFit({
+  drive,
+  index,
+  height = FIT_PX,
+}: {
+  drive: DriveAnswer
+  index: number
+  height?: number
+}) {
   const has = (id: string) => (drive.channels.some((channel) => channel.id === id) ? id : undefined)
   const found = usePairs(
     drive.summary.id,
@@ -113,7 +121,12 @@ export function CellFit({ drive, index }: { drive: DriveAnswer; index: number })
     [0, drive.summary.duration_s],
     'median-cell',
   )
-  if (!found) return <Drawing height={FIT_PX} />
+  const band = usePeers(drive.summary.id, has('pack_current'), has(`cell_voltage.${index}`), [
+    0,
+    drive.summary.duration_s,
+  ])
+  if (!has('pack_current') || !has(`cell_voltage.${index}`)) return null
+  if (!found || !band) return <Drawing height={height} />
   if (found.x.length === 0) return null
   const dots = { x: found.x, y: found.y.map((v) => v * 1000), count: found.count }
   const line = modelLine(drive, index, dots.x, ({ resistance_mohm }) => resistance_mohm)
@@ -128,10 +141,22 @@ export function CellFit({ drive, index }: { drive: DriveAnswer; index: number })
         ...(line ? [{ label: settled ? 'the model’s line at once' : 'the model’s line', points: line }] : []),
         ...(settled ? [{ label: 'and once settled', points: settled, beyond: true }] : []),
       ]}
-      height={FIT_PX}
+      band={bandOf(band)}
+      height={height}
       says={`${found.samples} samples.${line ? ` The model’s line falls by ${(((line[0]![1] - line[1]![1]) / (line[1]![0] - line[0]![0])) * 1).toFixed(3)} mV per A.` : ''}`}
     />
   )
+}
+
+/** The peers' band as an outline, in mV. */
+function bandOf({ x, low, high, peers }: PeerBand) {
+  if (x.length < 2) return null
+  const edge = (values: readonly number[]) => x.map((at, i): [number, number] => [at, values[i]! * 1000])
+  return {
+    label: `its ${peers} peers, 95 in 100 samples`,
+    outline: [...edge(low), ...edge(high).reverse()],
+    quiet: true,
+  }
 }
 
 function modelLine(

@@ -1,13 +1,17 @@
 import { useEffect, useRef } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { NOTICE } from '../../shared/review.ts'
-import { hrefOf, VIEWS, type View } from '../route.ts'
+import { OverviewStrip } from '../parts/overview-strip.tsx'
+import { choose, hrefOf, VIEWS, type View } from '../route.ts'
 
 export interface ViewProps {
   readonly drive: DriveAnswer
   /** What is chosen inside the view, from the address. */
   readonly item: string
 }
+
+/** Views with charts over time: the strip of the whole drive stays in sight above them. */
+const CHARTED: readonly View[] = ['findings', 'drive', 'pack', 'start', 'pedal', 'brake', 'heat']
 
 /** A drive's views behind a row of tabs. */
 export function DriveFrame({
@@ -37,6 +41,12 @@ export function DriveFrame({
           ))}
         </ul>
       </nav>
+      {CHARTED.includes(view) ? (
+        <OverviewStrip
+          drive={drive}
+          {...(view === 'findings' ? { onFinding: (at: number) => choose(String(at)) } : {})}
+        />
+      ) : null}
       <main id="content" class={`page page-${view}`} tabIndex={-1}>
         <Shown drive={drive} item={item} />
       </main>

@@ -5,7 +5,7 @@ import type { PlotMark } from '../chart/plot-look.ts'
 import { AddChannel } from '../parts/add-channel.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { EventList } from '../parts/event-list.tsx'
-import { OverviewStrip, Stretches } from '../parts/overview-strip.tsx'
+import { Stretches } from '../parts/overview-strip.tsx'
 import { ReadOut } from '../parts/read-out.tsx'
 import { state } from '../state.ts'
 import { useStore } from '../store.ts'
@@ -28,7 +28,6 @@ export function Drive({ drive }: ViewProps) {
   return (
     <>
       <h1 class="unseen">The drive over time</h1>
-      <OverviewStrip drive={drive} />
       <div class="tool-row">
         <ChartTools />
         <Stretches drive={drive} />

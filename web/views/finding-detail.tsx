@@ -106,6 +106,19 @@ function AlsoList({ finding: { also, unit } }: { finding: Finding }) {
   )
 }
 
+/** So many of one kind are drawn behind those that the evidence names. */
+const MOST_ALIKE = 120
+
+/** Numbered channels (cells, sensors) with all of their kind behind them; others as they are. */
+function besideItsLike(all: readonly ChannelInfo[], channels: readonly ChannelInfo[]) {
+  const families = new Set(channels.map(({ id }) => /^(.+\.)\d+$/.exec(id)?.[1] ?? ''))
+  const [family = ''] = [...families]
+  const alike = all.filter(({ id }) => family !== '' && id.startsWith(family))
+  const odd = channels.map(({ id }) => id)
+  if (families.size !== 1 || alike.length <= channels.length || alike.length > MOST_ALIKE) return { channels }
+  return { channels: [...alike.filter(({ id }) => !odd.includes(id)), ...channels], odd }
+}
+
 /** The evidence channels over time, at most so many charts. */
 function OverTime({ drive, finding, most }: { drive: DriveAnswer; finding: Finding; most: number }) {
   const groups = chartGroups(drive.channels, finding.evidence.channels).slice(0, most)
@@ -118,7 +131,7 @@ function OverTime({ drive, finding, most }: { drive: DriveAnswer; finding: Findi
           key={channels.map(({ id }) => id).join()}
           driveId={drive.summary.id}
           endS={drive.summary.duration_s}
-          channels={channels}
+          {...besideItsLike(drive.channels, channels)}
           height={150}
           shade={shaded(finding, drive.summary.duration_s)}
           limits={limitsFor(finding, channels)}
@@ -146,7 +159,14 @@ function drawingOf(drive: DriveAnswer, { kind, subject, span_s }: Finding): prea
   if (!['joint', 'cell', 'cell-pair'].includes(subject.type) || subject.index === undefined) return null
   const has = (id: string) => drive.channels.some((channel) => channel.id === id)
   if (!has('pack_current') || !has(`cell_voltage.${subject.index}`)) return null
-  return <CellFit drive={drive} index={subject.index} />
+  if (subject.type !== 'cell-pair') return <CellFit drive={drive} index={subject.index} />
+  // A sense lead moves two readings against each other: both are drawn.
+  return (
+    <>
+      <CellFit drive={drive} index={subject.index} height={210} />
+      <CellFit drive={drive} index={subject.index + 1} height={210} />
+    </>
+  )
 }
 
 function Rivals({ finding }: { finding: Finding }) {
@@ -187,7 +207,8 @@ export function chartGroups(all: readonly ChannelInfo[], ids: readonly string[])
   for (const id of ids) {
     const channel = all.find((each) => each.id === id)
     if (!channel) continue
-    const key = channel.labels ? channel.id : `${channel.unit} ${channel.kind === 'number'}`
+    const family = /^(.+)\.\d+$/.exec(channel.id)?.[1] ?? ''
+    const key = channel.labels ? channel.id : `${channel.unit} ${channel.kind === 'number'} ${family}`
     const group = groups.get(key) ?? []
     if (group.length < 6) groups.set(key, [...group, channel])
   }

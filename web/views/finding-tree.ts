@@ -18,9 +18,13 @@ export function findingTree(findings: readonly Finding[]): { loud: Branch[]; not
       .filter((other) => other.finding.explained_by === finding.id && !seen.includes(other.finding.id))
       .map((other) => branch(other, [...seen, finding.id])),
   })
-  const roots = all
+  const roots: Branch[] = all
     .filter(({ finding }) => finding.explained_by === null || !known.has(finding.explained_by))
     .map((each) => branch(each, []))
+  // Causes that name each other in a circle would stand nowhere: nothing found is lost.
+  const placed = (branches: readonly Branch[]): number[] =>
+    branches.flatMap(({ at, beneath }) => [at, ...placed(beneath)])
+  for (const each of all) if (!placed(roots).includes(each.at)) roots.push(branch(each, []))
   const isLoud = ({ finding, beneath }: Branch): boolean =>
     finding.severity !== 'note' || beneath.some(isLoud)
   return { loud: roots.filter(isLoud), notes: roots.filter((each) => !isLoud(each)) }
