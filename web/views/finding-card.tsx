@@ -65,7 +65,7 @@ function Short({ finding, driveS, said }: { finding: Finding; driveS: number; sa
     finding.also.length > 0 ? `${finding.also.length} more alike` : null,
   ].filter((fact) => fact !== null)
   const cautions = finding.cautions.map((each) =>
-    said.some((full) => full.includes(each)) ? `${cautionName(each)} (in full above)` : each,
+    said.some((full) => full.includes(each)) ? `${cautionName(each)} (in full on this page)` : each,
   )
   return (
     <>
