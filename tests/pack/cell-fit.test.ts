@@ -1,7 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { leastSquares } from '../../src/math/least-squares.ts'
 import { cellFit } from '../../src/pack/models/cell-fit.ts'
-import { cellPoints } from '../../src/pack/models/cell-points.ts'
 import { cellRest } from '../../src/pack/models/cell-rest.ts'
 import { gatherFacts } from '../../src/review/run-all.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
@@ -41,16 +39,6 @@ describe('cell fit', () => {
     expect(Math.abs(fit.typical.ohmicOhm * 1e3 - 1)).toBeLessThan(0.02)
     expect(Math.abs((fit.cells[4]!.ohmicOhm - fit.typical.ohmicOhm) * 1e3 - 0.4)).toBeLessThan(0.005)
     expect(Math.abs(fit.cells[4]!.slowOhm - fit.typical.slowOhm) * 1e3).toBeLessThan(0.01)
-  })
-
-  it('gives points and line to draw: the joint turns the cloud', () => {
-    const fit = cellFit(gatherFacts(pulses(), {}))!
-    const points = cellPoints(fit, 5)!
-    expect(points.amperes.length).toBeLessThanOrEqual(400)
-    const line = leastSquares([points.amperes], points.millivolts)!
-    expect(line.coefficients[0]).toBeCloseTo(points.slopeMilliohm, 1)
-    expect(points.slopeMilliohm - points.typicalMilliohm).toBeCloseTo(-0.4, 1)
-    expect(cellPoints(fit, 99)).toBeNull()
   })
 
   it('finds lag and filter of a scan from the data, and the resistance behind them', () => {

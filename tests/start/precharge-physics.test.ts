@@ -5,27 +5,17 @@ import {
   resistorFromTau,
   resistorHeatJ,
   resistorHeatWithLoadJ,
-  storedJ,
-  timeToShare,
 } from '../../src/start/models/precharge-physics.ts'
 
-/** Worked examples P3 … P6 of the project's reference values (textbook RC; FSAE 2026 EV.7.2.2.c with T.9.1.2). */
+/** Worked examples P4 … P6 of the project's reference values (textbook RC; FSAE 2026 EV.7.2.2.c with T.9.1.2). */
 describe('precharge physics against worked examples', () => {
-  it('P3: R 100 Ω, C 1000 µF reach 90, 95 and 99 % at 0.230259, 0.299573 and 0.460517 s', () => {
-    expect(timeToShare(0.9, 0.1)).toBeCloseTo(0.230259, 6)
-    expect(timeToShare(0.95, 0.1)).toBeCloseTo(0.299573, 6)
-    expect(timeToShare(0.99, 0.1)).toBeCloseTo(0.460517, 6)
-  })
-
   it('P4: a full charge puts ½ C V² into the resistor: 80.0 J at 400 V, 30.625 J for 500 µF at 350 V', () => {
     expect(resistorHeatJ(0.001, 400)).toBeCloseTo(80, 9)
     expect(resistorHeatJ(0.0005, 350)).toBeCloseTo(30.625, 9)
-    expect(timeToShare(0.95, 47 * 0.0005)).toBeCloseTo(0.0704, 4)
   })
 
-  it('P5: up to 95 % 79.80 J are dissipated and 72.20 J stored', () => {
+  it('P5: up to 95 % 79.80 J are dissipated', () => {
     expect(resistorHeatJ(0.001, 400, 0.95)).toBeCloseTo(79.8, 9)
-    expect(storedJ(0.001, 0.95 * 400)).toBeCloseTo(72.2, 9)
   })
 
   it('P6: 60 V within 5 s from 400 V asks for R·C ≤ 2.6356 s, from 350 V t = 1.763588 R·C', () => {

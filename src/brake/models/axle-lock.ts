@@ -1,5 +1,5 @@
 import type { Vehicle } from '../../../shared/vehicle.ts'
-import { GRAVITY_MS2 } from './road-load.ts'
+import { GRAVITY_MS2 } from './motion-energy.ts'
 import { type SlowingMap, slowingNm } from './slowing-map.ts'
 
 /** What the check against the driven axle locking first needs, and what it found. */

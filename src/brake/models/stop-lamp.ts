@@ -67,8 +67,8 @@ export function stopLamp(facts: Facts): StopLamp | null {
     if (!Number.isFinite(deceleration)) continue
     comparedS += Math.min(1, timeS[i]! - timeS[i - 1]!)
     hardestMs2 = Math.max(hardestMs2, deceleration)
-    if (lit[i] === 0 && deceleration - plusMinusMs2 > LAMP_FROM_MS2) dark[i] = 1
-    if (lit[i] === 1 && deceleration + plusMinusMs2 <= LAMP_NOT_BELOW_MS2) needless[i] = 1
+    if (lit[i] === 0 && lampDuty(deceleration - plusMinusMs2) === 'must') dark[i] = 1
+    if (lit[i] === 1 && lampDuty(deceleration + plusMinusMs2) === 'must-not') needless[i] = 1
   }
   const longest = (marks: Float64Array): HeldRun | null =>
     runsAbove(timeS, marks, 0.5)

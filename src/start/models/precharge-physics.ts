@@ -5,13 +5,8 @@
  *                     C      load        v(t) = V∞ + (V0 − V∞) · e^(−t/τ)
  *     pack − ─────────┴───────┘          V∞ = V · load / (load + R),  τ = C · R · V∞ / V
  *
- * Source: textbook RC charging; checked against the worked examples P3 … P6 of the project's reference values.
+ * Source: textbook RC charging; checked against the worked examples P4 … P6 of the project's reference values.
  */
-
-/** Seconds from 0 until the share (0 … 1) of the final voltage is reached: t = −τ · ln(1 − share). */
-export function timeToShare(share: number, tauS: number): number {
-  return -tauS * Math.log(1 - share)
-}
 
 /** Load across the link in Ω from the share V∞ ÷ V; +Infinity where the link comes up whole. */
 export function loadOhm(share: number, resistorOhm: number): number {
@@ -26,11 +21,6 @@ export function resistorFromTau(tauS: number, share: number, linkFarad: number):
 /** Heat in the resistor up to a share of the pack's voltage with no load, J: ½ C V² (1 − (1 − share)²). */
 export function resistorHeatJ(linkFarad: number, packV: number, share = 1): number {
   return 0.5 * linkFarad * packV ** 2 * (1 - (1 - share) ** 2)
-}
-
-/** Energy stored in the link at a voltage, J. */
-export function storedJ(linkFarad: number, volts: number): number {
-  return 0.5 * linkFarad * volts ** 2
 }
 
 /**
