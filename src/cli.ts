@@ -6,16 +6,6 @@ import type { Drive } from '../shared/drive.ts'
 import type { Review } from '../shared/review.ts'
 import type { Vehicle } from '../shared/vehicle.ts'
 import { failure, LogError } from './errors.ts'
-import { runLibrary } from './library/command.ts'
-import { openDrive } from './open/open-drive.ts'
-import { readVehicleFile, unknownFields } from './open/vehicle-file.ts'
-import { channelsJson, channelsText } from './report/channels-text.ts'
-import { toHtml } from './report/html.ts'
-import { toJson } from './report/json.ts'
-import { progressBar } from './report/progress.ts'
-import { toText } from './report/text.ts'
-import { exitStatus, reviewDrive } from './review/review.ts'
-import { TABLE_NAMES } from './tables/columns.ts'
 
 const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
 
@@ -35,6 +25,7 @@ const USAGE = `aftermile reviews the logs of a drive: what speaks against handin
   --report FILE   the hand-over sheet, to print
   --save          keeps the drive for the page and the library
   --trace         where the program itself fails: the trace as well
+  --profile       where the time of the review went, on standard error
   --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
@@ -53,6 +44,7 @@ const OPTIONS = {
   table: { type: 'string' },
   report: { type: 'string' },
   save: { type: 'boolean' },
+  profile: { type: 'boolean' },
   data: { type: 'string' },
   port: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
@@ -62,7 +54,19 @@ type Values = ReturnType<typeof parse>['values']
 
 /** Which options each command takes; another one is an error that says so. */
 const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> = {
-  review: ['vehicle', 'signals', 'map', 'offset', 'json', 'full', 'table', 'report', 'save', 'data'],
+  review: [
+    'vehicle',
+    'signals',
+    'map',
+    'offset',
+    'json',
+    'full',
+    'table',
+    'report',
+    'save',
+    'data',
+    'profile',
+  ],
   channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
   serve: ['data', 'port'],
   library: ['data', 'json'],
@@ -111,34 +115,41 @@ async function main(args: readonly string[]): Promise<number> {
   if (command === 'review') return review(positionals, values)
   if (command === 'channels') return channels(positionals, values)
   if (command === 'serve') return serve(positionals, values)
+  const { runLibrary } = await import('./library/command.ts')
   return runLibrary(positionals, values, (text) => process.stdout.write(text))
 }
 
 async function review(paths: readonly string[], values: Values): Promise<number> {
+  const { TABLE_NAMES } = await import('./tables/columns.ts')
   if (values.table !== undefined && !(TABLE_NAMES as readonly string[]).includes(values.table))
     throw new LogError(
       'usage',
       `aftermile review: there is no table "${values.table}"; ${TABLE_NAMES.join(', ')} were expected.`,
     )
   const { drive, vehicle } = await open('review', paths, values)
+  const { exitStatus, reviewDrive } = await import('./review/review.ts')
+  const { profileText, startProfile } = await import('./review/profile.ts')
+  if (values.profile) startProfile()
   const alone: Review = reviewDrive(drive, vehicle)
+  process.stderr.write(profileText())
   const made = values.save ? await trying(() => kept(alone, vehicle, values.data), alone) : alone
   // What was computed is printed first: a sheet or a store that fails takes nothing from it.
   if (values.table !== undefined) {
     const { tableCsv } = await import('./tables/table-csv.ts')
     process.stdout.write(await tableCsv(made, values.table))
-  } else
-    process.stdout.write(
-      values.json
-        ? toJson(made)
-        : toText(made, { colour: colour(), width: columns(), full: values.full === true }),
-    )
+  } else if (values.json) {
+    const { toJson } = await import('./report/json.ts')
+    process.stdout.write(toJson(made))
+  } else {
+    const { toText } = await import('./report/text.ts')
+    process.stdout.write(toText(made, { colour: colour(), width: columns(), full: values.full === true }))
+  }
   const { report } = values
   if (report !== undefined)
-    await trying(
-      () => write(report, toHtml(made, drive, { ...titled(made, vehicle), record: vehicle.record })),
-      undefined,
-    )
+    await trying(async () => {
+      const { toHtml } = await import('./report/html.ts')
+      await write(report, toHtml(made, drive, { ...titled(made, vehicle), record: vehicle.record }))
+    }, undefined)
   if (values.save)
     await trying(async () => {
       const { saveDrive } = await import('./library/save.ts')
@@ -191,6 +202,7 @@ async function kept(review: Review, vehicle: Vehicle, dataDir: string | undefine
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {
   const { drive } = await open('channels', paths, values)
+  const { channelsJson, channelsText } = await import('./report/channels-text.ts')
   process.stdout.write(values.json ? channelsJson(drive) : channelsText(drive))
   return 0
 }
@@ -222,6 +234,9 @@ async function open(
     )
   checkPaths(paths)
   if (values.signals !== undefined) await checkThere(values.signals, 'a signal table')
+  const { openDrive } = await import('./open/open-drive.ts')
+  const { readVehicleFile, unknownFields } = await import('./open/vehicle-file.ts')
+  const { progressBar } = await import('./report/progress.ts')
   const vehicle = values.vehicle === undefined ? {} : await readVehicleFile(values.vehicle)
   if (values.vehicle !== undefined)
     for (const field of await unknownFields(values.vehicle))

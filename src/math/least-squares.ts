@@ -28,8 +28,8 @@ export function leastSquares(
 ): LineFit | null {
   const k = columns.length
   const n = y.length
-  const a: Float64Array[] = columns.map((column) => Float64Array.from(column))
-  const b = Float64Array.from(y)
+  const a: Float64Array[] = columns.map((column) => new Float64Array(column))
+  const b = new Float64Array(y)
   let used = n
   if (weights) {
     used = 0

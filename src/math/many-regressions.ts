@@ -1,3 +1,5 @@
+import { selectInPlace } from './select.ts'
+import { MAD_TO_SIGMA } from './stats.ts'
 import { invertSymmetric, sandwich, times } from './symmetric.ts'
 
 /**
@@ -171,8 +173,7 @@ function gramOf(
 /** Robust spread of at most 1000 of the residuals. */
 function sampledSpread(residuals: Float64Array, used: Int32Array): number {
   const stride = Math.max(1, Math.floor(used.length / 1000))
-  const sizes: number[] = []
-  for (let u = 0; u < used.length; u += stride) sizes.push(Math.abs(residuals[used[u]!]!))
-  const sorted = Float64Array.from(sizes).sort()
-  return sorted[sorted.length >> 1]! * 1.482602218505602
+  const sizes = new Float64Array(Math.ceil(used.length / stride))
+  for (let u = 0, at = 0; u < used.length; u += stride) sizes[at++] = Math.abs(residuals[used[u]!]!)
+  return selectInPlace(sizes, sizes.length >> 1) * MAD_TO_SIGMA
 }

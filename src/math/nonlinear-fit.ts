@@ -92,18 +92,20 @@ function huberAt(r: number, spread: number, huber: number): number {
 
 function huberCost(residual: Float64Array, spread: number, huber: number): number {
   let sum = 0
-  for (const r of residual) sum += huberAt(r, spread, huber)
+  for (let i = 0; i < residual.length; i++) sum += huberAt(residual[i]!, spread, huber)
   return sum
 }
 
 /** Fills `residual` and gives its robust spread; never below a millionth of the data's own size. */
 function spreadOf(y: ArrayLike<number>, value: Float64Array, residual: Float64Array): number {
   let size = 0
+  const sizes = new Float64Array(value.length)
   for (let i = 0; i < value.length; i++) {
     residual[i] = y[i]! - value[i]!
+    sizes[i] = Math.abs(residual[i]!)
     size = Math.max(size, Math.abs(y[i]!))
   }
-  return Math.max(MAD_TO_SIGMA * quantile(residual.map(Math.abs), 0.5), 1e-6 * size, 1e-12)
+  return Math.max(MAD_TO_SIGMA * quantile(sizes, 0.5), 1e-6 * size, 1e-12)
 }
 
 function differentiate(
@@ -137,18 +139,37 @@ function normalEquations(
   const k = jacobian.length
   const gram = Array.from({ length: k }, () => new Float64Array(k))
   const slope = new Float64Array(k)
-  for (let a = 0; a < k; a++) {
+  const weighted = new Float64Array(weights.length)
+  // a parameter held fixed moves nothing: its column and its products are zero
+  const moving = Array.from(jacobian.keys()).filter((j) => moves(jacobian[j]!))
+  for (const [at, a] of moving.entries()) {
     const left = jacobian[a]!
-    for (let i = 0; i < left.length; i++) slope[a]! += weights[i]! * left[i]! * residual[i]!
-    for (let b = a; b < k; b++) {
-      const right = jacobian[b]!
-      let sum = 0
-      for (let i = 0; i < left.length; i++) sum += weights[i]! * left[i]! * right[i]!
+    let pull = 0
+    for (let i = 0; i < weighted.length; i++) {
+      const each = weights[i]! * left[i]!
+      weighted[i] = each
+      pull += each * residual[i]!
+    }
+    slope[a] = pull
+    for (let m = at; m < moving.length; m++) {
+      const b = moving[m]!
+      const sum = dot(weighted, jacobian[b]!)
       gram[a]![b] = sum
       gram[b]![a] = sum
     }
   }
   return { gram, slope }
+}
+
+function moves(column: Float64Array): boolean {
+  for (let i = 0; i < column.length; i++) if (column[i] !== 0) return true
+  return false
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!
+  return sum
 }
 
 /** Solves (G + damping · D) step = slope in units of `scale`, so that silent parameters stay where they are. */

@@ -19,8 +19,8 @@ export function robustLeastSquares(
 ): (LineFit & { readonly weights: Float64Array; readonly spread: number }) | null {
   const n = y.length
   const prior = new Float64Array(n)
-  const clean = columns.map((column) => Float64Array.from(column))
-  const seen = Float64Array.from(y)
+  const clean = columns.map((column) => new Float64Array(column))
+  const seen = new Float64Array(y)
   for (let i = 0; i < n; i++) {
     let finite = Number.isFinite(seen[i])
     for (const column of clean) finite &&= Number.isFinite(column[i])
@@ -30,18 +30,19 @@ export function robustLeastSquares(
     for (const column of clean) column[i] = 0
   }
   const residual = new Float64Array(n)
+  const sizes = new Float64Array(n)
   let current = prior
   let fit = leastSquares(clean, seen, current)
   let spread = Number.NaN
   for (let round = 0; fit && round < rounds; round++) {
-    const sizes: number[] = []
+    let count = 0
     for (let i = 0; i < n; i++) {
       let model = 0
       for (let j = 0; j < clean.length; j++) model += clean[j]![i]! * fit.coefficients[j]!
       residual[i] = seen[i]! - model
-      if (prior[i]! > 0) sizes.push(Math.abs(residual[i]!))
+      if (prior[i]! > 0) sizes[count++] = Math.abs(residual[i]!)
     }
-    spread = MAD_TO_SIGMA * quantile(sizes, 0.5)
+    spread = MAD_TO_SIGMA * quantile(sizes.subarray(0, count), 0.5)
     if (!(spread > 1e-12)) break
     const next = new Float64Array(n)
     for (let i = 0; i < n; i++) {

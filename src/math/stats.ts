@@ -1,6 +1,7 @@
 /**
  * Order statistics and robust spread. NaN entries are left out everywhere; an empty input gives NaN, never 0.
  */
+import { selectInPlace } from './select.ts'
 
 /** The finite entries, ascending, as a fresh array. */
 export function sortedFinite(values: ArrayLike<number>): Float64Array {
@@ -21,8 +22,48 @@ export function quantileSorted(sorted: ArrayLike<number>, share: number): number
   return low + (high - low) * (at - below)
 }
 
+/** Working memory of the selections below, so that none of them allocates; longer series get their own. */
+const MOST_KEPT = 1 << 20
+let kept = new Float64Array(1024)
+
+/** The finite entries in working memory, in no order: good until the next call. */
+function finiteCopy(values: ArrayLike<number>): Float64Array {
+  const n = values.length
+  if (n > kept.length && n <= MOST_KEPT) kept = new Float64Array(Math.min(MOST_KEPT, 2 * n))
+  const copy = n <= kept.length ? kept : new Float64Array(n)
+  let count = 0
+  for (let i = 0; i < n; i++) {
+    const value = values[i]!
+    if (value - value === 0) copy[count++] = value
+  }
+  return copy.subarray(0, count)
+}
+
+/** Quantile of values in no order, none of them NaN, which are moved about; places before `from` hold lower ones only. */
+function quantileOf(moved: Float64Array, share: number, from = 0): number {
+  if (moved.length === 0) return Number.NaN
+  const at = (moved.length - 1) * share
+  const below = Math.floor(at)
+  const low = selectInPlace(moved, below, Math.min(from, below))
+  if (at === below || below + 1 >= moved.length) return low
+  let high = moved[below + 1]!
+  for (let i = below + 2; i < moved.length; i++) if (moved[i]! < high) high = moved[i]!
+  return low + (high - low) * (at - below)
+}
+
 export function quantile(values: ArrayLike<number>, share: number): number {
-  return quantileSorted(sortedFinite(values), share)
+  return quantileOf(finiteCopy(values), share)
+}
+
+/** Several quantiles of one series, shares ascending: one copy, each selected above the one before. */
+export function quantiles(values: ArrayLike<number>, shares: readonly number[]): number[] {
+  const moved = finiteCopy(values)
+  let from = 0
+  return shares.map((share) => {
+    const found = quantileOf(moved, share, from)
+    from = Math.floor((moved.length - 1) * share)
+    return found
+  })
 }
 
 export function median(values: ArrayLike<number>): number {
@@ -37,10 +78,10 @@ export const MAD_TO_SIGMA = 1.482602218505602
 
 /** Robust standard deviation: median absolute deviation from the median, scaled for normal noise. */
 export function robustSpread(values: ArrayLike<number>): number {
-  const sorted = sortedFinite(values)
-  const centre = quantileSorted(sorted, 0.5)
-  for (let i = 0; i < sorted.length; i++) sorted[i] = Math.abs(sorted[i]! - centre)
-  return quantileSorted(sorted.sort(), 0.5) * MAD_TO_SIGMA
+  const moved = finiteCopy(values)
+  const centre = quantileOf(moved, 0.5)
+  for (let i = 0; i < moved.length; i++) moved[i] = Math.abs(moved[i]! - centre)
+  return quantileOf(moved, 0.5) * MAD_TO_SIGMA
 }
 
 /** Mean by compensated summation (Neumaier), so that NIST's NumAcc series keep their digits. */
@@ -73,12 +114,17 @@ export function standardDeviation(values: ArrayLike<number>): number {
   return count < 2 ? Number.NaN : Math.sqrt(squares / (count - 1))
 }
 
-/** Lowest and highest finite entry; NaN both where there is none. */
-export function extremes(values: ArrayLike<number>): { low: number; high: number } {
+/** Lowest and highest finite entry strictly between two bounds; NaN both where there is none. */
+export function extremes(
+  values: ArrayLike<number>,
+  above = Number.NEGATIVE_INFINITY,
+  under = Number.POSITIVE_INFINITY,
+): { low: number; high: number } {
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
   for (let i = 0; i < values.length; i++) {
     const value = values[i]!
+    if (!(value > above && value < under)) continue
     if (value < low) low = value
     if (value > high) high = value
   }

@@ -1,6 +1,6 @@
 import { catalogueEntry } from '../../shared/channels.ts'
 import { type Conversion, conversionsOf, conversionWords, convert } from '../../shared/units.ts'
-import { quantileSorted, sortedFinite } from '../math/stats.ts'
+import { quantiles } from '../math/stats.ts'
 
 /** How a channel's values become the program's unit, and the sentence for `channels[].conversion`. */
 export interface ChosenUnit {
@@ -25,11 +25,11 @@ export function spreadOf(values: ArrayLike<number>): Spread {
   const stride = Math.max(1, Math.floor(values.length / 4000))
   const some = new Float64Array(Math.ceil(values.length / stride))
   for (let i = 0; i < some.length; i++) some[i] = values[i * stride]!
-  const sorted = sortedFinite(some)
+  const [low, middle, high] = quantiles(some, [0.01, 0.5, 0.99]) as [number, number, number]
   return {
-    low: quantileSorted(sorted, 0.01),
-    middle: quantileSorted(sorted, 0.5),
-    high: quantileSorted(sorted, 0.99),
+    low,
+    middle,
+    high,
     fine: some.some((value) => Math.abs(value * 10 - Math.round(value * 10)) > 1e-6),
   }
 }

@@ -63,6 +63,7 @@ import { prechargeTime } from '../start/questions/precharge-time.ts'
 import { pullInDips } from '../start/questions/pull-in-dips.ts'
 import { startSteps } from '../start/questions/start-chain.ts'
 import { supply } from '../start/questions/supply-dcdc.ts'
+import { timed } from './profile.ts'
 import { tidy } from './tidy.ts'
 
 /** Every analysis, in the order in which their questions are printed. Adding one: write the file, add it here. */
@@ -137,7 +138,11 @@ export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIM
     limits,
     layout: packLayout(vehicle, cells),
     once<T>(model: (facts: Facts) => T): T {
-      if (!known.has(model)) known.set(model, model(facts))
+      if (!known.has(model))
+        known.set(
+          model,
+          timed('model', model.name, () => model(facts)),
+        )
       return known.get(model) as T
     },
   }
@@ -159,7 +164,7 @@ const answerSchema = z.object({
 export function runAll(facts: Facts, analyses: readonly Analysis[] = ANALYSES): Answer[] {
   return analyses.map((analysis) => {
     try {
-      const answer = tidy(analysis.run(facts))
+      const answer = timed('analysis', analysis.name, () => tidy(analysis.run(facts)))
       const checked = answerSchema.safeParse(answer)
       if (checked.success) return answer
       const [issue] = checked.error.issues

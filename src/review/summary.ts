@@ -35,7 +35,7 @@ function peaks(facts: Facts): Review['drive']['peak'] {
   const cells = [
     ...family(facts, 'cell_voltage').map((each) => each.channel),
     ...['lowest_cell_voltage', 'highest_cell_voltage'].flatMap((id) => channel(facts, id) ?? []),
-  ].map((each) => extremes(each.values.filter((volts) => volts > 0.5 && volts < 5)))
+  ].map((each) => extremes(each.values, 0.5, 5))
   const sensors = [
     ...family(facts, 'module_temperature').map((each) => each.channel),
     ...(channel(facts, 'hottest_temperature') ? [channel(facts, 'hottest_temperature')!] : []),

@@ -1,4 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
+import { selectInPlace } from '../math/select.ts'
 
 /** What the readers below need of a channel: any samples on a rising time base. */
 export type Samples = Pick<Channel, 'timeS' | 'values'>
@@ -75,7 +76,7 @@ export function samplePeriod(timeS: ArrayLike<number>): number {
     if (spacing > 0) found[count++] = spacing
   }
   if (count === 0) return Number.NaN
-  return found.subarray(0, count).sort()[count >> 1]!
+  return selectInPlace(found, count >> 1, 0, count - 1)
 }
 
 /**

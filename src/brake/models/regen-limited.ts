@@ -101,17 +101,18 @@ function samplesOf(trace: BrakeTrace, askedAt: (i: number) => number): Sample[] 
   let at = 0
   trace.applications.forEach(([from, to], application) => {
     while (at < timeS.length && timeS[at]! < from) at++
-    let recent: [number, number][] = []
+    let recent = samples.length
     for (let i = at; i < timeS.length && timeS[i]! <= to; i++) {
       const asked = askedAt(i)
-      recent.push([timeS[i]!, asked])
-      recent = recent.filter((each, k) => k === recent.length - 1 || each[0] >= timeS[i]! - SETTLED_S)
+      while (recent < samples.length && timeS[samples[recent]!.i]! < timeS[i]! - SETTLED_S) recent++
+      let least = asked
+      for (let k = recent; k < samples.length; k++) least = Math.min(least, samples[k]!.asked)
       samples.push({
         i,
         application,
         dtS: Math.min(timeS[i]! - (timeS[i - 1] ?? timeS[i]!), 1),
         asked,
-        least: Math.min(...recent.map((each) => each[1])),
+        least,
         settled: timeS[i]! - from > SETTLED_S,
       })
     }

@@ -115,7 +115,10 @@ function rowsNear(trace: BrakeTrace): number {
 export function pressThrough(rows: RegenRows, response: Omit<Response, 'lagOn'>): Float64Array {
   const out = respond(rows.past.timeS, rows.past.press, response)
   if (out === rows.past.press) return rows.press
-  return Float64Array.from(rows.past.at, (place) => out[place]!)
+  const { at } = rows.past
+  const arrived = new Float64Array(at.length)
+  for (let i = 0; i < at.length; i++) arrived[i] = out[at[i]!]!
+  return arrived
 }
 
 /** With both pedals free for so long the lift-off torque stands, s. */

@@ -60,22 +60,28 @@ export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
   })
   const one = new Float64Array(rows).fill(1)
   const fitAt = (base: readonly Float64Array[], at: number, factor: number): Fitted | null => {
-    const columns = base.map((column) => column.map((value, i) => (i < at ? value : factor * value)))
+    const columns = base.map((column) => {
+      const scaled = column.slice()
+      for (let i = at; i < rows; i++) scaled[i] = factor * scaled[i]!
+      return scaled
+    })
     const fit = leastSquares([...columns, one], warmedC)
     if (!fit) return null
-    const answer = base.map((column, k) => fit.coefficients[k]! * mean(column.subarray(at)))
     return {
       base,
       at,
       factor,
       squares: Math.max(fit.sumOfSquares, rows * 0.02 ** 2),
-      expectedC: answer.reduce((sum, value) => sum + value, 0),
-      residual: warmedC.map(
-        (value, i) =>
-          value -
-          fit.coefficients[base.length]! -
-          columns.reduce((sum, column, k) => sum + fit.coefficients[k]! * column[i]!, 0),
-      ),
+      // of hundreds of fits two are asked for these
+      expectedC: () =>
+        base.reduce((sum, column, k) => sum + fit.coefficients[k]! * mean(column.subarray(at)), 0),
+      residual: () =>
+        warmedC.map(
+          (value, i) =>
+            value -
+            fit.coefficients[base.length]! -
+            columns.reduce((sum, column, k) => sum + fit.coefficients[k]! * column[i]!, 0),
+        ),
     }
   }
   const better = (a: Fitted | null, b: Fitted | null): Fitted | null =>
@@ -88,17 +94,18 @@ export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
     for (const base of bases) for (const factor of FACTORS) best = better(best, fitAt(base, at, factor))
   }
   if (!best) return whole
-  const independent = independentRows(best.residual, stride * series.stepS)
+  const independent = independentRows(best.residual(), stride * series.stepS)
   const half = rows >> 1
   const even = fitAt(steady.base, half, 1)!
   const [, widest] = interval(even, independent, (factor) => fitAt(even.base, half, factor))
   // told 9 times in 10 where the factor lies 1.28 of its errors beyond the interval that clears the limit
   const share = Math.log(Math.max(widest, 1.01)) / 1.96
-  const smallest = LESS_FLOW * Math.exp(share * (1.96 + 1.28)) * even.expectedC
-  const smallestC = even.expectedC > 0 && share < 0.7 ? Math.max(LEAST_C, smallest) : null
-  if (!(best.expectedC > 0) || !(independent * Math.log(steady.squares / best.squares) > BETTER))
+  const smallest = LESS_FLOW * Math.exp(share * (1.96 + 1.28)) * even.expectedC()
+  const smallestC = even.expectedC() > 0 && share < 0.7 ? Math.max(LEAST_C, smallest) : null
+  if (!(best.expectedC() > 0) || !(independent * Math.log(steady.squares / best.squares) > BETTER))
     return { change: null, smallestC }
-  const { base, at, expectedC } = best
+  const { base, at } = best
+  const expectedC = best.expectedC()
   const [low, high] = interval(best, independent, (factor) => fitAt(base, at, factor))
   const less = low > LESS_FLOW && best.factor * expectedC > LEAST_C
   const still = high < STANDS_STILL && expectedC > LEAST_C / 2
@@ -122,8 +129,8 @@ interface Fitted {
   readonly factor: number
   readonly squares: number
   /** Mean answer after the moment with the factor left out, K. */
-  readonly expectedC: number
-  readonly residual: Float64Array
+  readonly expectedC: () => number
+  readonly residual: () => Float64Array
 }
 
 /** Factors about the best that the residuals bear with at 95 % (χ² of one: 3.84), by steps of a twentieth. */
