@@ -159,7 +159,7 @@ describe('other causes', () => {
     const seen = drive([{ kind: 'imbalance', cell: 8, soc: -0.025 }], { car: { pack: { balanceA: 0.1 } } })
     expect(names(seen)).toEqual(['cell-imbalance 8'])
     expect(seen.loud[0]!.value).toBeLessThan(-15)
-    expect(seen.loud[0]!.reason).toMatch(/points of charge less/)
+    expect(seen.loud[0]!.reason).toMatch(/% of charge less/)
     expect(seen.loud[0]!.reason).toMatch(/Ah/)
     expect(seen.loud[0]!.reason).toMatch(/ h of bleeding/)
     expect(seen.loud[0]!.cautions.join(' ')).toMatch(/not to be charged/)

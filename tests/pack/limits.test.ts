@@ -222,7 +222,7 @@ describe('paths outside the cells', () => {
 
   it('an estimate just past the limit whose interval reaches down to healthy paths blames nothing', () => {
     const hiss = noise(12)
-    const facts = factsWith({ pack_voltage: (v, _, i) => v - 0.0063 * small.trueAmperes[i]! + 0.5 * hiss() })
+    const facts = factsWith({ pack_voltage: (v, _, i) => v - 0.007 * small.trueAmperes[i]! + 0.5 * hiss() })
     const { findings, questions } = mainPath(facts)
     expect(questions[0]!.why).toMatch(/^6\.\d+ ± [23]\.\d+ mΩ/)
     expect(findings).toEqual([])

@@ -23,10 +23,3 @@ it('weighs a window by its own bins, with the voltage of the bins beside it', ()
     ).score,
   ).toBeGreaterThan(6)
 })
-
-it('thousands of windows of a log of days cost what they hold, not the whole log each', () => {
-  const began = performance.now()
-  for (let from = 0; from < 90_000; from += 60) weighCurrent(bins, amperes, from, from + 60)
-  // the whole log each took over ten times this
-  expect(performance.now() - began).toBeLessThan(1500)
-})
