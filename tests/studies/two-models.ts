@@ -3,7 +3,7 @@ import type { Fault } from '../simulator/faults.ts'
 import type { Random } from '../simulator/random.ts'
 import { randomCase } from '../simulator/random-case.ts'
 import { secondCase } from '../simulator/second/random-second.ts'
-import { simulateSecond } from '../simulator/second/simulate-second.ts'
+import { type SecondSimulated, simulateSecond } from '../simulator/second/simulate-second.ts'
 import { type Measured, simulate } from '../simulator/simulate.ts'
 
 /** Random drives of either simulator behind one door, so that a study prints both side by side. */
@@ -87,6 +87,14 @@ function shape(
   }
   const cells = perModule.reduce((sum, count) => sum + count, 0)
   return { perModule, cells, parallel, chemistry, boxBorders }
+}
+
+/** Does cruise control, creep or hold act in this car that no channel shows? Its course alone can prove it then. */
+export function hiddenFunction(made: Measured): boolean {
+  const functions = (made as Partial<SecondSimulated>).run?.build.functions
+  return (
+    functions !== undefined && !functions.shown && (functions.cruise || functions.creep || functions.hold)
+  )
 }
 
 /** One line that says what was driven, for whoever looks into a seed. */

@@ -5,6 +5,13 @@ import type { Cleaned } from './clean-channel.ts'
 /** What no cell and no mass of metal does between two scans. Common practice, no source. */
 const JUMP = { cell_voltage: 0.8, module_temperature: 12, coolant_in: 20, coolant_out: 20 } as const
 type Family = keyof typeof JUMP
+/** A first reading has none before it that it belongs to: 0.0 °C on a cold day is 12 K off, and no metal does 3 K a scan. */
+const WAKING_JUMP: Readonly<Record<Family, number>> = {
+  ...JUMP,
+  module_temperature: 3,
+  coolant_in: 8,
+  coolant_out: 8,
+}
 /** First readings stand no longer than this after a first message or a silence, s (contract). */
 const WAKE_S = 2
 /** So many channels of one sender, and this share of them, must be contradicted at once. Common practice, no source. */
@@ -37,7 +44,7 @@ export const UNIT_RESET = 'a unit started again'
  */
 export function dropWakeReadings(all: readonly Cleaned[]): { cleaned: Cleaned[]; events: TimelineEvent[] } {
   const judged = all.filter((each) => familyOf(each) !== null && each.series.labels === null)
-  const odd = judged.flatMap((each) => oddReadings(each, JUMP[familyOf(each)!]))
+  const odd = judged.flatMap((each) => oddReadings(each, familyOf(each)!))
   odd.sort((a, b) => a.atS - b.atS)
   const events: TimelineEvent[] = []
   const dropped = new Map<Cleaned, { count: number; firstS: number }>()
@@ -88,7 +95,7 @@ function familyOf({ id }: Cleaned): Family | null {
 }
 
 /** Runs of one reading, at most 2 s long, that the next reading contradicts (and the one before, where there is one). */
-function oddReadings(channel: Cleaned, jump: number): Odd[] {
+function oddReadings(channel: Cleaned, family: Family): Odd[] {
   const { timeS, values } = channel.series
   const period = samplePeriod(timeS)
   const silence = Math.max(SILENCE_S, SILENCE_PERIODS * (Number.isFinite(period) ? period : 0))
@@ -100,6 +107,7 @@ function oddReadings(channel: Cleaned, jump: number): Odd[] {
     const waking = from === 0 || timeS[from]! - timeS[from - 1]! >= silence
     const before = waking ? Number.NaN : values[from - 1]!
     const after = to < n ? values[to]! : Number.NaN
+    const jump = (waking ? WAKING_JUMP : JUMP)[family]
     const far = (other: number): boolean =>
       Number.isNaN(values[from]!) || Math.abs(values[from]! - other) > jump
     const length = (to < n ? timeS[to]! : timeS[n - 1]!) - timeS[from]!

@@ -3,6 +3,7 @@ import type { HeldRun } from '../../math/held-runs.ts'
 import { median, quantile } from '../../math/stats.ts'
 import { CREEP_KMH, HANDOVER_S, stands } from './creep-and-hold.ts'
 import { type CruiseSpell, cruiseSpells } from './cruise-spells.ts'
+import { pull } from './pull.ts'
 import { type ReleasedTorque, releasedTorque } from './released-torque.ts'
 
 /** Why a stretch of torque with the pedal released is a stop, whatever a file or channel says. */
@@ -188,6 +189,12 @@ function creepBound(facts: Facts, all: ReleasedTorque): { readonly nm: number; r
   const ratio = Array.isArray(gear) ? Math.max(...gear) : gear
   if (mass && radius && ratio)
     return { nm: (CREEP_MS2 * mass * radius) / ratio, from: `${CREEP_MS2} m/s\u00b2 of this car` }
+  const own = facts.once(pull)
+  if (own)
+    return {
+      nm: CREEP_MS2 / (OWN_SHARE * (own.perNm + own.plusMinus)),
+      from: `${CREEP_MS2} m/s\u00b2 of this car, by its own pulls`,
+    }
   const pressed = all.data.driveNm.filter((_, i) => all.released[i] !== 1)
   return {
     nm:
@@ -197,6 +204,9 @@ function creepBound(facts: Facts, all: ReleasedTorque): { readonly nm: number; r
     from: 'a quarter of the most drive torque seen',
   }
 }
+
+/** What a pull shows goes through gears (0.96) and turning masses (1.05) as well: mass and gear alone give more. Common practice. */
+const OWN_SHARE = 1.05 / 0.96
 
 /** First sample of the released stretch that holds this one. */
 function stretchStart({ released }: ReleasedTorque, at: number): number {

@@ -7,6 +7,7 @@ function box(
   scans: number,
   odd: readonly number[],
   timeS = Float64Array.from({ length: scans }, (_, i) => i / 2),
+  usualC = 21,
 ) {
   const series = (id: string, unit: string, usual: number, woke: number): Cleaned => ({
     id,
@@ -29,7 +30,7 @@ function box(
   })
   return [
     ...[1, 2, 3, 4, 5, 6].map((k) => series(`cell_voltage.${k}`, 'V', 3.9, 0)),
-    ...[1, 2, 3, 4].map((k) => series(`module_temperature.${k}`, '°C', 21, k % 2 === 0 ? 156 : 0)),
+    ...[1, 2, 3, 4].map((k) => series(`module_temperature.${k}`, '°C', usualC, k % 2 === 0 ? 156 : 0)),
   ]
 }
 
@@ -45,6 +46,12 @@ describe('first readings of a box that wakes', () => {
     expect(lost(cleaned)).toEqual([0])
     expect(events).toEqual([])
     expect(cleaned[0]!.skipped[0]!.what).toContain('woke')
+  })
+
+  test('on a cold day 0.0 °C is no reading either, though only 5 K off', () => {
+    const { cleaned } = dropWakeReadings(box(40, [0], undefined, 5))
+    for (const { series } of cleaned) expect(series.values[0]).toBeNaN()
+    expect(lost(cleaned)).toEqual([0])
   })
 
   test('so is one after a silence', () => {
