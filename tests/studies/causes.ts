@@ -196,7 +196,7 @@ for (const cause of CAUSES) {
         model,
         seed,
         faults,
-        ...(cause.warm ? { warm: true, durationS: [900, 1500] as const } : {}),
+        ...(cause.warm ? { warm: true, durationS: [1500, 2200] as const } : {}),
       })
       if (!made.truth.faults[0]) continue
       n++

@@ -24,7 +24,7 @@ export interface DrawOptions {
   readonly seed: number
   readonly faults?: (shape: Shape, random: Random) => readonly Fault[]
   readonly durationS?: readonly [number, number]
-  /** Driven so that the pack warms: for questions of heat. */
+  /** Driven hard, and in the second model with cells that lose more, so that the pack warms: for questions of heat. */
   readonly warm?: boolean
 }
 
@@ -54,7 +54,12 @@ export function draw({ model, seed, faults, durationS, warm }: DrawOptions): Mea
     secondCase({
       seed,
       ...span,
-      ...(warm ? { road: { phases: [1, 2, 3], haste: 2, slopePercent: 5 } } : {}),
+      ...(warm
+        ? {
+            road: { phases: [1, 2, 3], haste: 2, slopePercent: 7 },
+            build: { cells: { ohmicMohmAh: 95, kinetics: 1.2 } },
+          }
+        : {}),
       faults: ({ cells, boxOfModule, links }, random) =>
         faults?.(
           shape(

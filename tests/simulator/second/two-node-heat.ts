@@ -88,7 +88,7 @@ export class TwoNodeHeat {
     }
     if (this.inC > 32) this.fan = true
     else if (this.inC < 29) this.fan = false
-    const radiator = (this.inC - heat.ambientC) * (pump ? (this.fan ? 150 : 40) : 4)
+    const radiator = (this.inC - heat.ambientC) * (pump ? (this.fan ? 260 : 110) : 4)
     this.inC += (dt * (carried - radiator)) / 25_000
     this.outC = pump ? out : this.outC + (dt * (this.inC - this.outC)) / 80
     this.inverterC += (dt * (0.4 * driveWatt - (this.inverterC - this.inC) / 0.02)) / 7000
