@@ -24,7 +24,7 @@ export interface FrameColumns {
 }
 
 const WORDS = {
-  time: /^(time|timestamp|t|stamp|seconds|date ?time|zeit)\b/,
+  time: /^((abs|absolute|rel|relative|elapsed|recv|rx|log|sys|system) ?)?(time|timestamp|time ?stamp|t|stamp|seconds|date ?time|zeit|zeitstempel|temps|rel|relative|elapsed|elapsed seconds)\b/,
   identifier: /^((can|arb|arbitration|frame|msg|message|hex) ?)?(id|ident|identifier|address|cob id)\b/,
   extended: /^(ext|extended|ide|xtd|eff|id type|format|frame format|29 ?bit|is extended)\b/,
   length: /^(len|length|dlc|dl|size|data ?length|bytes|count)\b/,
@@ -45,13 +45,13 @@ const plain = (field: string): string =>
 /** Splits a plain line; quotes around a field are dropped. */
 export const fieldsOf = (line: string, delimiter: string): string[] =>
   (delimiter === ' ' ? line.trim().split(/ +/) : line.split(delimiter)).map((field) =>
-    field.trim().replace(/^"(.*)"$/, '$1'),
+    field.trim().replace(/^(?:"(.*)"|\((.*)\)|\[(.*)\])$/, '$1$2$3'),
   )
 
 /** Blanks last: a header of several words would fall apart. */
 const DELIMITERS = [';', '\t', ',', '|', ' '] as const
 
-const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
+export const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
 
 /**
  * Understands the head of a frame CSV: by its header's words, or without one by what the columns hold.
@@ -81,10 +81,10 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
         table,
       )
     }
-  return withoutHeader(lines, newline, table)
+  return byValues(lines, newline, table)
 }
 
-type Roles = Pick<FrameColumns, 'identifier' | 'extended' | 'length' | 'kind' | 'data'> & {
+export type Roles = Pick<FrameColumns, 'identifier' | 'extended' | 'length' | 'kind' | 'data'> & {
   readonly time: number
 }
 
@@ -114,42 +114,6 @@ function looksLikeFrames(roles: Roles, rows: readonly string[][]): boolean {
     return HEX.test(row[roles.identifier] ?? '') && /^(0x)?[0-9a-f\s:|x-]*$/i.test(first)
   })
   return fits.length >= 0.7 * rows.length
-}
-
-/** Time, identifier, length, then as many bytes, in one field or a field each. */
-function isFrameRow(row: readonly string[]): boolean {
-  const length = Number(row[2])
-  if (!/\d/.test(row[0]!) || !HEX.test(row[1]!) || !/^\d{1,2}$/.test(row[2]!) || length > 64) return false
-  if (row.length === 4 || length === 0)
-    return row.length < 4 || row[3]!.replace(/0x|[^0-9a-f]/gi, '').length === 2 * length
-  return (
-    row.length >= 3 + length && row.slice(3, 3 + length).every((byte) => /^(0x)?[0-9a-f]{1,3}h?$/i.test(byte))
-  )
-}
-
-/** A log that begins with its first frame: time, identifier, length, then data. */
-function withoutHeader(
-  lines: readonly string[],
-  newline: '\n' | '\r',
-  table: SignalTable | null,
-): FrameColumns | null {
-  for (const delimiter of DELIMITERS) {
-    const rows = lines
-      .slice(0, 200)
-      .map((line) => fieldsOf(line, delimiter))
-      .filter((row) => row.length >= 3)
-    if (rows.length < 1) continue
-    const fits = rows.filter(isFrameRow)
-    // It begins with its first frame: a first line of names is the header of something else, however frame-like two
-    // columns of switches under it look.
-    if (!isFrameRow(rows[0]!) || fits.length < 0.9 * rows.length || !rows.some((row) => row.length > 3))
-      continue
-    const width = Math.max(...rows.map((row) => row.length))
-    const data = width === 4 ? [3] : Array.from({ length: width - 3 }, (_, k) => 3 + k)
-    const roles = { time: 0, identifier: 1, extended: -1, length: 2, kind: -1, data }
-    return judge({ ...roles, delimiter, newline, preamble: [] }, [], rows, table)
-  }
-  return null
 }
 
 function judge(
