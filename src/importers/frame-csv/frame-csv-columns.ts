@@ -1,5 +1,7 @@
 import { EXTENDED, type SignalTable } from '../frames/signal.ts'
+import { bytesIn, DELIMITERS, type FrameRoles, fieldsOf, HEX } from './frame-csv-roles.ts'
 import { type FrameTime, frameTime } from './frame-csv-time.ts'
+import { framesByValues } from './frame-csv-values.ts'
 
 /** What each column of a frame CSV holds, and how its numbers are written. Column −1: there is none. */
 export interface FrameColumns {
@@ -42,17 +44,6 @@ const plain = (field: string): string =>
     .replace(/[_.\-[\](){}:/]+/g, ' ')
     .trim()
 
-/** Splits a plain line; quotes around a field are dropped. */
-export const fieldsOf = (line: string, delimiter: string): string[] =>
-  (delimiter === ' ' ? line.trim().split(/ +/) : line.split(delimiter)).map((field) =>
-    field.trim().replace(/^(?:"(.*)"|\((.*)\)|\[(.*)\])$/, '$1$2$3'),
-  )
-
-/** Blanks last: a header of several words would fall apart. */
-const DELIMITERS = [';', '\t', ',', '|', ' '] as const
-
-export const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
-
 /**
  * Understands the head of a frame CSV: by its header's words, or without one by what the columns hold.
  * @param head the first lines, decoded
@@ -81,14 +72,18 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
         table,
       )
     }
-  return byValues(lines, newline, table)
+  const found = framesByValues(lines)
+  if (!found) return null
+  const { roles, delimiter, firstLine, header } = found
+  const rows = lines
+    .slice(firstLine, firstLine + 1500)
+    .map((line) => fieldsOf(line, delimiter))
+    .filter((row) => row.length >= 3)
+  const preamble = lines.slice(0, firstLine - (header.length > 0 ? 1 : 0))
+  return judge({ ...roles, delimiter, newline, preamble }, header, rows, table)
 }
 
-export type Roles = Pick<FrameColumns, 'identifier' | 'extended' | 'length' | 'kind' | 'data'> & {
-  readonly time: number
-}
-
-function byWords(words: readonly string[]): Roles | null {
+function byWords(words: readonly string[]): FrameRoles | null {
   const find = (rule: RegExp): number => words.findIndex((word) => rule.test(word))
   const time = find(WORDS.time)
   const identifier = find(WORDS.identifier)
@@ -108,16 +103,16 @@ function byWords(words: readonly string[]): Roles | null {
 }
 
 /** A header alone could be that of a table of channels: most rows must hold an identifier and bytes. */
-function looksLikeFrames(roles: Roles, rows: readonly string[][]): boolean {
+function looksLikeFrames(roles: FrameRoles, rows: readonly string[][]): boolean {
   const fits = rows.filter((row) => {
     const first = row[roles.data[0]!] ?? ''
-    return HEX.test(row[roles.identifier] ?? '') && /^(0x)?[0-9a-f\s:|x-]*$/i.test(first)
+    return HEX.test(row[roles.identifier] ?? '') && /^(0x)?[0-9a-f\s:|,x-]*$/i.test(first)
   })
   return fits.length >= 0.7 * rows.length
 }
 
 function judge(
-  roles: Roles & Pick<FrameColumns, 'delimiter' | 'newline'> & { readonly preamble: readonly string[] },
+  roles: FrameRoles & Pick<FrameColumns, 'delimiter' | 'newline'> & { readonly preamble: readonly string[] },
   header: readonly string[],
   rows: readonly string[][],
   table: SignalTable | null,
@@ -133,7 +128,9 @@ function judge(
   const tokens = rows.flatMap((row) =>
     roles.data.length > 1
       ? roles.data.map((column) => row[column] ?? '').filter((field) => field !== '')
-      : (row[roles.data[0]!] ?? '').split(/[\s:|-]+/).filter((field) => field !== ''),
+      : roles.dataRunsOn
+        ? row.slice(roles.data[0]!, roles.data[0]! + (Number(row[roles.length]) || 0))
+        : bytesIn(row[roles.data[0]!] ?? ''),
   )
   const joined = roles.data.length === 1 && tokens.some((token) => token.length > 3)
   const dataHex =
@@ -148,9 +145,11 @@ function judge(
     ...found,
     ...(tellsExtended ? { extended: roles.kind, kind: -1 } : {}),
     time,
-    skipLines: header.length > 0 ? preamble.length + 1 : 0,
+    skipLines: preamble.length + (header.length > 0 ? 1 : 0),
     kindIsRemote: /^(rtr|remote)/.test(words[roles.kind] ?? ''),
-    dataRunsOn: roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length),
+    dataRunsOn:
+      roles.dataRunsOn ??
+      (roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length)),
     identifierHex,
     digitsTell: widths.size > 1 || ![...widths].some((width) => width > 3),
     dataHex,

@@ -34,7 +34,7 @@ describe('identifiers in the other byte order', () => {
     const plain = await frameLogFromBytes(standard, SIGNALS)
     expect(valuesOf(healed)).toEqual(valuesOf(plain))
     expect(healed.rows).toBe(200)
-    expect(healed.notes.join(' ')).toContain('other byte order')
+    expect(healed.notes!.join(' ')).toContain('other byte order')
     expect(plain.notes).toEqual([])
   })
 
