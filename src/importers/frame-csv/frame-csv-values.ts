@@ -28,6 +28,7 @@ export function framesByValues(lines: readonly string[]): FoundByValues | null {
   const sample = lines.slice(from, from + ROWS).filter((line) => line.trim() !== '')
   if (sample.length === 0) return null
   for (const delimiter of DELIMITERS) {
+    if (delimiter === '#' && !sample.every((line) => line.includes('#'))) continue
     const rows = sample.map((line) => fieldsOf(line, delimiter)).filter((row) => row.length >= 3)
     if (rows.length < MOST_ROWS * sample.length) continue
     const found = rolesOf(rows, delimiter === '#')
@@ -124,7 +125,7 @@ function payloadOf(rows: readonly string[][], columns: readonly number[], hash: 
     const fields = rows.map((row) => row[c] ?? '')
     if (hash)
       return (
-        c > 0 && fields.every((field) => /^([0-9a-f]{2})*$/i.test(field)) && fields.some((f) => f.length > 8)
+        c > 0 && fields.every((field) => /^([0-9a-f]{2})*$/i.test(field)) && fields.some((f) => f.length >= 2)
       )
     return fields.every(
       (field) => /^((0x)?[0-9a-f]{2}[\s:|,-]+)+(0x)?[0-9a-f]{2}$/i.test(field) && !/\d:\d\d:\d/.test(field),

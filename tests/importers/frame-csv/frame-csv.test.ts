@@ -110,6 +110,10 @@ const BY_VALUES: Readonly<Record<string, string>> = {
     null,
     (f) => `(${f.s.toFixed(6)}) can0 ${hex3(f.id)}#${f.data.map(hex2).join('')}`,
   ),
+  'identifier#data, four bytes': text(
+    null,
+    (f) => `(${f.s.toFixed(4)}) can0 ${hex3(f.id)}#${f.data.slice(0, 4).map(hex2).join('')}`,
+  ),
   'length in square brackets, bytes between blanks': text(
     null,
     (f) => ` (${f.s.toFixed(6)})  can0  ${hex3(f.id)}   [8]  ${f.data.map(hex2).join(' ')}`,
