@@ -300,7 +300,9 @@ const FAMILIES: Readonly<Record<string, readonly (readonly [need: string, may?: 
       ['module cell', 'pack bms box hv voltage front rear', 0.9],
       ['voltage', 'bms', 0.6],
     ],
-    cell_resistance_reported: [['cell resistance', 'pack bms module box hv insulation actual front rear', 0.95]],
+    cell_resistance_reported: [
+      ['cell resistance', 'pack bms module box hv insulation actual front rear', 0.95],
+    ],
     balancing: [
       ['cell balancing', 'pack bms module box on switch state command front rear', 0.95],
       ['balancing', 'cell pack bms module box on switch state command front rear', 0.9],

@@ -72,11 +72,11 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
 /** Splits a name into words and numbers; the unit's own word is left out. */
 export function nameWords(name: string, unit: string | null): NameWords {
   // `vcu/in/brake`: the side of a unit; `coolant/in/temp` is what it says.
-  const said = name.normalize('NFC').replace(/(?<!(cool|water|wasser|kühl|eau)\p{L}*)\/(in|out|inputs?|outputs?|ai|di|do)\//giu, '/')
-  let text = withoutUnit(said, unit).replace(
-    /[[({<]([^\])}>]*)[\])}>]/g,
-    (whole, inner: string) =>
-      isUnit(inner) || inner === unit || /^\s*[a-z]\s*$/i.test(inner) ? ' ' : ` ${whole.slice(1, -1)} `,
+  const said = name
+    .normalize('NFC')
+    .replace(/(?<!(cool|water|wasser|kühl|eau)\p{L}*)\/(in|out|inputs?|outputs?|ai|di|do)\//giu, '/')
+  let text = withoutUnit(said, unit).replace(/[[({<]([^\])}>]*)[\])}>]/g, (whole, inner: string) =>
+    isUnit(inner) || inner === unit || /^\s*[a-z]\s*$/i.test(inner) ? ' ' : ` ${whole.slice(1, -1)} `,
   )
   text = text
     .replace(/\s*[(\s][+](?=\s|$|\))/g, ' plus ')

@@ -123,7 +123,10 @@ export const WORLD_LAYOUTS: readonly Layout[] = [
       ['soc', 'SOC [%]'],
     ],
     cells: { count: 48, name: (n) => `${n <= 24 ? 'Front' : 'Rear'} box cell ${((n - 1) % 24) + 1} [V]` },
-    sensors: { count: 8, name: (n) => `${n <= 4 ? 'Front' : 'Rear'} box temperature ${((n - 1) % 4) + 1} [°C]` },
+    sensors: {
+      count: 8,
+      name: (n) => `${n <= 4 ? 'Front' : 'Rear'} box temperature ${((n - 1) % 4) + 1} [°C]`,
+    },
     foreign: [['Front box humidity [%]', 'constant']],
   },
   {
