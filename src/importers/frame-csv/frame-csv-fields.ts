@@ -5,7 +5,7 @@ const MOST = 128
 /** Blank, quote, ( ) [ ]. */
 const around = (c: number): boolean => c === BLANK || c === 34 || c === 40 || c === 41 || c === 91 || c === 93
 
-/** The fields of one row of bytes, without copying: field i is bytes[from[i], to[i]). Blanks, quotes and brackets around are left out. */
+/** The fields of one row of bytes, not copied: field i is bytes[from[i], to[i]) without blanks, quotes and brackets around. */
 export class RowFields {
   bytes: Uint8Array = new Uint8Array(0)
   count = 0
