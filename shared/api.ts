@@ -138,6 +138,21 @@ export const importRequestSchema = z.object({
 })
 export type ImportRequest = z.infer<typeof importRequestSchema>
 
+/** What a capture shows before anybody says what its bits mean. */
+export const frameSeenSchema = z.object({
+  /** As people write it: `0x18FF50E5`. */
+  identifier: z.string(),
+  extended: z.boolean(),
+  count: z.int(),
+  /** Frames a second between its first and last; null where it came once. */
+  rate_hz: z.number().nullable(),
+  /** Longest payload, bytes. */
+  length: z.int(),
+  /** Bytes, from 0, that are not the same in all its frames. */
+  changing_bytes: z.array(z.int()),
+})
+export type FrameSeen = z.infer<typeof frameSeenSchema>
+
 /** Progress of an import or a new review of a stored drive. */
 export const jobSchema = z.object({
   id: z.string(),
@@ -146,6 +161,10 @@ export const jobSchema = z.object({
   share: z.number().min(0).max(1),
   drive_id: z.string().nullable(),
   error: z.string().nullable(),
+  /** A capture without a signal table: what was seen on its bus, most frequent first, and a table to fill. */
+  wants_signals: z
+    .object({ log: z.string(), frames: z.array(frameSeenSchema), template: z.unknown() })
+    .optional(),
 })
 export type Job = z.infer<typeof jobSchema>
 

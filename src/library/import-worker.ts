@@ -1,11 +1,14 @@
 import { fileURLToPath } from 'node:url'
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads'
+import type { FrameSeen } from '../../shared/api.ts'
 import { LogError } from '../errors.ts'
+import { NoSignalsError } from '../importers/frames/frames-seen.ts'
 import { type ImportTask, importAndStore } from './import-and-store.ts'
 
 type Message =
   | { readonly doing: string; readonly share: number }
   | { readonly id: string }
+  | { readonly log: string; readonly frames: readonly FrameSeen[] }
   | { readonly code: string; readonly sentence: string }
 
 /**
@@ -23,6 +26,7 @@ export function importInWorker(
     worker.on('message', (message: Message) => {
       if ('doing' in message) progress(message.doing, message.share)
       else if ('id' in message) resolve(message.id)
+      else if ('frames' in message) reject(new NoSignalsError(message.log, message.frames))
       else reject(new LogError(message.code, message.sentence))
     })
     worker.on('error', reject)
@@ -36,7 +40,8 @@ if (!isMainThread && parentPort && workerData?.aftermileImport) {
   importAndStore(workerData.aftermileImport, (doing, share) => send({ doing, share })).then(
     (id) => send({ id }),
     (error: unknown) => {
-      if (error instanceof LogError) send({ code: error.code, sentence: error.message })
+      if (error instanceof NoSignalsError) send({ log: error.log, frames: error.frames })
+      else if (error instanceof LogError) send({ code: error.code, sentence: error.message })
       else throw error
     },
   )

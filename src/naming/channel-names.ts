@@ -295,21 +295,23 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
 const FAMILIES: Readonly<Record<string, readonly (readonly [need: string, may?: string, sure?: number])[]>> =
   {
     cell_voltage: [
-      ['cell voltage', 'pack bms module box hv actual'],
-      ['cell', 'pack bms module box hv voltage', 0.9],
-      ['module cell', 'pack bms box hv voltage', 0.9],
+      ['cell voltage', 'pack bms module box hv actual front rear'],
+      ['cell', 'pack bms module box hv voltage front rear', 0.9],
+      ['module cell', 'pack bms box hv voltage front rear', 0.9],
       ['voltage', 'bms', 0.6],
     ],
-    cell_resistance_reported: [['cell resistance', 'pack bms module box hv insulation actual', 0.95]],
+    cell_resistance_reported: [
+      ['cell resistance', 'pack bms module box hv insulation actual front rear', 0.95],
+    ],
     balancing: [
-      ['cell balancing', 'pack bms module box on switch state command', 0.95],
-      ['balancing', 'cell pack bms module box on switch state command', 0.9],
+      ['cell balancing', 'pack bms module box on switch state command front rear', 0.95],
+      ['balancing', 'cell pack bms module box on switch state command front rear', 0.9],
     ],
     module_temperature: [
-      ['module temperature', 'pack bms box cell hv track actual module'],
-      ['cell temperature', 'pack bms box module hv track actual', 0.88],
-      ['pack temperature', 'bms box module hv track actual', 0.9],
-      ['box temperature', 'bms pack module hv track actual', 0.85],
+      ['module temperature', 'pack bms box cell hv track actual module front rear'],
+      ['cell temperature', 'pack bms box module hv track actual front rear', 0.88],
+      ['pack temperature', 'bms box module hv track actual front rear', 0.9],
+      ['box temperature', 'bms pack module hv track actual front rear', 0.85],
       ['bms temperature', 'pack module track actual', 0.7],
       ['temperature', 'track', 0.6],
     ],

@@ -53,7 +53,7 @@ export function nameSeries(all: readonly RawSeries[]): Named[] {
       taken.add(id)
       picks.set(member.series, { id, sureness: family.sureness, why: family.why })
     })
-  const rest = free.filter((column) => !picks.has(column.series))
+  const rest = free.filter((column) => !picks.has(column.series) && !isSecond(column, all))
   for (const [column, pick] of assignSingles(rest, context, taken)) picks.set(column.series, pick)
   relate(picks, free)
   return all.map((series) => {
@@ -62,6 +62,12 @@ export function nameSeries(all: readonly RawSeries[]): Named[] {
       return { series, id: series.name, sureness: 0, why: whyNot(series, pick) }
     return { series, ...pick }
   })
+}
+
+/** A second column of the same name (`Throttle [%] (2)`, as the importers call it): its number tells nothing. */
+function isSecond({ series }: Column, all: readonly RawSeries[]): boolean {
+  const base = /^(.+) \(\d+\)$/.exec(series.name)?.[1]
+  return base !== undefined && all.some(({ name, timeS }) => name === base && timeS.length > 0)
 }
 
 function fixedWhy(series: RawSeries): string {
@@ -202,7 +208,7 @@ const readsAsSwitch = ({ distinct, low, high, text }: ColumnValues): boolean =>
 function onlyGear({ name, values }: Column): boolean {
   const said = name.words.filter((word) => !VOCABULARY.noise.has(word))
   return (
-    said.every((word) => /^(gear|gang|gänge)$/.test(word)) &&
+    said.every((word) => /^(gear|gang|gänge|current|actual|act|number|num|no|nr|engaged)$/.test(word)) &&
     !values.text &&
     values.low >= 0 &&
     values.high > 1

@@ -21,6 +21,10 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/dc[\s_.-]*(link|bus)(?![a-z])/gi, ' dclink '],
   [/(on[\s_-]*board|vehicle)[\s_-]*charger/gi, ' charger '],
   [/lead[\s_-]*acid/gi, ' lv '],
+  [/duty[\s_.-]*(cycle|ratio)/gi, ' duty '],
+  [/(aux(iliary)?[\s_.-]*contact|hilfskontakt)s?(?![a-z])/gi, ' feedback '],
+  // AIR is an isolation relay elsewhere.
+  [/(cabin|interior|ambient|outside|outdoor|exterior)[\s_.-]*air(?=[\s_.-]|t|$)/gi, '$1 '],
   [
     /(?<!\d|\d\.)(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)(12|14)[\s_]?v(olts?)?(?![a-z])/gi,
     ' lv ',
@@ -67,10 +71,12 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
 
 /** Splits a name into words and numbers; the unit's own word is left out. */
 export function nameWords(name: string, unit: string | null): NameWords {
-  let text = withoutUnit(name.normalize('NFC'), unit).replace(
-    /[[({<]([^\])}>]*)[\])}>]/g,
-    (whole, inner: string) =>
-      isUnit(inner) || inner === unit || /^\s*[a-z]\s*$/i.test(inner) ? ' ' : ` ${whole.slice(1, -1)} `,
+  // `vcu/in/brake`: the side of a unit; `coolant/in/temp` is what it says.
+  const said = name
+    .normalize('NFC')
+    .replace(/(?<!(cool|water|wasser|kühl|eau)\p{L}*)\/(in|out|inputs?|outputs?|ai|di|do)\//giu, '/')
+  let text = withoutUnit(said, unit).replace(/[[({<]([^\])}>]*)[\])}>]/g, (whole, inner: string) =>
+    isUnit(inner) || inner === unit || /^\s*[a-z]\s*$/i.test(inner) ? ' ' : ` ${whole.slice(1, -1)} `,
   )
   text = text
     .replace(/\s*[(\s][+](?=\s|$|\))/g, ' plus ')

@@ -49,7 +49,9 @@ function byUnitsPrefix(picks: Picks, columns: readonly Column[]): void {
     const fits = columns.filter(({ series, name, values }) => {
       const [prefix, ...rest] = name.words
       if (isNamed(picks, series) || prefix === undefined || (kinds.get(prefix)?.size ?? 0) < 2) return false
-      if (name.numbers.length > 0 || valuesFit(id, series.unit, values) < 0.99) return false
+      // `BE7_Voltage`: the number is the prefix's own.
+      const own = /^\p{L}+\d+(?=[^\p{L}\d])/u.test(series.name) ? 1 : 0
+      if (name.numbers.length > own || valuesFit(id, series.unit, values) < 0.99) return false
       const said = rest.filter((word) => !VOCABULARY.noise.has(word))
       return said.every((word) => meaningOf(word).some((each) => each === meaning || each === 'total'))
     })

@@ -56,9 +56,10 @@ const MEANINGS: Readonly<Record<string, string>> = {
   temperature: 'temperature temperatures temp temps tmp t temperatur température',
   resistance: 'resistance res resist r ri ir dcir impedance rint widerstand résistance',
   insulation:
-    'iso isolation insulation isol insul riso imd ir leakage isolationswiderstand iso-r isowiderstand isolations isolationsw',
+    'iso isolation insulation isol insul riso imd ir leakage isolement isolationswiderstand iso-r isowiderstand isolations isolationsw',
   pressure: 'pressure press pres prs p druck pression',
   torque: 'torque trq tq torq moment drehmoment couple m md',
+  shunt: 'shunt messshunt',
   speed: 'speed spd velocity vel geschwindigkeit tempo vitesse v kmh',
   rpm: 'rpm drehzahl revs rev n régime',
   acceleration: 'acceleration accel acc ax longacc beschleunigung accx axle-acc',

@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { type Readable, Transform } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
 import type { ImportRequest, Job } from '../../shared/api.ts'
+import { NoSignalsError, signalTemplate } from '../importers/frames/frames-seen.ts'
 import { newId } from '../library/ids.ts'
 import type { ImportTask } from '../library/import-and-store.ts'
 import { incomingDir, type Place } from '../library/place.ts'
@@ -14,6 +15,9 @@ export type RunImport = (
   task: ImportTask,
   progress: (doing: string, share: number) => void,
 ) => Promise<string>
+
+/** More identifiers than any bus of a car carries. */
+const MOST_FRAMES = 1000
 
 interface Upload {
   readonly request: ImportRequest
@@ -134,7 +138,7 @@ export class Jobs {
     } catch (error) {
       const { status, sentence } = answerOf(error)
       if (status >= 500) process.stderr.write(`import failed: ${(error as Error)?.stack ?? error}\n`)
-      return { state: 'failed', error: sentence }
+      return { state: 'failed', error: sentence, ...wantsSignals(error) }
     }
   }
 
@@ -155,4 +159,11 @@ export class Jobs {
   #update(id: string, change: Partial<Job>): void {
     this.#jobs.set(id, { ...this.get(id), ...change })
   }
+}
+
+/** A capture that only lacks its signal table: the page shows what was seen, and a table to fill. */
+function wantsSignals(error: unknown): Pick<Job, 'wants_signals'> {
+  if (!(error instanceof NoSignalsError)) return {}
+  const frames = error.frames.slice(0, MOST_FRAMES)
+  return { wants_signals: { log: error.log, frames: [...frames], template: signalTemplate(frames) } }
 }

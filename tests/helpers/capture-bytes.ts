@@ -13,11 +13,13 @@ export interface TestFrame {
   readonly data: readonly number[]
 }
 
-export function packetOf(frame: TestFrame): Buffer {
+/** @param turned writes the identifier little-endian, as some boxes do against the standard */
+export function packetOf(frame: TestFrame, turned = false): Buffer {
   const bytes = Buffer.alloc(8 + frame.data.length)
   const flags =
     (frame.extended ? 0x80000000 : 0) + (frame.remote ? 0x40000000 : 0) + (frame.error ? 0x20000000 : 0)
-  bytes.writeUInt32BE(flags + frame.identifier, 0)
+  if (turned) bytes.writeUInt32LE(flags + frame.identifier, 0)
+  else bytes.writeUInt32BE(flags + frame.identifier, 0)
   bytes[4] = frame.data.length
   bytes[5] = frame.fd ?? 0
   Buffer.from(frame.data).copy(bytes, 8)
@@ -26,7 +28,12 @@ export function packetOf(frame: TestFrame): Buffer {
 
 export function pcapOf(
   frames: readonly TestFrame[],
-  form: { readonly little?: boolean; readonly nano?: boolean; readonly linkType?: number } = {},
+  form: {
+    readonly little?: boolean
+    readonly nano?: boolean
+    readonly linkType?: number
+    readonly turned?: boolean
+  } = {},
 ): Buffer {
   const little = form.little ?? true
   const word = (value: number): Buffer => {
@@ -48,7 +55,7 @@ export function pcapOf(
   ]
   const unit = form.nano ? 1n : 1000n
   for (const frame of frames) {
-    const packet = packetOf(frame)
+    const packet = packetOf(frame, form.turned)
     parts.push(
       word(Number(frame.ns / 1_000_000_000n)),
       word(Number((frame.ns % 1_000_000_000n) / unit)),

@@ -36,6 +36,7 @@ describe('a wrong name is worse than none', () => {
     ['Distance (m)', wave(0, 4800)],
     ['Gear [-]', (i: number) => 1 + Math.floor(i / 150)],
     ['Gear', (i: number) => Math.floor(i / 90)],
+    ['Current gear', (i: number) => Math.floor(i / 150)],
     ['Precharge state', (i: number) => Math.floor(i / 90)],
     ['Vorladestatus', (i: number) => (i > 100 ? 5 : 2)],
     ['BrakeThrottle', onOff],

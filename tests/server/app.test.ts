@@ -4,7 +4,7 @@ import { request } from 'node:http'
 import { join } from 'node:path'
 import { gzipSync } from 'node:zlib'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
-import { driveAnswerSchema, drivesSchema, type Job, tableSchema } from '../../shared/api.ts'
+import { driveAnswerSchema, drivesSchema, type Job, jobSchema, tableSchema } from '../../shared/api.ts'
 import { answerOf, REFUSALS, Refusal } from '../../src/server/errors.ts'
 import { serve } from '../../src/server/listen.ts'
 import { decodeWindow } from '../../web/api.ts'
@@ -171,6 +171,29 @@ describe('importing', () => {
     expect(empty.state).toBe('failed')
     expect(empty.error).toMatch(/^empty\.csv: .*empty/)
     expect(readdirSync(join(serving.dataDir, 'incoming'))).toEqual([])
+  })
+
+  it('a capture without a signal table: what was seen on its bus, and a table that reads it as it is', async () => {
+    const rows = Array.from(
+      { length: 200 },
+      (_, i) => `${i / 100};0x${i % 4 ? 123 : 456};2;0A ${16 + (i % 80)}`,
+    )
+    const bus = Buffer.from(['Time [s];ID;DLC;Data', ...rows].join('\n'))
+    const failed = await upload([['bus.csv', 'log', bus]])
+    expect(failed).toMatchObject({ state: 'failed', wants_signals: { log: 'bus.csv' } })
+    const { frames, template } = jobSchema.parse(failed).wants_signals!
+    expect(
+      frames.map(({ identifier, count, changing_bytes }) => [identifier, count, changing_bytes]),
+    ).toEqual([
+      ['0x123', 150, [1]],
+      ['0x456', 50, [1]],
+    ])
+    const filled = await upload([
+      ['bus.csv', 'log', bus],
+      ['signals.json', 'signals', Buffer.from(JSON.stringify(template))],
+    ])
+    expect(filled.state).toBe('done')
+    await ask(`api/drives/${filled.drive_id}`, { method: 'DELETE' })
   })
 
   it('refuses more than its limit, bytes beyond what was announced, and a start before all is there', async () => {

@@ -1,4 +1,5 @@
 import { FD_FRAME, type FrameOutlet, type SkipCount } from '../frames/frame-sink.ts'
+import type { IdentifierWords } from './identifier-order.ts'
 
 /** LINKTYPE_CAN_SOCKETCAN. */
 export const CAN_LINK_TYPE = 227
@@ -40,12 +41,13 @@ export function takePacket(
   captured: number,
   original: number,
   place: number,
+  words: IdentifierWords,
 ): void {
   if (original < 8 || captured < 8) {
     skips.add('packets too short for a CAN frame', `byte ${place}`)
     return
   }
-  const word = bytes.getInt32(at)
+  const word = words.read(bytes, at)
   let length = bytes.getUint8(at + 4)
   const flags = bytes.getUint8(at + 5)
   if ((length & 0x80) !== 0) {

@@ -4,6 +4,7 @@ import { LogError } from '../../errors.ts'
 import { readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { ImportOptions } from '../importer.ts'
+import { IdentifierWords, inItsOrder } from './identifier-order.ts'
 import { CAN_LINK_TYPE, DATED_FROM, linkAdvice, takePacket } from './pcap-frame.ts'
 import { walkRecords } from './pcap-records.ts'
 
@@ -36,7 +37,7 @@ export const isPcap = (head: Uint8Array): boolean => formOf(head) !== null
 
 /** A pcap capture, micro- or nanosecond, either byte order. Source: pcap-savefile(5). */
 export function readPcap(source: LogSource, options: ImportOptions): Promise<RawLog> {
-  return readFrameLog(source, options, 'pcap', async () => walkPcap)
+  return readFrameLog(source, options, 'pcap', (log) => inItsOrder(log, walkPcap))
 }
 
 /**
@@ -44,7 +45,11 @@ export function readPcap(source: LogSource, options: ImportOptions): Promise<Raw
  * where the capture carries dates, else as written.
  * @throws LogError where the link type is not 227
  */
-export async function walkPcap(source: LogSource, sink: FrameSink): Promise<WalkReport> {
+export async function walkPcap(
+  source: LogSource,
+  sink: FrameSink,
+  words = new IdentifierWords(false),
+): Promise<WalkReport> {
   const { little, resolution } = formOf(source.head)!
   const skips = new SkipCount()
   if (source.head.length < HEADER)
@@ -88,8 +93,8 @@ export async function walkPcap(source: LogSource, sink: FrameSink): Promise<Walk
         if (second >= DATED_FROM) zero = { ...zero, second, part }
       }
       const ownS = second - zero.second + (part - zero.part) * zero.resolution
-      takePacket(outlet, skips, ownS, view, at + RECORD, captured, original, fileOffset + at)
-      at = takeUsual(outlet, view, at + RECORD + captured, stop, zero)
+      takePacket(outlet, skips, ownS, view, at + RECORD, captured, original, fileOffset + at, words)
+      at = takeUsual(outlet, view, at + RECORD + captured, stop, zero, words.little)
     }
     return at
   })
@@ -118,7 +123,14 @@ interface Zero {
  * Most records of most captures: whole classic data frames with a standard identifier. Takes them in one tight loop
  * until one that is anything else, or until `stop`. @returns where the first record not taken begins
  */
-function takeUsual(outlet: FrameOutlet, view: DataView, from: number, stop: number, zero: Zero): number {
+function takeUsual(
+  outlet: FrameOutlet,
+  view: DataView,
+  from: number,
+  stop: number,
+  zero: Zero,
+  turned: boolean,
+): number {
   const { second, part, resolution, little } = zero
   const { batch } = outlet
   const { ownS, key, flags, at: places, length: lengths } = batch
@@ -128,7 +140,7 @@ function takeUsual(outlet: FrameOutlet, view: DataView, from: number, stop: numb
   let at = from
   while (at < last) {
     const captured = view.getUint32(at + 8, little)
-    const identifier = view.getInt32(at + RECORD)
+    const identifier = view.getInt32(at + RECORD, turned)
     const length = captured - 8
     if (
       captured !== view.getUint32(at + 12, little) ||

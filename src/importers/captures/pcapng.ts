@@ -4,6 +4,7 @@ import { LogError } from '../../errors.ts'
 import { readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { ImportOptions } from '../importer.ts'
+import { IdentifierWords, inItsOrder } from './identifier-order.ts'
 import { CAN_LINK_TYPE, linkAdvice, takePacket } from './pcap-frame.ts'
 import { walkRecords } from './pcap-records.ts'
 import { CaptureClock, type Interface, readInterface } from './pcapng-interface.ts'
@@ -24,7 +25,7 @@ export const isPcapng = (head: Uint8Array): boolean =>
 
 /** A pcapng capture. Source: draft-ietf-opsawg-pcapng. */
 export function readPcapng(source: LogSource, options: ImportOptions): Promise<RawLog> {
-  return readFrameLog(source, options, 'pcapng', async () => walkPcapng)
+  return readFrameLog(source, options, 'pcapng', (log) => inItsOrder(log, walkPcapng))
 }
 
 /**
@@ -33,7 +34,11 @@ export function readPcapng(source: LogSource, options: ImportOptions): Promise<R
  * the walk ends, which is said.
  * @throws LogError where the first section is no pcapng, or no interface carries CAN frames
  */
-export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<WalkReport> {
+export async function walkPcapng(
+  source: LogSource,
+  sink: FrameSink,
+  words = new IdentifierWords(false),
+): Promise<WalkReport> {
   const skips = new SkipCount()
   const clock = new CaptureClock()
   let little = true
@@ -75,7 +80,7 @@ export async function walkPcapng(source: LogSource, sink: FrameSink): Promise<Wa
     }
     if (!simple) lastS = clock.ownS(from, view.getUint32(at + 4, little), view.getUint32(at + 8, little))
     else skips.add('packets without a time, taken at the last time before them', `byte ${place}`)
-    takePacket(outlet, skips, lastS, view, at + head, stated, original, place)
+    takePacket(outlet, skips, lastS, view, at + head, stated, original, place, words)
   }
 
   const left = await walkRecords(source, LONGEST, outlet, (view, from, end, fileOffset) => {

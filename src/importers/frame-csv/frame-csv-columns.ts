@@ -1,5 +1,7 @@
 import { EXTENDED, type SignalTable } from '../frames/signal.ts'
+import { bytesIn, DELIMITERS, type FrameRoles, fieldsOf, HEX } from './frame-csv-roles.ts'
 import { type FrameTime, frameTime } from './frame-csv-time.ts'
+import { framesByValues } from './frame-csv-values.ts'
 
 /** What each column of a frame CSV holds, and how its numbers are written. Column −1: there is none. */
 export interface FrameColumns {
@@ -24,7 +26,7 @@ export interface FrameColumns {
 }
 
 const WORDS = {
-  time: /^(time|timestamp|t|stamp|seconds|date ?time|zeit)\b/,
+  time: /^((abs|absolute|rel|relative|elapsed|recv|rx|log|sys|system) ?)?(time|timestamp|time ?stamp|t|stamp|seconds|date ?time|zeit|zeitstempel|temps|rel|relative|elapsed|elapsed seconds)\b/,
   identifier: /^((can|arb|arbitration|frame|msg|message|hex) ?)?(id|ident|identifier|address|cob id)\b/,
   extended: /^(ext|extended|ide|xtd|eff|id type|format|frame format|29 ?bit|is extended)\b/,
   length: /^(len|length|dlc|dl|size|data ?length|bytes|count)\b/,
@@ -41,17 +43,6 @@ const plain = (field: string): string =>
     .toLowerCase()
     .replace(/[_.\-[\](){}:/]+/g, ' ')
     .trim()
-
-/** Splits a plain line; quotes around a field are dropped. */
-export const fieldsOf = (line: string, delimiter: string): string[] =>
-  (delimiter === ' ' ? line.trim().split(/ +/) : line.split(delimiter)).map((field) =>
-    field.trim().replace(/^"(.*)"$/, '$1'),
-  )
-
-/** Blanks last: a header of several words would fall apart. */
-const DELIMITERS = [';', '\t', ',', '|', ' '] as const
-
-const HEX = /^(0x)?[0-9a-f]+[hx]?$/i
 
 /**
  * Understands the head of a frame CSV: by its header's words, or without one by what the columns hold.
@@ -81,14 +72,18 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
         table,
       )
     }
-  return withoutHeader(lines, newline, table)
+  const found = framesByValues(lines)
+  if (!found) return null
+  const { roles, delimiter, firstLine, header } = found
+  const rows = lines
+    .slice(firstLine, firstLine + 1500)
+    .map((line) => fieldsOf(line, delimiter))
+    .filter((row) => row.length >= 3)
+  const preamble = lines.slice(0, firstLine - (header.length > 0 ? 1 : 0))
+  return judge({ ...roles, delimiter, newline, preamble }, header, rows, table)
 }
 
-type Roles = Pick<FrameColumns, 'identifier' | 'extended' | 'length' | 'kind' | 'data'> & {
-  readonly time: number
-}
-
-function byWords(words: readonly string[]): Roles | null {
+function byWords(words: readonly string[]): FrameRoles | null {
   const find = (rule: RegExp): number => words.findIndex((word) => rule.test(word))
   const time = find(WORDS.time)
   const identifier = find(WORDS.identifier)
@@ -108,52 +103,16 @@ function byWords(words: readonly string[]): Roles | null {
 }
 
 /** A header alone could be that of a table of channels: most rows must hold an identifier and bytes. */
-function looksLikeFrames(roles: Roles, rows: readonly string[][]): boolean {
+function looksLikeFrames(roles: FrameRoles, rows: readonly string[][]): boolean {
   const fits = rows.filter((row) => {
     const first = row[roles.data[0]!] ?? ''
-    return HEX.test(row[roles.identifier] ?? '') && /^(0x)?[0-9a-f\s:|x-]*$/i.test(first)
+    return HEX.test(row[roles.identifier] ?? '') && /^(0x)?[0-9a-f\s:|,x-]*$/i.test(first)
   })
   return fits.length >= 0.7 * rows.length
 }
 
-/** Time, identifier, length, then as many bytes, in one field or a field each. */
-function isFrameRow(row: readonly string[]): boolean {
-  const length = Number(row[2])
-  if (!/\d/.test(row[0]!) || !HEX.test(row[1]!) || !/^\d{1,2}$/.test(row[2]!) || length > 64) return false
-  if (row.length === 4 || length === 0)
-    return row.length < 4 || row[3]!.replace(/0x|[^0-9a-f]/gi, '').length === 2 * length
-  return (
-    row.length >= 3 + length && row.slice(3, 3 + length).every((byte) => /^(0x)?[0-9a-f]{1,3}h?$/i.test(byte))
-  )
-}
-
-/** A log that begins with its first frame: time, identifier, length, then data. */
-function withoutHeader(
-  lines: readonly string[],
-  newline: '\n' | '\r',
-  table: SignalTable | null,
-): FrameColumns | null {
-  for (const delimiter of DELIMITERS) {
-    const rows = lines
-      .slice(0, 200)
-      .map((line) => fieldsOf(line, delimiter))
-      .filter((row) => row.length >= 3)
-    if (rows.length < 1) continue
-    const fits = rows.filter(isFrameRow)
-    // It begins with its first frame: a first line of names is the header of something else, however frame-like two
-    // columns of switches under it look.
-    if (!isFrameRow(rows[0]!) || fits.length < 0.9 * rows.length || !rows.some((row) => row.length > 3))
-      continue
-    const width = Math.max(...rows.map((row) => row.length))
-    const data = width === 4 ? [3] : Array.from({ length: width - 3 }, (_, k) => 3 + k)
-    const roles = { time: 0, identifier: 1, extended: -1, length: 2, kind: -1, data }
-    return judge({ ...roles, delimiter, newline, preamble: [] }, [], rows, table)
-  }
-  return null
-}
-
 function judge(
-  roles: Roles & Pick<FrameColumns, 'delimiter' | 'newline'> & { readonly preamble: readonly string[] },
+  roles: FrameRoles & Pick<FrameColumns, 'delimiter' | 'newline'> & { readonly preamble: readonly string[] },
   header: readonly string[],
   rows: readonly string[][],
   table: SignalTable | null,
@@ -169,7 +128,9 @@ function judge(
   const tokens = rows.flatMap((row) =>
     roles.data.length > 1
       ? roles.data.map((column) => row[column] ?? '').filter((field) => field !== '')
-      : (row[roles.data[0]!] ?? '').split(/[\s:|-]+/).filter((field) => field !== ''),
+      : roles.dataRunsOn
+        ? row.slice(roles.data[0]!, roles.data[0]! + (Number(row[roles.length]) || 0))
+        : bytesIn(row[roles.data[0]!] ?? ''),
   )
   const joined = roles.data.length === 1 && tokens.some((token) => token.length > 3)
   const dataHex =
@@ -184,9 +145,11 @@ function judge(
     ...found,
     ...(tellsExtended ? { extended: roles.kind, kind: -1 } : {}),
     time,
-    skipLines: header.length > 0 ? preamble.length + 1 : 0,
+    skipLines: preamble.length + (header.length > 0 ? 1 : 0),
     kindIsRemote: /^(rtr|remote)/.test(words[roles.kind] ?? ''),
-    dataRunsOn: roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length),
+    dataRunsOn:
+      roles.dataRunsOn ??
+      (roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length)),
     identifierHex,
     digitsTell: widths.size > 1 || ![...widths].some((width) => width > 3),
     dataHex,

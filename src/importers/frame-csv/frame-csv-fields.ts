@@ -1,35 +1,43 @@
 const BLANK = 32
-const QUOTE = 34
+const HASH = 35
 const MOST = 128
 
-/** The fields of one row of bytes, without copying: field i is bytes[from[i], to[i]). Blanks and quotes around are left out. */
+/** Blank, quote, ( ) [ ]. */
+const around = (c: number): boolean => c === BLANK || c === 34 || c === 40 || c === 41 || c === 91 || c === 93
+
+/** The fields of one row of bytes, not copied: field i is bytes[from[i], to[i]) without blanks, quotes and brackets around. */
 export class RowFields {
   bytes: Uint8Array = new Uint8Array(0)
   count = 0
   readonly from = new Int32Array(MOST)
   readonly to = new Int32Array(MOST)
   readonly #delimiter: number
+  /** Parts two fields as well; −1: nothing does. */
+  readonly #second: number
 
+  /** @param delimiter `#`: blanks, and a `#` */
   constructor(delimiter: string) {
-    this.#delimiter = delimiter.charCodeAt(0)
+    this.#delimiter = delimiter === '#' ? BLANK : delimiter.charCodeAt(0)
+    this.#second = delimiter === '#' ? HASH : -1
   }
 
   split(bytes: Uint8Array, from: number, to: number): void {
     const delimiter = this.#delimiter
+    const second = this.#second
     const end = to > from && bytes[to - 1] === 13 ? to - 1 : to
     this.bytes = bytes
     this.count = 0
     let start = from
     for (let i = from; i <= end && this.count < MOST; i++) {
-      if (i < end && bytes[i] !== delimiter) continue
+      if (i < end && bytes[i] !== delimiter && bytes[i] !== second) continue
       if (delimiter === BLANK && i === start) {
         start = i + 1 // a run of blanks parts two fields once
         continue
       }
       let a = start
       let b = i
-      while (a < b && (bytes[a] === BLANK || bytes[a] === QUOTE)) a++
-      while (b > a && (bytes[b - 1] === BLANK || bytes[b - 1] === QUOTE)) b--
+      while (a < b && around(bytes[a]!)) a++
+      while (b > a && around(bytes[b - 1]!)) b--
       this.from[this.count] = a
       this.to[this.count++] = b
       start = i + 1

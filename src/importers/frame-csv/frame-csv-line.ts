@@ -102,7 +102,7 @@ export class FrameLine {
     const { length } = this.#columns
     const told = this.#row.has(length) ? wholeNumber(bytes, from[length]!, to[length]!) : -1
     const at = this.#outlet.batch.count * 64
-    const count = this.#payload.read(this.#row, at)
+    const count = this.#payload.read(this.#row, at, told)
     if (count < 0 || told > 64) {
       this.#skip('rows whose data bytes cannot be read', line)
       return

@@ -14,22 +14,28 @@ export class RowPayload {
     this.#columns = columns
   }
 
-  /** Writes the row's data bytes from `at` on. @returns how many; −1 where they cannot be read */
-  read(row: RowFields, at: number): number {
-    const { data } = this.#columns
+  /**
+   * Writes the row's data bytes from `at` on.
+   * @param told bytes that the row's length tells; −1 where it does not
+   * @returns how many; −1 where they cannot be read
+   */
+  read(row: RowFields, at: number, told: number): number {
+    const { data, dataRunsOn } = this.#columns
     this.#at = at
-    return data.length === 1 ? this.#oneField(row, data[0]!) : this.#manyFields(row, data)
+    if (data.length > 1) return this.#manyFields(row, data)
+    // Where bytes run on, other columns may stand behind the last: the row's length tells where they begin.
+    return this.#oneField(row, data[0]!, dataRunsOn && told >= 0 && told <= 8 ? told : MOST)
   }
 
   /** `0102…`, `01 02 …`, `0x01 0x02 …`, `0x0102…` or decimals with blanks. */
-  #oneField(row: RowFields, column: number): number {
+  #oneField(row: RowFields, column: number, most: number): number {
     if (!row.has(column)) return 0
     const { bytes } = row
     // bytes split by the delimiter itself run on into the fields after it
     const end = row.to[this.#columns.dataRunsOn ? row.count - 1 : column]!
     let count = 0
     let at = row.from[column]!
-    while (at < end) {
+    while (at < end && count < most) {
       if (hexDigit(bytes[at]!) < 0) {
         if (!this.#parts(bytes[at]!)) return -1
         at++
@@ -46,10 +52,11 @@ export class RowPayload {
     return count
   }
 
-  /** Signs that may stand between two bytes: blanks, - : | [ ] and the delimiter. */
+  /** Signs that may stand between two bytes: blanks, , - : | [ ] and the delimiter. */
   #parts(c: number): boolean {
     return (
       c <= 32 ||
+      c === 44 ||
       c === 45 ||
       c === 58 ||
       c === 124 ||

@@ -1,5 +1,6 @@
 import type { CsvHead } from '../table/csv-head.ts'
 import { planTime, type TimePlan } from '../time/time-columns.ts'
+import { readTimeText } from '../time/time-text.ts'
 
 /** How a frame CSV writes its time: the plan that all tables share, and what frames alone tell. */
 export interface FrameTime extends TimePlan {
@@ -24,7 +25,8 @@ export function frameTime(
   preamble: readonly string[],
   column: number,
 ): FrameTime | null {
-  const names = header.length > 0 ? header : ['time']
+  const names =
+    header.length > 0 ? header : Array.from({ length: column + 1 }, (_, c) => unnamed(rows, c, column))
   // identifiers rise now and then, and a frame's own columns are never its time
   const seen = names.map((name, c) => (c === column || /^(date|datum|day)\b/i.test(name.trim()) ? name : ''))
   const decimal = delimiter !== ',' && rows.some((row) => /^\d+,\d+$/.test(row[column] ?? '')) ? ',' : '.'
@@ -43,16 +45,32 @@ export function frameTime(
     emptyWords: new Set(),
     ragged: true,
   }
-  let plan: TimePlan
-  try {
-    plan = planTime(head, 'log')
-  } catch {
-    return null
-  }
+  const plan =
+    planned(head) ?? planned({ ...head, header: seen.map((name, c) => (c === column ? asTime(name) : name)) })
+  if (!plan) return null
   const zoned = /(Z|UTC|GMT|[+-]\d{2}:?\d{2})$/i.test((rows[0]?.[plan.column] ?? '').trim())
   const local = !plan.epoch && (plan.kind === 'stamp' || plan.kind === 'clock') && !zoned
   return { ...byFrameRate(plan, head, rows), local }
 }
+
+function planned(head: CsvHead): TimePlan | null {
+  try {
+    return planTime(head, 'log')
+  } catch {
+    return null
+  }
+}
+
+/** What stands in a column without a name: the time, a date before it, or nothing that matters here. */
+function unnamed(rows: readonly (readonly string[])[], c: number, column: number): string {
+  if (c === column) return 'time'
+  const isDate = c === column - 1 && readTimeText(rows[0]?.[c] ?? '', 'dmy')?.kind === 'date'
+  return isDate ? 'date' : ''
+}
+
+/** The column is known as the time by its values, whatever it is called; its unit stays. */
+const asTime = (name: string): string =>
+  `time ${/[[({][^\])}]+[\])}]\s*$|(?<=[\s_.-])(ms|us|µs|ns|s|sec|msec|usec)$/i.exec(name)?.[0] ?? ''}`
 
 /** Whole numbers without a unit: the largest unit under which the frames a second are those of a bus. */
 function byFrameRate(plan: TimePlan, head: CsvHead, rows: readonly (readonly string[])[]): TimePlan {

@@ -1,23 +1,12 @@
+import type { FrameSeen } from '../../../shared/api.ts'
 import { LogError } from '../../errors.ts'
 import type { FrameCensus, IdentifierCount } from './frame-census.ts'
 import { EXTENDED, identifierText } from './signal.ts'
 
-/** What a capture shows before anybody says what its bits mean; most frequent first. */
-export interface FrameSeen {
-  /** As people write it: `0x18FF50E5`. */
-  readonly identifier: string
-  readonly extended: boolean
-  readonly count: number
-  /** Frames a second between its first and last; null where it came once. */
-  readonly rate_hz: number | null
-  /** Longest payload, bytes. */
-  readonly length: number
-  /** Bytes, from 0, that are not the same in all its frames. */
-  readonly changing_bytes: readonly number[]
-}
-
 /** A frame log without a signal table: the sentence names the option, the data lets a page offer a way on. */
 export class NoSignalsError extends LogError {
+  readonly log: string
+  /** Most frequent first. */
   readonly frames: readonly FrameSeen[]
 
   constructor(name: string, frames: readonly FrameSeen[]) {
@@ -27,6 +16,7 @@ export class NoSignalsError extends LogError {
       'no-signals',
       `${name}: raw CAN frames need a signal table (--signals FILE) to be read; identifiers seen: ${shown.join(', ')}${more > 0 ? ` and ${more} more` : ''}.`,
     )
+    this.log = name
     this.frames = frames
   }
 }

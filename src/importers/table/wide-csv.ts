@@ -35,6 +35,7 @@ export async function readWideCsv(
     lineOf: (row) => store.lines[row]!,
     sameRow: rowsAlike(
       columns.map(({ values }) => values),
+      (c) => store.rowsOf(c),
       store.rows,
     ),
   })
@@ -84,10 +85,33 @@ export async function readWideCsv(
 /** Enough columns to tell two rows apart. */
 const COMPARED = 24
 
-/** Compares rows by the columns that have a sample in every one, looked at only where time goes back. */
-function rowsAlike(columns: readonly Float64Array[], rows: number): (a: number, b: number) => boolean {
-  const full = columns.filter((values) => values.length === rows).slice(0, COMPARED)
-  return (a, b) => full.length > 0 && full.every((values) => Object.is(values[a], values[b]))
+/**
+ * Compares rows field by field (an empty field is like an empty field only), looked at only where time goes back.
+ * @param hasOf rows in which a column has samples; null: all
+ */
+function rowsAlike(
+  columns: readonly Float64Array[],
+  hasOf: (c: number) => Uint8Array | null,
+  rows: number,
+): (a: number, b: number) => boolean {
+  let fields: ((row: number) => number)[] | null = null
+  const prepared = (): ((row: number) => number)[] => {
+    const fullest = columns.map((values, c) => ({ values, c })).filter(({ values }) => values.length > 0)
+    fullest.sort((a, b) => b.values.length - a.values.length)
+    return fullest.slice(0, COMPARED).map(({ values, c }) => fieldOf(values, hasOf(c), rows))
+  }
+  return (a, b) => {
+    fields ??= prepared()
+    return fields.length > 0 && fields.every((field) => Object.is(field(a), field(b)))
+  }
+}
+
+/** A column's value in a row; NaN where the field is empty. */
+function fieldOf(values: Float64Array, has: Uint8Array | null, rows: number): (row: number) => number {
+  if (!has) return (row) => values[row]!
+  const before = new Int32Array(rows)
+  for (let row = 1; row < rows; row++) before[row] = before[row - 1]! + has[row - 1]!
+  return (row) => (has[row] ? values[before[row]!]! : Number.NaN)
 }
 
 /**

@@ -31,6 +31,8 @@ export function repeatedFrom(
   let from = i - 1
   while (from >= 0 && !(stamps[from]! <= stamps[i]! + shift + near)) from--
   if (from < 0 || Math.abs(stamps[from]! - stamps[i]! - shift) > near) return null
+  // rows of slow and fast channels may share a stamp
+  while (from > 0 && Math.abs(stamps[from - 1]! - stamps[i]! - shift) <= near) from--
   let rows = 0
   while (
     i + rows < stamps.length &&

@@ -97,6 +97,101 @@ const WAYS: Readonly<Record<string, string>> = {
   ),
 }
 
+/** A payload whose length differs from frame to frame, so that columns behind it move. */
+const short = (f: Frame): number[] => f.data.slice(0, 4 + (f.data[0]! % 5))
+
+/** Columns in any order, in words that say nothing, or without any: told by their values alone. */
+const BY_VALUES: Readonly<Record<string, string>> = {
+  'identifier first, time behind the length': text(
+    null,
+    (f) => `0x${hex3(f.id)},8,${f.s.toFixed(4)},${f.data.map(hex2).join(' ')}`,
+  ),
+  'stamp in brackets, bus, identifier#data': text(
+    null,
+    (f) => `(${f.s.toFixed(6)}) can0 ${hex3(f.id)}#${f.data.map(hex2).join('')}`,
+  ),
+  'identifier#data, four bytes': text(
+    null,
+    (f) => `(${f.s.toFixed(4)}) can0 ${hex3(f.id)}#${f.data.slice(0, 4).map(hex2).join('')}`,
+  ),
+  'length in square brackets, bytes between blanks': text(
+    null,
+    (f) => ` (${f.s.toFixed(6)})  can0  ${hex3(f.id)}   [8]  ${f.data.map(hex2).join(' ')}`,
+  ),
+  'a count, a direction and a text behind bytes of varying number': text(
+    null,
+    (f) =>
+      `17 ${f.s.toFixed(4)} 1 ${hex3(f.id)}${f.extended ? 'x' : ''} Rx d ${short(f).length} ${short(f).map(hex2).join(' ')} Length=200 BitCount=110`,
+  ),
+  'bytes in decimal in one field, identifiers with 0x, the time last': text(
+    null,
+    (f) => `Rx;0x${hex3(f.id)};8;${f.data.join(' ')};${String(f.s).replace('.', ',')}`,
+  ),
+  'decimal bytes a column each, no header': text(
+    null,
+    (f) => `${f.s.toFixed(4)};0x${hex3(f.id)};8;${f.data.join(';')}`,
+  ),
+  'a header in words of no language of ours': text(
+    'Idő [ms];Azonosító;Hossz;Tartalom',
+    (f) => `${(f.s * 1000).toFixed(1)};0x${hex3(f.id)};8;${f.data.map(hex2).join(' ')}`,
+  ),
+  'a preamble without marks': `recorder seven\nbus one\n${text(null, (f) => `${hex3(f.id)}\t${f.s.toFixed(4)}\t8\t${f.data.map(hex2).join(' ')}`)}`,
+}
+
+const RELATIVE = [
+  'Relative',
+  'Rel. Time',
+  'Elapsed',
+  'Elapsed Time',
+  'RelativeTime',
+  'Elapsed (s)',
+  'relative_time_s',
+]
+
+describe('frames told by their values', () => {
+  test.each(Object.entries(BY_VALUES))('%s', async (_, csv) => {
+    const log = await frameLogFromBytes(csv, SIGNALS)
+    expect(log).toMatchObject({ layout: 'frame CSV', rows: 60, skipped: [] })
+    expect(valuesOf(log)).toEqual(WANT)
+    expect(log.series[0]!.timeS[1]!).toBeCloseTo(FRAMES[3]!.s, 6)
+  })
+
+  test.each(RELATIVE)('the time is called "%s", bytes are decimal', async (name) => {
+    const csv = text(
+      `${name};Identifier;DLC;Data (dec)`,
+      (f) => `${f.s};0x${hex3(f.id)};8;${f.data.join(' ')}`,
+    )
+    const log = await frameLogFromBytes(csv, SIGNALS)
+    expect(valuesOf(log)).toEqual(WANT)
+    expect([...log.series[0]!.timeS].map((s) => s.toFixed(4))).toEqual(
+      FRAMES.filter((_, i) => i % 3 === 0).map((frame) => frame.s.toFixed(4)),
+    )
+  })
+
+  test('an absolute time beside an elapsed one', async () => {
+    const csv = text(
+      'Elapsed;Relative;CAN ID;DLC;Payload',
+      (f) => `${f.s};${0.0125};0x${hex3(f.id)};8;${f.data.join(',')}`,
+    )
+    expect(valuesOf(await frameLogFromBytes(csv, SIGNALS))).toEqual(WANT)
+  })
+
+  const n = Array.from({ length: 60 }, (_, i) => i)
+  test.each([
+    ['whole numbers', n.map((i) => `${i},335,2,${82 - (i % 3)},25,1,0,0,0`)],
+    ['a header above whole numbers', ['t,U,gear,soc,T', ...n.map((i) => `${i},335,2,82,2${i % 9}`)]],
+    [
+      'states in hexadecimal',
+      ['time;state;lim;a;b', ...n.map((i) => `${i / 10};0x0${i % 5};2;40;4${i % 7}`)],
+    ],
+    ['a row a sample', n.map((i) => `${i / 10},speed,${i}`)],
+    ['blanks', ['time ucell icell', ...n.map((i) => `${i / 10} 3.7${i} 12${i}`)]],
+    ['clock and notes', n.map((i) => `10:00:${String(i).padStart(2, '0')};12;ab;key on`)],
+  ])('a table is no frame log: %s', (_, lines) => {
+    expect(isFrameCsv(Buffer.from(lines.join('\n')))).toBe(false)
+  })
+})
+
 describe('frame CSV', () => {
   test.each(Object.entries(WAYS))('%s', async (_, csv) => {
     const log = await frameLogFromBytes(csv, SIGNALS)

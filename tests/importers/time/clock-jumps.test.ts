@@ -106,6 +106,20 @@ describe('a clock that jumps in mid-log is healed, said, and takes no memory', (
     expect(review.drive.duration_s).toBeCloseTo(39.9, 6)
   })
 
+  test.each([1, 2])('… also where no column has a value in every row, %i rows a stamp', async (share) => {
+    const row = (i: number): string =>
+      `${(Math.floor(i / share) / 10).toFixed(1)},${i % 2 ? `${350 + (i % 7)},${i % 50},` : `,,${i % 90}`}`
+    const order = [
+      ...Array.from({ length: 300 }, (_, i) => i),
+      ...Array.from({ length: 200 }, (_, i) => 200 + i),
+    ]
+    const head = 'Time [s],Pack voltage [V],Pack current [A],Speed [km/h]'
+    const log = await read([head, ...order.map(row)].join('\n'))
+    expect(log.clockSteps).toEqual([])
+    expect(log.skipped).toEqual([{ what: 'rows that stand twice', count: 100, first: 'line 302' }])
+    expect(log.series.map(({ timeS }) => timeS.length)).toEqual([200, 200, 200])
+  })
+
   test('a clock set back with other values goes on, and is no block read twice', async () => {
     const log = await read(csv('Time [s]', (i) => ((i < 200 ? i : i - 100) / 10).toFixed(1)))
     expect(log.repeats).toEqual([])
