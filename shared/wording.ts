@@ -92,10 +92,11 @@ export function shownText(question: Question): string | null {
   const figure = smallestFigure(question)
   if (figure === null) return null
   const unit = unitWord(question.unit)
+  const [size, chance] = figure.split(', ')
   return [
     ...(question.measured == null ? [] : [`read: ${numberText(question.measured)} ${unit}`]),
     ...(question.limit == null ? [] : [`limit: ${numberText(question.limit)} ${unit}`]),
-    `a fault of ${figure} would have shown`,
+    `${size} would have shown${chance ? ` ${chance}` : ''}`,
   ].join('; ')
 }
 
