@@ -213,7 +213,9 @@ export function run(
     const lossW = powered ? lossWatt(torque, omega) : 0
     const inverterW = powered ? torque * omega + lossW : 0
     const auxiliaryW = powered ? build.auxiliaryW : 0
-    const chargeW = plugged && main ? charge.amps * link * Math.min(1, (timeS - closeS) / 5) : 0
+    // The station ramps up in 5 s and is down 4 s before the plug is drawn.
+    const ramp = charge ? Math.min(1, (timeS - closeS) / 5, (charge.durationS - 4 - sincePlug) / 5) : 0
+    const chargeW = plugged && main ? charge.amps * link * Math.max(0, ramp) : 0
 
     // Circuit.
     let extra = 0
