@@ -1,5 +1,13 @@
 import { namesInWords } from './channels.ts'
-import { type Area, areaSchema, type Finding, type Question, type Severity, type Subject } from './review.ts'
+import {
+  type Area,
+  areaSchema,
+  type Finding,
+  type Question,
+  type Review,
+  type Severity,
+  type Subject,
+} from './review.ts'
 
 /** A ratio is told as so many times. */
 export const unitWord = (unit: string) =>
@@ -84,10 +92,11 @@ export function shownText(question: Question): string | null {
   const figure = smallestFigure(question)
   if (figure === null) return null
   const unit = unitWord(question.unit)
+  const [size, chance] = figure.split(', ')
   return [
     ...(question.measured == null ? [] : [`read: ${numberText(question.measured)} ${unit}`]),
     ...(question.limit == null ? [] : [`limit: ${numberText(question.limit)} ${unit}`]),
-    `a fault of ${figure} would have shown`,
+    `${size} would have shown${chance ? ` ${chance}` : ''}`,
   ].join('; ')
 }
 
@@ -227,12 +236,25 @@ export function sentence(text: string): string {
 /** A headline as it goes on a sentence: without its full stop. */
 export const plainClause = (text: string): string => text.trim().replace(/[.;:\s]+$/, '')
 
-/** Start, pedal or pack where nothing at all was assessed: with these unseen nothing can be concluded. */
-export function unseenAreas(questions: readonly Question[]): Area[] {
-  return (['start', 'pedal', 'pack'] as const).filter((area) =>
-    questions.every((question) => question.area !== area || question.state === 'not-assessed'),
+/** A car that moved this far was able to drive, whatever its start was, km. */
+const DROVE_KM = 0.05
+
+/**
+ * Start, pedal or pack where nothing at all was assessed: with these unseen nothing can be concluded. The start is unseen
+ * in the log of a parked or charging car too, whose switches were watched and which nobody started.
+ */
+export function unseenAreas({ questions, starts, drive }: Seen): Area[] {
+  const started = starts.length > 0 || (drive.distance_km ?? 0) > DROVE_KM
+  return (['start', 'pedal', 'pack'] as const).filter(
+    (area) =>
+      (area === 'start' && !started) ||
+      questions.every((question) => question.area !== area || question.state === 'not-assessed'),
   )
 }
+
+type Seen = { readonly questions: readonly Question[] } & Pick<Review, 'starts'> & {
+    readonly drive: Pick<Review['drive'], 'distance_km'>
+  }
 
 /** True where only driving would answer: all channels are there, or the advice is to drive. */
 export const needsDrive = ({ state, rung, missing, area }: Question): boolean =>

@@ -43,6 +43,6 @@ export function summarise(
     not_assessed: review.questions.filter((each) => each.state === 'not-assessed').length,
     verdict: { state: review.verdict.state, sentence: review.verdict.sentence },
     worst: review.findings.find(({ severity }) => severity !== 'note')?.headline ?? null,
-    unseen: unseenAreas(review.questions),
+    unseen: unseenAreas(review),
   }
 }

@@ -52,7 +52,10 @@ export function fullLines(
   if (stuck.length > 0) {
     lines.push('', bold('STARTS'))
     for (const [steps, starts] of alike(stuck)) {
-      say(`${starts.map((start) => clockText(start.span_s[0])).join(', ')} reached ${starts[0]!.reached}`, 2)
+      say(
+        `Begun at ${starts.map((start) => clockText(start.span_s[0])).join(', ')}; came ${CAME[starts[0]!.reached]}`,
+        2,
+      )
       say(steps, 4)
     }
     if (review.check_sheet.length > 0) lines.push('', bold('WHAT TO CHECK, IN THIS ORDER'))
@@ -84,6 +87,17 @@ function sums({ findings, questions }: Review): string {
   const of = (severity: string): number => findings.filter((each) => each.severity === severity).length
   const open = questions.filter((question) => question.state === 'not-assessed').length
   return `Found: ${of('stop')} against handing over, ${of('attention')} needing attention, ${of('note')} noted. Asked: ${questions.length} questions, ${open} of them not assessed.`
+}
+
+/** How far an attempt came, as it goes on a sentence. */
+const CAME: Readonly<Record<Start['reached'], string>> = {
+  unknown: 'how far cannot be seen',
+  off: 'no further than the key off',
+  waiting: 'no further than waiting, nothing closed',
+  precharge: 'as far as precharge',
+  contactors: 'as far as both contactors closed',
+  ready: 'as far as drive ready',
+  driving: 'as far as driving',
 }
 
 /** Attempts that went alike, told once. */

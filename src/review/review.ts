@@ -13,6 +13,7 @@ import { nameQuestions } from './name-questions.ts'
 import { withIds, worstFirst } from './order.ts'
 import { gatherFacts, runAll, runParts } from './run-all.ts'
 import { openRungs } from './rungs.ts'
+import { stillWarming } from './still-warming.ts'
 import { summariseDrive } from './summary.ts'
 import { tidy } from './tidy.ts'
 import { withholdDoubtful } from './withhold-doubtful.ts'
@@ -91,11 +92,17 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
     regen: withholdProposals(sections.regen, rungs),
     timeline: timeline.sort((a, b) => a.at_s - b.at_s).map((event) => ({ ...event })),
   }
-  return tidy(finishReview(review, link === null ? [] : [link]))
+  const warming = findings.some(({ kind }) => kind === 'self-heating') ? null : stillWarming(facts)
+  return tidy(
+    finishReview(
+      review,
+      [link, warming].filter((each) => each !== null),
+    ),
+  )
 }
 
 /** The contract's exit status: 1 stop, 3 too little assessed (start, pedal or pack unseen), else 0. */
 export function exitStatus(review: Review): 0 | 1 | 3 {
   if (review.findings.some((finding) => finding.severity === 'stop')) return 1
-  return unseenAreas(review.questions).length > 0 ? 3 : 0
+  return unseenAreas(review).length > 0 ? 3 : 0
 }

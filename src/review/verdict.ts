@@ -10,7 +10,9 @@ import { plainClause, stepInSentence, unseenAreas } from '../../shared/wording.t
 import { hazards } from './before-touching.ts'
 
 /** What a verdict is made of. */
-export type Judged = Pick<Review, 'findings' | 'questions' | 'starts'>
+export type Judged = Pick<Review, 'findings' | 'questions' | 'starts' | 'charges'> & {
+  readonly drive: Pick<Review['drive'], 'distance_km'>
+}
 
 /** The findings that keep the car from driving: the last start did not come through, or drive was lost for good. */
 export function keepsFromDriving({ findings, starts }: Pick<Judged, 'findings' | 'starts'>): Finding[] {
@@ -26,9 +28,9 @@ export function keepsFromDriving({ findings, starts }: Pick<Judged, 'findings' |
 
 /** The whole in one state and one sentence (the contract), with what can hurt the person at the car. */
 export function verdictOf(judged: Judged, beforeTouching: readonly string[]): Verdict {
-  const { findings, questions } = judged
+  const { findings } = judged
   const stuck = keepsFromDriving(judged)
-  const unseen = unseenAreas(questions)
+  const unseen = unseenAreas(judged)
   const holds: Readonly<Record<VerdictState, boolean>> = {
     'cannot-drive': stuck.length > 0,
     stop: findings.some(({ severity }) => severity === 'stop'),
@@ -52,7 +54,7 @@ function clauses(
   unseen: readonly Area[],
 ): string[] {
   const { findings, questions } = judged
-  const notSeen = unseen.length > 0 ? [`nothing of ${areasInWords(unseen)} could be seen`] : []
+  const notSeen = unseen.length > 0 ? [unseenWords(judged, unseen)] : []
   const own = (severity: string) =>
     findings.filter(
       (each) => each.severity === severity && each.explained_by === null && !stuck.includes(each),
@@ -76,13 +78,25 @@ function clauses(
     case 'attention':
       return [...of('attention', 'Needs attention: '), ...notSeen]
     case 'too-little-assessed':
-      return [`Too little was assessed to conclude: nothing of ${areasInWords(unseen)} could be seen`]
+      return [`Too little was assessed to conclude: ${unseenWords(judged, unseen)}`]
     default: {
       const open = questions.filter((each) => each.state === 'not-assessed').length
       const rest = open > 0 ? [`${open} could not be assessed`] : []
       return [`Nothing was found in the ${questions.length - open} questions that this log answers`, ...rest]
     }
   }
+}
+
+/** A log of a charge or of a parked car says so; else what could not be seen. */
+function unseenWords({ starts, charges, questions }: Judged, unseen: readonly Area[]): string {
+  const watched = questions.some(({ area, state }) => area === 'start' && state !== 'not-assessed')
+  if (!unseen.includes('start') || starts.length > 0 || !watched)
+    return `nothing of ${areasInWords(unseen)} could be seen`
+  const rest = unseen.filter((area) => area !== 'start')
+  return [
+    charges.length > 0 ? 'the log shows a charge and no start' : 'the log shows no start and no drive',
+    ...(rest.length > 0 ? [`nothing of ${areasInWords(rest)} could be seen`] : []),
+  ].join(', and ')
 }
 
 function whatStopped(finding: Finding): string {

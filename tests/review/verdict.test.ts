@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { AREAS } from '../../shared/kinds.ts'
-import type { Finding, Question, Start } from '../../shared/review.ts'
+import type { Charge, Finding, Question, Start } from '../../shared/review.ts'
 import { assessed, notAssessed } from '../../src/facts/answer.ts'
 import { finding } from '../../src/facts/finding.ts'
 import { nameQuestions } from '../../src/review/name-questions.ts'
@@ -29,7 +29,30 @@ const start = (lost_s: number | null): Start => ({
   ...{ span_s: [0, 9], reached: 'driving', steps: [], first_failed: null, lost_s },
 })
 const verdict = (findings: Finding[], questions = all, starts: Start[] = []) =>
-  verdictOf({ findings: inOrder(withIds(findings)), questions, starts }, [])
+  verdictOf(
+    { findings: inOrder(withIds(findings)), questions, starts, charges: [], drive: { distance_km: 12 } },
+    [],
+  )
+
+describe('a log in which nobody starts the car', () => {
+  const rest = (charges: Charge[], drive = { distance_km: 0 }) =>
+    verdictOf({ findings: [], questions: all, starts: [], charges, drive }, [])
+  const charge: Charge = { ...{ span_s: [0, 9], reached: 'charging', steps: [], first_failed: null } }
+
+  it('concludes nothing on a start that is not in it, and says what it shows', () => {
+    expect(rest([])).toMatchObject({
+      state: 'too-little-assessed',
+      sentence: 'Too little was assessed to conclude: the log shows no start and no drive.',
+    })
+    expect(rest([charge]).sentence).toBe(
+      'Too little was assessed to conclude: the log shows a charge and no start.',
+    )
+  })
+
+  it('a log that begins in mid drive shows a car that could drive', () => {
+    expect(rest([], { distance_km: 3 }).state).toBe('nothing-found')
+  })
+})
 
 describe('the verdict', () => {
   it.each<[string, Finding[], Question[], string[], RegExp]>([

@@ -17,6 +17,8 @@ export interface DriverOptions {
   readonly charge: { readonly durationS: number; readonly amps: number } | null
   /** The brake the driver is used to, where the car's differs: pressure goes by habit. */
   readonly habit: Partial<Car['brake']> | null
+  /** What the driver does with the key: start, leave it on for `patienceS` and touch nothing else, or never turn it. */
+  readonly uses: 'starts' | 'key-alone' | 'nothing'
   readonly neverPressesBrake: boolean
   readonly leavesSelectorIn: boolean
   readonly restsOnPedal: boolean
@@ -76,12 +78,15 @@ export class Driver {
     let wantBar = 0
     let wantTravel = 0
     if (this.phase === 'before') {
-      if (timeS >= this.options.keyOnS && (this.sinceS === 0 || elapsed > 6)) {
+      if (this.options.uses === 'nothing') this.enter('rest', timeS)
+      else if (timeS >= this.options.keyOnS && (this.sinceS === 0 || elapsed > 6)) {
         this.key = true
         this.attemptsLeft--
         this.readyAtS = Number.NaN
         this.enter('starting', timeS)
       }
+    } else if (this.phase === 'starting' && this.options.uses === 'key-alone') {
+      if (elapsed > this.options.patienceS) this.turnOff(timeS)
     } else if (this.phase === 'starting') {
       wantBar = elapsed > 1.1 && !this.options.neverPressesBrake ? 9 : 0
       wantTravel = this.options.restsOnPedal ? 0.18 : 0

@@ -39,6 +39,7 @@ export function runPhysics(
     driverOptions.keyOnS +
     (driverOptions.attempts + 2) * (driverOptions.patienceS + 50) +
     driverOptions.restS +
+    (driverOptions.charge?.durationS ?? 0) +
     90
   const room = Math.ceil(longestS / dt)
   const at = Object.fromEntries(TRACED.map((id) => [id, new Float64Array(room)])) as Record<

@@ -62,6 +62,7 @@ export function simulate(options: SimulateOptions): Simulated {
       attempts: 2,
       restS: 30,
       charge: null,
+      uses: 'starts',
       habit: null,
       neverPressesBrake: has('brake-not-pressed'),
       leavesSelectorIn: has('selector-not-neutral'),

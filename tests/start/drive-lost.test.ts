@@ -50,6 +50,19 @@ describe('drive lost', () => {
     expect(answer.findings[0]!.reason).toContain('not in this log')
   })
 
+  it('where only the link shows it, the link that leaves the pack under load is a loss, and no part is accused', () => {
+    const without = [
+      ...['contactor_negative', 'contactor_precharge', 'contactor_positive'],
+      ...['drive_ready', 'interlock_closed'],
+    ]
+    const [found] = driveLost(
+      facts({ ...lost({ pack_current: (t) => (t >= 5 && t < 10.04 ? 40 : 0) }), without }),
+    ).findings
+    expect(found).toMatchObject({ kind: 'drive-lost', severity: 'stop' })
+    expect(found!.headline).toContain('the link left the pack')
+    expect(driveLost(facts({ without })).findings).toEqual([])
+  })
+
   it('key off at standstill is no loss; key off while moving is', () => {
     expect(driveLost(facts({})).findings).toEqual([])
     expect(driveLost(facts({ keyOffS: 10 })).findings).toMatchObject([{ subject: { name: 'key' } }])

@@ -122,7 +122,7 @@ export function familyCase(
 }
 
 /** As if the column were called "charge plug in": the simulator's bare name says nothing of its polarity. */
-function withPlugNamed(drive: Drive): Drive {
+export function withPlugNamed(drive: Drive): Drive {
   const plug = drive.channels.get('charge_plug')
   if (!plug) return drive
   return {

@@ -45,6 +45,9 @@ export const mainContactor =
           ? `closed at ${closed.atS.toFixed(2)} s`
           : 'closed, by the battery unit’s state or the link voltage',
       )
+    const read = signals[name]?.changes[0]
+    if (read && !Number.isFinite(read.earliestS) && read.atS > attempt.startS + WAKE_PATIENCE_S)
+      return unseen(`first read at ${read.atS.toFixed(2)} s; what it was before is not in the log`)
     const asked = refused(outcome, name)
     if (asked !== null)
       return no(asked, `commanded at ${asked.toFixed(2)} s, and its feedback never came`, {

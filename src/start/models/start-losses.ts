@@ -91,7 +91,8 @@ function lossAt(
   )
   if (!moving && keyOff) return null
   if (!moving && trigger.atS > facts.drive.durationS - 0.5) return null
-  const order = orderOfFall(facts, trigger)
+  const opening = opened.find((each) => Math.abs(each.change.atS - trigger.atS) < BEFORE_S) ?? null
+  const order = orderOfFall(facts, trigger) ?? (opening?.name === 'main' ? linkAlone(trigger) : null)
   if (!order) return null
   const { events, undecided } = order
   if (!moving && !signals.key && !events.some(({ step }) => SEEN_CAUSES.has(step))) return null
@@ -109,12 +110,19 @@ function lossAt(
     moving,
     events,
     undecided,
-    opening: opened.find((each) => Math.abs(each.change.atS - trigger.atS) < BEFORE_S) ?? null,
+    opening,
     recovered,
     driving:
       (signals.selector !== null && valueAt(signals.selector, atS - 0.01) !== 0) || pedal.some((v) => v > 5),
   }
 }
+
+/** Nothing but the link tells: which contactor, fuse or plug opened is not seen. */
+export const LINK_LEFT = 'the link left the pack: a main contactor, the fuse or the service plug'
+const linkAlone = (change: Change) => ({
+  events: [{ step: 'positive', what: LINK_LEFT, change }],
+  undecided: [],
+})
 
 /**
  * Torque this far from zero is made, not noise, N·m; once it is asked off it is gone after this, s. Common practice,

@@ -49,7 +49,9 @@ export function outcomeOf(facts: Facts, attempt: Attempt): Outcome {
     : null
   const readySeen = firstWhere(signals.ready, startS, endS - 1e-9, (v) => v === 1)
   const moved = firstMove(facts, attempt)
-  const drove = readySeen || !signals.ready ? moved : null
+  // A log written on change that begins in mid drive says nothing of drive ready until it goes.
+  const readyUnknown = moved !== null && !Number.isFinite(valueAt(signals.ready, moved.atS))
+  const drove = readySeen || readyUnknown ? moved : null
   const waiting = inverterReady && !askedFor(facts, signals, inverterReady.atS, endS) ? inverterReady : null
   const ready = readySeen ?? (signals.ready ? waiting : (inverterReady ?? drove))
   return {

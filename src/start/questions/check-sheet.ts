@@ -44,6 +44,8 @@ export function checkSheet(facts: Facts): Answer {
   return { questions: [], findings: [], sections: { check_sheet: lines } }
 }
 
+/** A unit that answers to a failed start with a fault does so within this long, s. Common practice, no source. */
+const ANSWERS_S = 1
 /** More lines than this are no short list. */
 const MOST = 10
 
@@ -57,7 +59,8 @@ function linesFor(
 ): Line[] {
   const chain = facts.once(startChain)
   const lines: Line[] = checks.slice(0, MOST - 3).map(({ check, known }) => lineOf(check, known))
-  const unitFaulted = inFault(facts, 'bms', judged.attempt.endS)
+  const { endS } = judged.attempt
+  const unitFaulted = [endS, endS + ANSWERS_S].some((atS) => inFault(facts, 'bms', atS))
   const known = judged.steps
     .filter(
       ({ step, verdict }) =>

@@ -6,7 +6,7 @@ import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { checksOfLoss, firstOpen } from '../models/open-checks.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
-import { type Loss, losses } from '../models/start-losses.ts'
+import { LINK_LEFT, type Loss, losses } from '../models/start-losses.ts'
 import { startSignals } from '../models/start-signals.ts'
 import { judgedAttempts, startChain } from '../models/start-verdicts.ts'
 
@@ -26,7 +26,10 @@ export function driveLost(facts: Facts): Answer {
   const signals = facts.once(startSignals)
   const watched = facts.once(judgedAttempts).filter((each) => each.outcome.ready !== null)
   const question = 'Was drive lost with the key on?'
-  if (watched.length === 0 || !(signals.ready ?? signals.positive ?? signals.negative ?? signals.inverter)) {
+  const { channels } = facts.drive
+  const linkShows = channels.has('link_voltage') && channels.has('pack_current')
+  const shown = signals.ready ?? signals.positive ?? signals.negative ?? signals.inverter
+  if (watched.length === 0 || (!shown && !(linkShows && facts.once(losses).length > 0))) {
     const missing = ['drive_ready', 'contactor_positive', 'key_on'].filter(
       (id) => !facts.drive.channels.has(id),
     )
@@ -76,7 +79,7 @@ export function driveLost(facts: Facts): Answer {
 function lossFinding(facts: Facts, loss: Loss): Finding {
   const first = loss.events[0]!
   const step = stepNamed(facts.once(startChain), first.step)
-  const label = step?.label ?? first.step
+  const label = first.what === LINK_LEFT ? LINK_LEFT : (step?.label ?? first.step)
   const order = loss.events
     .map(({ what, change }) => `${what} (${bracket(change.earliestS, change.atS)})`)
     .join(', then ')
@@ -93,7 +96,7 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
     limit: null,
     severity: severityOf(loss, seenCause),
     headline:
-      `Drive was lost ${speed === null ? (loss.moving ? 'while moving' : '') : loss.moving ? `at ${speed.toFixed(0)} km/h` : 'at standstill'}: ${label} changed first`.replace(
+      `Drive was lost ${speed === null ? (loss.moving ? 'while moving' : '') : loss.moving ? `at ${speed.toFixed(0)} km/h` : 'at standstill'}: ${first.what === LINK_LEFT ? label : `${label} changed first`}`.replace(
         'lost :',
         'lost:',
       ),

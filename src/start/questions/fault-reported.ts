@@ -73,7 +73,8 @@ function unitFinding(facts: Facts, unit: Unit, faults: readonly ReportedFault[])
   const times = `${faults
     .flatMap((each) =>
       each.spans.map(
-        ({ startS, endS }) => `${each.words} from ${startS.toFixed(2)} s for ${(endS - startS).toFixed(2)} s`,
+        ({ startS, endS }) =>
+          `“${each.words}” from ${startS.toFixed(2)} s on, for ${lasting(endS - startS)} s`,
       ),
     )
     .slice(0, MOST)
@@ -107,6 +108,8 @@ function unitFinding(facts: Facts, unit: Unit, faults: readonly ReportedFault[])
 }
 
 const MOST = 6
+
+const lasting = (seconds: number): string => seconds.toFixed(seconds < 10 ? 2 : 0)
 
 function severityOf(facts: Facts, faults: readonly ReportedFault[]): Severity {
   const standing = faults.filter((each) => !clearedBeforeReady(facts, each))

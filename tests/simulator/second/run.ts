@@ -15,8 +15,12 @@ const HEAT_EVERY = Math.round(HEAT_STEP_S / STEP_S)
 
 export interface RunOptions {
   readonly keyOnS: number
-  /** Logged after key-off. */
+  /** Logged after key-off; of a car that stays parked, in all. */
   readonly restS: number
+  /** Plugged in `afterS` after key-off (of a parked car: after the log's begin), with so many ampere. */
+  readonly charge?: { readonly afterS: number; readonly durationS: number; readonly amps: number }
+  /** The key alone, for so long: nothing else is touched and nothing closes. */
+  readonly keyAloneS?: number
 }
 
 /** Everything that is true of a run; channels by catalogue id every STEP_S, cells every 0.1 s, heat every 0.5 s. */
@@ -45,7 +49,10 @@ export interface Run {
 }
 
 /** State numbers of this car's units; the vehicle file says what they mean. */
-export const STATES = { off: 0, waiting: 1, precharge: 2, closed: 3 } as const
+export const STATES = { off: 0, waiting: 1, precharge: 2, closed: 3, charging: 4 } as const
+
+/** Car and charger talk for so long before anything closes, s. */
+const PLUG_TALK_S = 3
 
 /** A healthy start by the clock, a drive along the road, parking, rest. */
 export function run(
@@ -64,7 +71,9 @@ export function run(
   const ledger = new Ledger()
   const modules = build.cells.perModule.length
   const selfHeating = faultsOf(faults, 'self-heating')
-  const longestS = options.keyOnS + (road?.durationS ?? 0) + options.restS + 60
+  const { charge, keyAloneS } = options
+  const parked = !Number.isFinite(options.keyOnS)
+  const longestS = parked ? options.restS : options.keyOnS + (road?.durationS ?? 0) + options.restS + 60
   const room = Math.ceil(longestS / dt) + 2
   const at: Record<string, Float64Array> = {}
   const put = (id: string, i: number, value: number): void => {
@@ -132,15 +141,20 @@ export function run(
   for (; i < room; i++) {
     const timeS = i * dt
     const sinceKey = timeS - keyOnS
+    if (keyAloneS !== undefined && keyOffS > keyOnS + keyAloneS) keyOffS = keyOnS + keyAloneS
     const key = sinceKey >= 0 && timeS < keyOffS
-    const awake = sinceKey >= 0 && timeS < keyOffS + 0.4
+    const sincePlug = charge ? timeS - (parked ? 0 : keyOffS) - charge.afterS : -1
+    const plugged = charge !== undefined && sincePlug >= 0 && sincePlug < charge.durationS
+    const awake = (sinceKey >= 0 && timeS < keyOffS + 0.4) || plugged
+    if (!awake) closeS = Number.POSITIVE_INFINITY
+    const sinceAsked = plugged ? sincePlug - PLUG_TALK_S : keyAloneS === undefined ? sinceKey : 0
     const slope = road ? road.slopeAt(ledger.distanceM) : 0
 
     // Start by the clock: brake, check, precharge, close, ready, selector.
-    const preOn = key && sinceKey > 1.6 && timeS < closeS + 0.3
+    const preOn = (key || plugged) && sinceAsked > 1.6 && timeS < closeS + 0.3
     if (preOn && link > (precharge.readyPercent / 100) * source.emf && closeS === Number.POSITIVE_INFINITY)
       closeS = timeS + 0.1
-    const negative = key && sinceKey > 1.4 ? 1 : awake && closeS < timeS ? 1 : 0
+    const negative = (key || plugged) && sinceAsked > 1.4 ? 1 : awake && closeS < timeS ? 1 : 0
     const positive = awake && timeS >= closeS ? 1 : 0
     const main = negative === 1 && positive === 1
     const powered = main && key && timeS > closeS + 0.6
@@ -199,13 +213,16 @@ export function run(
     const lossW = powered ? lossWatt(torque, omega) : 0
     const inverterW = powered ? torque * omega + lossW : 0
     const auxiliaryW = powered ? build.auxiliaryW : 0
+    // The station ramps up in 5 s and is down 4 s before the plug is drawn.
+    const ramp = charge ? Math.min(1, (timeS - closeS) / 5, (charge.durationS - 4 - sincePlug) / 5) : 0
+    const chargeW = plugged && main ? charge.amps * link * Math.max(0, ramp) : 0
 
     // Circuit.
     let extra = 0
     for (const joint of pack.faultJoints) if (joint.present(timeS)) extra += joint.ohm
     const before = link
     if (main) {
-      amps = source.currentFor(inverterW + auxiliaryW, extra + mainOhm, amps)
+      amps = source.currentFor(inverterW + auxiliaryW - chargeW, extra + mainOhm, amps)
       link = source.at(amps, extra + mainOhm)
     } else if (preOn && negative === 1) {
       const across = 1 / (1 / precharge.bleedOhm + 1 / precharge.resistorOhm)
@@ -214,7 +231,7 @@ export function run(
       amps = (source.emf - (before + link) / 2) / precharge.resistorOhm
     } else {
       amps = 0
-      const ohm = timeS > keyOffS ? 900 : precharge.bleedOhm
+      const ohm = timeS > keyOffS || (parked && !plugged) ? 900 : precharge.bleedOhm
       link *= Math.exp(-dt / (ohm * precharge.linkFarad))
     }
     const cellsVolt = source.at(amps, extra)
@@ -262,7 +279,7 @@ export function run(
     put('contactor_positive', i, positive)
     put('contactor_negative', i, negative)
     put('key_on', i, key ? 1 : 0)
-    put('charge_plug', i, 0)
+    put('charge_plug', i, plugged ? 1 : 0)
     put('interlock_closed', i, 1)
     put('inertia_closed', i, 1)
     put('drive_ready', i, ready ? 1 : 0)
@@ -273,7 +290,15 @@ export function run(
     put(
       'bms_state',
       i,
-      !awake ? STATES.off : main ? STATES.closed : preOn ? STATES.precharge : STATES.waiting,
+      !awake
+        ? STATES.off
+        : main
+          ? plugged
+            ? STATES.charging
+            : STATES.closed
+          : preOn
+            ? STATES.precharge
+            : STATES.waiting,
     )
     put('inverter_state', i, ready ? 3 : powered ? 2 : link > 100 ? 1 : 0)
     put('pedal_track_1', i, volt2(travel, pedal.track1))

@@ -84,7 +84,7 @@ export function secondVehicle(build: Build): Vehicle {
     },
     isolation_min_ohm_per_volt: 500,
     states: {
-      bms: { '0': 'off', '1': 'waiting', '2': 'precharge', '3': 'closed', '5': 'fault' },
+      bms: { '0': 'off', '1': 'waiting', '2': 'precharge', '3': 'closed', '4': 'charging', '5': 'fault' },
       inverter: { '0': 'off', '1': 'powered', '2': 'ready', '3': 'drive' },
     },
   }
