@@ -205,7 +205,10 @@ function creepBound(facts: Facts, all: ReleasedTorque): { readonly nm: number; r
   }
 }
 
-/** What a pull shows goes through gears (0.96) and turning masses (1.05) as well: mass and gear alone give more. Common practice. */
+/**
+ * What a pull shows goes through gears (0.96) and turning masses (1.05) as well: mass and gear alone give more.
+ * Common practice.
+ */
 const OWN_SHARE = 1.05 / 0.96
 
 /** First sample of the released stretch that holds this one. */
