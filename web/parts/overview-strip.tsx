@@ -1,11 +1,12 @@
-import { useMemo } from 'preact/hooks'
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
-import type { Review } from '../../shared/review.ts'
+import type { Finding, Review } from '../../shared/review.ts'
 import type { Span } from '../../shared/units.ts'
 import { clockText, SEVERITY_WORDS } from '../../shared/wording.ts'
 import { useWindow } from '../chart/use-window.ts'
 import { around, showSpan, showWhole, state } from '../state.ts'
 import { useStore } from '../store.ts'
+import { markPlaces } from './mark-places.ts'
 import { Shape } from './severity-mark.tsx'
 
 type Segment = Review['drive']['segments'][number]
@@ -31,18 +32,25 @@ export function OverviewStrip({
   const width = ([from, to]: Span) => `${Math.max(0.2, ((to - from) / endS) * 100).toFixed(3)}%`
   const { segments } = drive.review.drive
   const { findings } = drive.review
+  const { box, width: widthPx } = useWidth()
+  const loud = findings.flatMap((finding, at) => (finding.severity === 'note' ? [] : [{ finding, at }]))
+  const onsetOf = (finding: Finding) => finding.onset_s ?? finding.span_s[0]
+  const marks = markPlaces(
+    loud.map(({ finding }) => onsetOf(finding) / endS),
+    widthPx,
+  )
   return (
     <section class="overview" aria-label="The whole drive">
-      <div class={findings.some(({ severity }) => severity !== 'note') ? 'overview-marks' : ''}>
-        {findings.map((finding, at) =>
-          finding.severity === 'note' ? null : (
+      <div class={loud.length > 0 ? 'overview-marks' : ''} ref={box}>
+        {loud.map(({ finding, at }, i) =>
+          marks[i] === undefined ? null : (
             <button
               key={finding.id}
               type="button"
               class={`overview-mark mark-${finding.severity}`}
-              style={{ left: `clamp(13px, ${share(finding.onset_s ?? finding.span_s[0])}, 100% - 13px)` }}
+              style={{ left: `${marks[i]}px` }}
               title={finding.headline}
-              aria-label={`${SEVERITY_WORDS[finding.severity].word} at ${clockText(finding.onset_s ?? finding.span_s[0])}: ${finding.headline}`}
+              aria-label={`${SEVERITY_WORDS[finding.severity].word} at ${clockText(onsetOf(finding))}: ${finding.headline}`}
               onClick={() => (onFinding ? onFinding(at) : showSpan(around(finding.span_s)))}
             >
               <Shape kind={finding.severity} />
@@ -86,6 +94,19 @@ export function OverviewStrip({
       </div>
     </section>
   )
+}
+
+/** An element's width as it stands. */
+function useWidth() {
+  const box = useRef<HTMLDivElement>(null)
+  const [width, setWidth] = useState(0)
+  useEffect(() => {
+    const element = box.current!
+    const watch = new ResizeObserver(() => setWidth(element.clientWidth))
+    watch.observe(element)
+    return () => watch.disconnect()
+  }, [])
+  return { box, width }
 }
 
 /** How fast the car went, as a filled outline; where that was not logged, another channel's size. */
