@@ -5,6 +5,8 @@ import { parseArgs } from 'node:util'
 import type { Drive } from '../shared/drive.ts'
 import type { Review } from '../shared/review.ts'
 import type { Vehicle } from '../shared/vehicle.ts'
+import { VERSION } from '../shared/version.ts'
+import { visible } from '../shared/visible.ts'
 import { failure, LogError } from './errors.ts'
 import { runLibrary } from './library/command.ts'
 import { openDrive } from './open/open-drive.ts'
@@ -35,6 +37,7 @@ const USAGE = `aftermile reviews the logs of a drive: what speaks against handin
   --report FILE   the hand-over sheet, to print
   --save          keeps the drive for the page and the library
   --trace         where the program itself fails: the trace as well
+  --version       which version this is
   --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
@@ -56,6 +59,7 @@ const OPTIONS = {
   data: { type: 'string' },
   port: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
+  version: { type: 'boolean' },
 } as const
 
 type Values = ReturnType<typeof parse>['values']
@@ -94,6 +98,7 @@ async function main(args: readonly string[]): Promise<number> {
     process.stdout.write(USAGE)
     return command === '' ? 2 : 0
   }
+  if (command === '--version') return sayVersion()
   const takes = TAKES[command]
   if (!takes)
     throw new LogError(
@@ -105,21 +110,38 @@ async function main(args: readonly string[]): Promise<number> {
     process.stdout.write(USAGE)
     return 0
   }
+  if (values.version) return sayVersion()
   for (const option of Object.keys(values) as (keyof typeof OPTIONS)[])
     if (option !== 'trace' && !takes.includes(option))
       throw new LogError('usage', `aftermile ${command}: takes no --${option}; see aftermile --help.`)
+    else if ([values[option]].flat().includes(''))
+      throw new LogError('usage', `aftermile ${command}: --${option} is empty; see aftermile --help.`)
   if (command === 'review') return review(positionals, values)
   if (command === 'channels') return channels(positionals, values)
   if (command === 'serve') return serve(positionals, values)
-  return runLibrary(positionals, values, (text) => process.stdout.write(text))
+  return runLibrary(positionals, values, (text) => process.stdout.write(visible(text)))
+}
+
+function sayVersion(): number {
+  process.stdout.write(`aftermile ${VERSION}\n`)
+  return 0
+}
+
+/** An option that changed nothing is said, or a person believes that it did. */
+function sayIgnored(what: string): void {
+  process.stderr.write(visible(`aftermile: ${what}\n`))
 }
 
 async function review(paths: readonly string[], values: Values): Promise<number> {
+  if (values.table !== undefined && values.json)
+    throw new LogError('usage', 'aftermile review: --json and --table ask for two outputs; one was expected.')
   if (values.table !== undefined && !(TABLE_NAMES as readonly string[]).includes(values.table))
     throw new LogError(
       'usage',
       `aftermile review: there is no table "${values.table}"; ${TABLE_NAMES.join(', ')} were expected.`,
     )
+  if (values.full && (values.json || values.table !== undefined))
+    sayIgnored(`--full was not used: ${values.json ? '--json gives everything' : '--table gives one table'}.`)
   const { drive, vehicle } = await open('review', paths, values)
   const alone: Review = reviewDrive(drive, vehicle)
   const made = values.save ? await trying(() => kept(alone, vehicle, values.data), alone) : alone
@@ -191,7 +213,7 @@ async function kept(review: Review, vehicle: Vehicle, dataDir: string | undefine
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {
   const { drive } = await open('channels', paths, values)
-  process.stdout.write(values.json ? channelsJson(drive) : channelsText(drive))
+  process.stdout.write(values.json ? channelsJson(drive) : visible(channelsText(drive)))
   return 0
 }
 
@@ -249,6 +271,11 @@ async function open(
       progress: bar.show,
       ...(offsets.length > 0 ? { offsets } : {}),
     })
+    bar.clear()
+    if (values.signals !== undefined && !drive.files.some(({ layout }) => /frame|pcap/.test(layout)))
+      sayIgnored(
+        `--signals ${values.signals} was not used: no log holds frames, their columns name themselves.`,
+      )
     return { drive, vehicle }
   } finally {
     bar.clear()
