@@ -23,6 +23,11 @@ export const REFUSALS = {
   busy: [503, 'Another program is writing in the data directory; try again when it is done.'],
   disk: [507, 'The disk does not take what was to be written.'],
   cancelled: [409, 'The import was cancelled.'],
+  stuck: [503, 'The import made no progress for a quarter of an hour and was ended.'],
+  'import-died': [
+    500,
+    'The import ended without an answer, for want of memory or by a fault; the others go on.',
+  ],
   failed: [500, 'The server failed at this; its terminal says more.'],
 } as const satisfies Record<string, readonly [status: number, sentence: string]>
 
