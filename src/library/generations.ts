@@ -3,7 +3,7 @@ import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmdirSync
 import { join } from 'node:path'
 import { LogError } from '../errors.ts'
 import { OWN_FOLDER, step, syncFolder, syncTree, writeAside, writeDurably } from './durable.ts'
-import { isRunning, ownerText, withLock } from './lock.ts'
+import { isLeftAside, isRunning, ownerText, withLock } from './lock.ts'
 import { driveDir, type Place } from './paths.ts'
 
 /**
@@ -124,7 +124,7 @@ export function tidyDrive(place: Place, id: string): void {
   for (const name of readdirSync(dir)) {
     const path = join(dir, name)
     if (path === current) rmSync(join(path, 'owner'), { force: true })
-    else if (/\.aside$/.test(name)) rmSync(path, { force: true })
+    else if (isLeftAside(name)) rmSync(path, { force: true })
     else if (NAME.test(name) && !isOwned(path) && current !== dir)
       rmSync(path, { recursive: true, force: true })
     else if (NAME.test(name) && !isOwned(path) && !existsSync(join(dir, 'current')))

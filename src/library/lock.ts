@@ -11,6 +11,13 @@ export function ownerText(): string {
   return `${hostname()} ${process.pid} ${beganAt(process.pid)}`
 }
 
+/** A file written aside (`NAME.PID-N.aside`) that no living process is at. */
+export function isLeftAside(name: string): boolean {
+  if (!name.endsWith('.aside')) return false
+  const pid = /\.(\d+)-\d+\.aside$/.exec(name)?.[1]
+  return pid === undefined || Number(pid) === process.pid || !isRunning(`${hostname()} ${pid} `)
+}
+
 /** When a process began, by the system's own count; empty where the system does not tell. */
 function beganAt(pid: number): string {
   try {

@@ -2,7 +2,7 @@ import { existsSync, readdirSync, readFileSync, renameSync, rmSync, statSync } f
 import { join } from 'node:path'
 import { isOwned, tidyDrive } from './generations.ts'
 import { isId } from './ids.ts'
-import { isRunning, withLock } from './lock.ts'
+import { isLeftAside, isRunning, withLock } from './lock.ts'
 import { drivesDir, type Place } from './paths.ts'
 
 /** What was left by versions before uploads had an owner goes after this long, ms. */
@@ -36,7 +36,7 @@ export function recover(place: Place): void {
       for (const name of readdirSync(folder)) {
         const path = join(folder, name)
         const ofLock = /^lock\.\d+-/.test(name)
-        if (ofLock ? !isHeld(path) : /\.aside$/.test(name)) rmSync(path, { force: true })
+        if (ofLock ? !isHeld(path) : isLeftAside(name)) rmSync(path, { force: true })
       }
   })
 }
