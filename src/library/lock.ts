@@ -15,7 +15,7 @@ export function ownerText(): string {
 export function isLeftAside(name: string): boolean {
   if (!name.endsWith('.aside')) return false
   const pid = /\.(\d+)-\d+\.aside$/.exec(name)?.[1]
-  return pid === undefined || Number(pid) === process.pid || !isRunning(`${hostname()} ${pid} `)
+  return pid === undefined || !isRunning(`${hostname()} ${pid} `)
 }
 
 /** When a process began, by the system's own count; empty where the system does not tell. */
