@@ -169,7 +169,9 @@ export class Jobs {
 
   #next(): void {
     while (this.#running.size < AT_ONCE && this.#waiting.length > 0) {
-      const run = this.#waiting.shift()!().finally(() => {
+      const work = this.#waiting.shift()!
+      // After the answer to whoever asked for it is under way.
+      const run = new Promise((done) => setImmediate(done)).then(work).finally(() => {
         this.#running.delete(run)
         this.#next()
       })
