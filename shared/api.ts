@@ -29,6 +29,8 @@ export const driveSummarySchema = z.object({
   worst: z.string().nullable().optional(),
   /** Of start, pedal and pack, those of which nothing was assessed. */
   unseen: z.array(z.string()).optional(),
+  /** Where the stored drive is damaged or of a newer version: what it is, and what can still be done. */
+  trouble: z.string().optional(),
 })
 export type DriveSummary = z.infer<typeof driveSummarySchema>
 export const drivesSchema = z.array(driveSummarySchema)

@@ -5,6 +5,8 @@ import { parseArgs } from 'node:util'
 import type { Drive } from '../shared/drive.ts'
 import type { Review } from '../shared/review.ts'
 import type { Vehicle } from '../shared/vehicle.ts'
+import { VERSION } from '../shared/version.ts'
+import { visible } from '../shared/visible.ts'
 import { failure, LogError } from './errors.ts'
 
 const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
@@ -26,6 +28,7 @@ const USAGE = `aftermile reviews the logs of a drive: what speaks against handin
   --save          keeps the drive for the page and the library
   --trace         where the program itself fails: the trace as well
   --profile       where the time of the review went, on standard error
+  --version       which version this is
   --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
@@ -48,6 +51,7 @@ const OPTIONS = {
   data: { type: 'string' },
   port: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
+  version: { type: 'boolean' },
 } as const
 
 type Values = ReturnType<typeof parse>['values']
@@ -98,6 +102,7 @@ async function main(args: readonly string[]): Promise<number> {
     process.stdout.write(USAGE)
     return command === '' ? 2 : 0
   }
+  if (command === '--version') return sayVersion()
   const takes = TAKES[command]
   if (!takes)
     throw new LogError(
@@ -109,23 +114,40 @@ async function main(args: readonly string[]): Promise<number> {
     process.stdout.write(USAGE)
     return 0
   }
+  if (values.version) return sayVersion()
   for (const option of Object.keys(values) as (keyof typeof OPTIONS)[])
     if (option !== 'trace' && !takes.includes(option))
       throw new LogError('usage', `aftermile ${command}: takes no --${option}; see aftermile --help.`)
+    else if ([values[option]].flat().includes(''))
+      throw new LogError('usage', `aftermile ${command}: --${option} is empty; see aftermile --help.`)
   if (command === 'review') return review(positionals, values)
   if (command === 'channels') return channels(positionals, values)
   if (command === 'serve') return serve(positionals, values)
   const { runLibrary } = await import('./library/command.ts')
-  return runLibrary(positionals, values, (text) => process.stdout.write(text))
+  return runLibrary(positionals, values, (text) => process.stdout.write(visible(text)))
+}
+
+function sayVersion(): number {
+  process.stdout.write(`aftermile ${VERSION}\n`)
+  return 0
+}
+
+/** An option that changed nothing is said, or a person believes that it did. */
+function sayIgnored(what: string): void {
+  process.stderr.write(visible(`aftermile: ${what}\n`))
 }
 
 async function review(paths: readonly string[], values: Values): Promise<number> {
   const { TABLE_NAMES } = await import('./tables/columns.ts')
+  if (values.table !== undefined && values.json)
+    throw new LogError('usage', 'aftermile review: --json and --table ask for two outputs; one was expected.')
   if (values.table !== undefined && !(TABLE_NAMES as readonly string[]).includes(values.table))
     throw new LogError(
       'usage',
       `aftermile review: there is no table "${values.table}"; ${TABLE_NAMES.join(', ')} were expected.`,
     )
+  if (values.full && (values.json || values.table !== undefined))
+    sayIgnored(`--full was not used: ${values.json ? '--json gives everything' : '--table gives one table'}.`)
   const { drive, vehicle } = await open('review', paths, values)
   const { exitStatus, reviewDrive } = await import('./review/review.ts')
   const { profileText, startProfile } = await import('./review/profile.ts')
@@ -203,7 +225,7 @@ async function kept(review: Review, vehicle: Vehicle, dataDir: string | undefine
 async function channels(paths: readonly string[], values: Values): Promise<number> {
   const { drive } = await open('channels', paths, values)
   const { channelsJson, channelsText } = await import('./report/channels-text.ts')
-  process.stdout.write(values.json ? channelsJson(drive) : channelsText(drive))
+  process.stdout.write(values.json ? channelsJson(drive) : visible(channelsText(drive)))
   return 0
 }
 
@@ -264,6 +286,11 @@ async function open(
       progress: bar.show,
       ...(offsets.length > 0 ? { offsets } : {}),
     })
+    bar.clear()
+    if (values.signals !== undefined && !drive.files.some(({ layout }) => /frame|pcap/.test(layout)))
+      sayIgnored(
+        `--signals ${values.signals} was not used: no log holds frames, their columns name themselves.`,
+      )
     return { drive, vehicle }
   } finally {
     bar.clear()

@@ -1,3 +1,5 @@
+import { visible } from '../shared/visible.ts'
+
 /**
  * The one error that a person may see: one sentence with the place, what was found and what was expected.
  * `code` is for programs and tests.
@@ -17,6 +19,11 @@ export class LogError extends Error {
  * itself; its trace only where asked for.
  */
 export function failure(error: unknown, trace: boolean): { status: 2 | 4; text: string } {
+  const { status, text } = told(error, trace)
+  return { status, text: visible(text) }
+}
+
+function told(error: unknown, trace: boolean): { status: 2 | 4; text: string } {
   if (error instanceof LogError) return { status: 2, text: `${error.message}\n` }
   const [what = ''] = (error instanceof Error ? error.message : String(error)).split('\n')
   const sentence = `aftermile: the program itself failed (${what.replace(/\.$/, '')}); this says nothing of the car.`

@@ -1,4 +1,5 @@
 import type { RawLog } from '../../shared/raw-log.ts'
+import { visibleAll, visibleName } from '../../shared/visible.ts'
 import type { LogSource } from '../bytes/file-source.ts'
 import { applyColumnMap, readColumnMap } from '../naming/column-map.ts'
 import { isPcap, readPcap } from './captures/pcap.ts'
@@ -29,9 +30,27 @@ function readOddTable(source: LogSource, options: ImportOptions): Promise<RawLog
 
 /** Reads one log and applies what a person said about its columns. */
 export async function readLog(source: LogSource, options: ImportOptions): Promise<RawLog> {
-  const log = await IMPORTERS.find((importer) => importer.sniff(source.head))!.read(source, options)
+  const log = readable(await IMPORTERS.find((importer) => importer.sniff(source.head))!.read(source, options))
   const kept = options.remembered
     ? applyColumnMap(log, options.remembered(log.fingerprint), 'remembered')
     : log
   return options.map === undefined ? kept : applyColumnMap(kept, await readColumnMap(options.map), 'map')
+}
+
+/** The log with every name that holds characters which are not read but obeyed showing them as what they are. */
+function readable(log: RawLog): RawLog {
+  return {
+    ...log,
+    name: visibleName(log.name),
+    skipped: visibleAll(log.skipped),
+    events: visibleAll(log.events),
+    ...(log.notes ? { notes: visibleAll(log.notes) } : {}),
+    bus: visibleAll(log.bus),
+    series: log.series.map((each) => ({
+      ...each,
+      name: visibleName(each.name),
+      node: each.node === null ? null : visibleName(each.node),
+      labels: each.labels?.map(visibleName) ?? null,
+    })),
+  }
 }

@@ -9,6 +9,7 @@ export function listText(drives: readonly DriveSummary[]): string {
   return drives
     .map((drive) => {
       const km = drive.distance_km === null ? '' : `, ${drive.distance_km.toFixed(1)} km`
+      if (drive.trouble) return `${drive.id}  ${drive.title}\n    ${drive.trouble}\n`
       const told = drive.verdict?.sentence ?? drive.worst
       const worst = told ? `\n    ${told}` : ''
       return `${drive.id}  ${drive.title}${km}  (${countsText(drive)})${worst}\n`
@@ -23,8 +24,8 @@ export function countsText({ stop, attention, note, unseen }: DriveSummary): str
   return [...parts, little].filter(Boolean).join(', ') || 'nothing found among what was assessed'
 }
 
-export function showText({ stored, review, notes }: ShownDrive): string {
-  const lines = [`${stored.summary.title}  ${stored.summary.id}`]
+export function showText({ stored, review, notes, troubles }: ShownDrive): string {
+  const lines = [`${stored.summary.title}  ${stored.summary.id}`, ...troubles]
   for (const { name, bytes } of stored.logs) lines.push(`log: ${name}, ${bytes} bytes`)
   for (const finding of review.findings) lines.push(`${finding.severity}: ${finding.headline}`)
   for (const question of review.questions.filter(({ state }) => state === 'not-assessed'))

@@ -2,9 +2,10 @@ import type { Corrections } from '../../shared/api.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { besideEarlier } from './beside-earlier.ts'
 import { importDrive } from './import-drive.ts'
+import type { LogFile } from './log-file.ts'
 import { openPlace } from './place.ts'
 import { rememberCorrections, rememberedCorrections } from './remembered.ts'
-import { type LogFile, storeDrive } from './store-drive.ts'
+import { storeDrive } from './store-drive.ts'
 
 /** Plain data, so that it can be handed to a worker. */
 export interface ImportTask {
@@ -20,9 +21,7 @@ export interface ImportTask {
   /** Corrections to keep for the next logs of these layouts. */
   readonly remember?: Corrections | undefined
   /** The stored drive that this import replaces. */
-  readonly replaces?:
-    | { readonly id: string; readonly title: string; readonly notes: string; readonly addedAt: string }
-    | undefined
+  readonly replaces?: { readonly id: string; readonly title: string; readonly addedAt: string } | undefined
 }
 
 /** Imports, reviews and stores a drive; gives its id. */
@@ -58,6 +57,6 @@ export async function importAndStore(
     map: task.map,
     offsets: task.offsets,
     corrections: used,
-    ...(replaces ? { ...replaces } : {}),
+    ...(replaces ? { id: replaces.id, title: replaces.title, addedAt: replaces.addedAt } : {}),
   }).id
 }

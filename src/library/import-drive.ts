@@ -5,7 +5,7 @@ import type { Vehicle } from '../../shared/vehicle.ts'
 import { buildDrive } from '../drive/build-drive.ts'
 import { readLogs } from '../open/read-logs.ts'
 import { reviewDrive } from '../review/review.ts'
-import type { LogFile } from './store-drive.ts'
+import type { LogFile } from './log-file.ts'
 
 export interface DriveToImport {
   readonly logs: readonly LogFile[]

@@ -18,6 +18,7 @@ type Message =
 export function importInWorker(
   task: ImportTask,
   progress: (doing: string, share: number) => void,
+  stop?: AbortSignal,
 ): Promise<string> {
   const here = fileURLToPath(import.meta.url)
   if (!here.endsWith('.js')) return importAndStore(task, progress)
@@ -29,8 +30,18 @@ export function importInWorker(
       else if ('frames' in message) reject(new NoSignalsError(message.log, message.frames))
       else reject(new LogError(message.code, message.sentence))
     })
-    worker.on('error', reject)
-    worker.on('exit', (code) => reject(new Error(`the import ended without an answer (exit ${code})`)))
+    const died = (why: string) => {
+      process.stderr.write(`import: ${why}\n`)
+      reject(
+        new LogError('import-died', 'The import ended without an answer, for want of memory or by a fault.'),
+      )
+    }
+    worker.on('error', (error) => died(error.stack ?? error.message))
+    worker.on('exit', (code) => died(`the worker ended (exit ${code})`))
+    stop?.addEventListener('abort', () => {
+      reject(stop.reason)
+      void worker.terminate()
+    })
   })
 }
 

@@ -1,15 +1,20 @@
-import { copyFileSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync, readdirSync } from 'node:fs'
 import { basename, join } from 'node:path'
 import { type Corrections, correctionsSchema, type DriveSummary } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
+import { reviewDrive } from '../review/review.ts'
+import { cannotShow, damagedSummary, jsonOrNull, savedLogs } from './damaged.ts'
+import { onDisk } from './durable.ts'
+import { currentFolder, removeGenerations } from './generations.ts'
 import { isId } from './ids.ts'
-import { driveDir, drivesDir, type Place, writeAside } from './place.ts'
+import type { LogFile } from './log-file.ts'
+import { readNotes, writeNotes } from './notes.ts'
+import { driveDir, drivesDir, type Place } from './paths.ts'
 import { ChannelReader } from './read-channels.ts'
-import type { LogFile } from './store-drive.ts'
-import { type StoredDrive, storedDriveSchema } from './stored-drive.ts'
+import { type DriveFrame, type StoredDrive, storedDriveSchema } from './stored-drive.ts'
 import { openReview } from './stored-review.ts'
 
 /** What is stored of one drive, but for its samples. */
@@ -19,23 +24,41 @@ export interface ShownDrive {
   readonly vehicle: Vehicle
   readonly corrections: Corrections
   readonly notes: string
+  /** What is lost of it, a sentence each. */
+  readonly troubles: readonly string[]
   readonly logs: readonly LogFile[]
   readonly signals: string | undefined
   readonly map: string | undefined
   readonly offsets: readonly (number | null)[]
 }
 
-const readJson = (path: string): unknown => JSON.parse(readFileSync(path, 'utf8'))
-
-/** All stored drives, the newest first. A folder that cannot be read is left out. */
+/** All stored drives, the newest first. One that is damaged, or of a newer version, is listed as what it is. */
 export function drivesIn(place: Place): DriveSummary[] {
-  const found: DriveSummary[] = []
-  for (const id of readdirSync(drivesDir(place)).filter(isId).sort().reverse()) {
-    try {
-      found.push(storedDriveSchema.parse(readJson(join(drivesDir(place), id, 'drive.json'))).summary)
-    } catch {}
+  return readdirSync(drivesDir(place))
+    .filter(isId)
+    .sort()
+    .reverse()
+    .flatMap((id) => {
+      const json = reading(place, id, (folder) => jsonOrNull(join(folder, 'drive.json')))
+      if (json === undefined) return []
+      const { title } = readNotes(place, id)
+      const stored = storedDriveSchema.safeParse(json)
+      if (!stored.success) return [damagedSummary(id, json, title)]
+      return [title === undefined ? stored.data.summary : { ...stored.data.summary, title }]
+    })
+}
+
+/**
+ * Reads from the reading that counts; again where another program replaced it meanwhile. undefined: no such drive.
+ * @param read gives null where it found nothing
+ */
+function reading<T>(place: Place, id: string, read: (folder: string) => T | null): T | null | undefined {
+  for (let tries = 0; ; tries++) {
+    const folder = currentFolder(place, id)
+    if (folder === null) return undefined
+    const found = read(folder)
+    if (tries >= 20 || currentFolder(place, id) === folder) return found
   }
-  return found
 }
 
 /** The car's stored drives, newest first, but for the one named and those of the review's own logs. */
@@ -52,17 +75,46 @@ export function otherDrivesOf(
   )
 }
 
-/** @throws LogError where there is no such drive. */
+/** @throws LogError where there is no such drive, or it cannot be shown */
 export function showDrive(place: Place, id: string): ShownDrive {
-  const dir = existingDir(place, id)
-  const stored = storedDriveSchema.parse(readJson(join(dir, 'drive.json')))
-  const notes = readJson(join(dir, 'notes.json')) as { notes: string }
+  const shown = reading(place, id, (folder) => shownFrom(place, id, folder))
+  if (shown) return shown
+  if (shown === undefined) throw new LogError('no-such-drive', 'There is no stored drive with this id.')
+  throw cannotShow(reading(place, id, (folder) => jsonOrNull(join(folder, 'drive.json'))))
+}
+
+function shownFrom(place: Place, id: string, dir: string): ShownDrive | null {
+  const parsed = storedDriveSchema.safeParse(jsonOrNull(join(dir, 'drive.json')))
+  if (!parsed.success) return null
+  const troubles: string[] = []
+  const notes = readNotes(place, id)
+  if (notes.lost) troubles.push('The notes of this drive are lost.')
+  const summary =
+    notes.title === undefined ? parsed.data.summary : { ...parsed.data.summary, title: notes.title }
+  const stored = { ...parsed.data, summary }
+  const part = <T>(name: string, schema: { parse(value: unknown): T }, lost: string): T => {
+    try {
+      return schema.parse(jsonOrNull(join(dir, name)))
+    } catch {
+      troubles.push(lost)
+      return schema.parse({})
+    }
+  }
+  const vehicle = part(
+    'vehicle.json',
+    vehicleSchema,
+    'The vehicle file of this drive is lost: give it again before reviewing again.',
+  )
+  const corrections = part('corrections.json', correctionsSchema, 'The corrections of this drive are lost.')
+  const review = storedReview(dir, stored, vehicle, troubles)
+  if (review === null) return null
   return {
     stored,
-    review: openReview(readJson(join(dir, 'review.json'))),
-    vehicle: vehicleSchema.parse(readJson(join(dir, 'vehicle.json'))),
-    corrections: correctionsSchema.parse(readJson(join(dir, 'corrections.json'))),
+    review,
+    vehicle,
+    corrections,
     notes: notes.notes,
+    troubles,
     logs: stored.logs.map(({ name }, at) => ({ name, path: join(dir, 'logs', String(at + 1)) })),
     signals: stored.signals ? join(dir, stored.signals) : undefined,
     map: stored.has_map ? join(dir, 'map.json') : undefined,
@@ -70,15 +122,52 @@ export function showDrive(place: Place, id: string): ShownDrive {
   }
 }
 
-/** The samples of a stored drive, for reading slices. Close it. */
-export function openChannels(place: Place, id: string): ChannelReader {
-  return new ChannelReader(existingDir(place, id))
+/** The review as stored; where that is lost, made again from the samples. null where those are lost too. */
+function storedReview(dir: string, stored: StoredDrive, vehicle: Vehicle, troubles: string[]): Review | null {
+  const json = jsonOrNull(join(dir, 'review.json'))
+  try {
+    return openReview(json)
+  } catch {}
+  try {
+    const again = reviewDrive(driveFrom(dir, stored.frame), vehicle)
+    troubles.push('The stored review could not be read; it was made again from the samples.')
+    return again
+  } catch {
+    return null
+  }
 }
 
-/** A stored drive as the analyses take it, without parsing its logs again. */
+/** The samples of a stored drive, for reading slices. Close it. @throws LogError where they are damaged */
+export function openChannels(place: Place, id: string): ChannelReader {
+  return whole(reading(place, id, (folder) => orNull(() => new ChannelReader(folder))))
+}
+
+/** A stored drive as the analyses take it, without parsing its logs again. @throws LogError where it is damaged */
 export function loadDrive(place: Place, id: string): Drive {
-  const { stored } = showDrive(place, id)
-  const reader = openChannels(place, id)
+  const { frame } = showDrive(place, id).stored
+  return whole(reading(place, id, (folder) => orNull(() => driveFrom(folder, frame))))
+}
+
+function orNull<T>(make: () => T): T | null {
+  try {
+    return make()
+  } catch {
+    return null
+  }
+}
+
+function whole<T>(found: T | null | undefined): T {
+  if (found === undefined) throw new LogError('no-such-drive', 'There is no stored drive with this id.')
+  if (found === null)
+    throw new LogError(
+      'damaged-drive',
+      'The samples of this drive are damaged or missing. Review it again: they are made from its logs.',
+    )
+  return found
+}
+
+function driveFrom(dir: string, frame: DriveFrame): Drive {
+  const reader = new ChannelReader(dir)
   try {
     const bases = new Map<number, Float64Array>()
     const channels = reader.header.channels.map((each) => {
@@ -87,24 +176,20 @@ export function loadDrive(place: Place, id: string): Drive {
       bases.set(each.base, timeS)
       return [each.id, { ...channel, timeS }] as const
     })
-    return { ...stored.frame, channels: new Map(channels), spares: [] }
+    return { ...frame, channels: new Map(channels), spares: [] }
   } finally {
     reader.close()
   }
 }
 
 export function removeDrive(place: Place, id: string): void {
-  rmSync(existingDir(place, id), { recursive: true, force: true })
+  onDisk('The drive could not be removed', () => removeGenerations(place, id))
 }
 
 /** Writes a person's notes, and a new title where given. */
 export function annotateDrive(place: Place, id: string, notes: string, title?: string): void {
-  const dir = existingDir(place, id)
-  writeAside(join(dir, 'notes.json'), `${JSON.stringify({ notes }, null, 1)}\n`)
-  if (title === undefined) return
-  const stored = storedDriveSchema.parse(readJson(join(dir, 'drive.json')))
-  const renamed = { ...stored, summary: { ...stored.summary, title } }
-  writeAside(join(dir, 'drive.json'), `${JSON.stringify(renamed, null, 1)}\n`)
+  existingDir(place, id)
+  writeNotes(place, id, notes, title)
 }
 
 /**
@@ -112,8 +197,7 @@ export function annotateDrive(place: Place, id: string, notes: string, title?: s
  * name map and review. `aftermile review` reads them again from there. Gives the paths written.
  */
 export function exportDrive(place: Place, id: string, targetDir: string): string[] {
-  const shown = showDrive(place, id)
-  const dir = driveDir(place, id)
+  const dir = existingDir(place, id)
   if (existsSync(targetDir) && readdirSync(targetDir).length > 0)
     throw new LogError(
       'target-not-empty',
@@ -127,10 +211,11 @@ export function exportDrive(place: Place, id: string, targetDir: string): string
     copyFileSync(from, join(targetDir, free))
     written.push(join(targetDir, free))
   }
-  for (const log of shown.logs) copy(log.path, plainName(log.name))
-  for (const name of ['vehicle.json', 'review.json', 'notes.json']) copy(join(dir, name), name)
-  if (shown.stored.signals) copy(join(dir, shown.stored.signals), shown.stored.signals)
-  if (shown.map) copy(shown.map, 'map.json')
+  for (const log of savedLogs(place, id)) copy(log.path, plainName(log.name))
+  for (const name of ['vehicle.json', 'review.json', 'signals.json', 'signals.csv', 'map.json'])
+    if (existsSync(join(dir, name))) copy(join(dir, name), name)
+  const notes = join(driveDir(place, id), 'notes.json')
+  if (existsSync(notes)) copy(notes, 'notes.json')
   return written
 }
 
@@ -142,9 +227,9 @@ export function plainName(name: string): string {
   return plain === '' ? 'log' : plain
 }
 
+/** The folder of the reading that counts. */
 function existingDir(place: Place, id: string): string {
-  const dir = driveDir(place, id)
-  if (!existsSync(join(dir, 'drive.json')))
-    throw new LogError('no-such-drive', 'There is no stored drive with this id.')
+  const dir = currentFolder(place, id)
+  if (dir === null) throw new LogError('no-such-drive', 'There is no stored drive with this id.')
   return dir
 }

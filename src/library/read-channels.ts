@@ -2,6 +2,7 @@ import { closeSync, openSync, readFileSync, readSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
+import { LogError } from '../errors.ts'
 import { BLOCK, levelSizes, levelStart } from '../math/min-max-pyramid.ts'
 import { type ChannelHeader, channelHeaderSchema, type StoredChannel } from './channel-header.ts'
 
@@ -16,12 +17,13 @@ export interface Points {
 /** A stored drive's samples: reads slices, never whole files unless asked. Close it when done. */
 export class ChannelReader {
   readonly header: ChannelHeader
-  readonly #dir: string
+  /** The reading of the drive that it reads from. */
+  readonly dir: string
   readonly #byId: ReadonlyMap<string, number>
   readonly #open = new Map<string, number>()
 
   constructor(dir: string) {
-    this.#dir = dir
+    this.dir = dir
     this.header = channelHeaderSchema.parse(JSON.parse(readFileSync(join(dir, 'channels.json'), 'utf8')))
     this.#byId = new Map(this.header.channels.map((channel, at) => [channel.id, at]))
   }
@@ -98,7 +100,7 @@ export class ChannelReader {
       unit: stored.unit,
       timeS: this.times(id, 0, stored.samples),
       values: values instanceof Float64Array ? values : Float64Array.from(values),
-      fresh: stored.fresh ? new Uint8Array(readFileSync(join(this.#dir, 'fresh', `${number}.u8`))) : null,
+      fresh: stored.fresh ? new Uint8Array(readFileSync(join(this.dir, 'fresh', `${number}.u8`))) : null,
       labels: stored.labels,
       file: stored.file,
       from: stored.from,
@@ -202,14 +204,18 @@ export class ChannelReader {
   #bytes(name: string, from: number, to: number): ArrayBuffer {
     let file = this.#open.get(name)
     if (file === undefined) {
-      file = openSync(join(this.#dir, name), 'r')
+      file = openSync(join(this.dir, name), 'r')
       this.#open.set(name, file)
     }
     const bytes = new Uint8Array(Math.max(0, to - from))
     let done = 0
     while (done < bytes.length) {
       const read = readSync(file, bytes, done, bytes.length - done, from + done)
-      if (read === 0) throw new Error(`${name}: ends at byte ${from + done}, ${to} expected`)
+      if (read === 0)
+        throw new LogError(
+          'damaged-drive',
+          'The samples of this drive end too early. Review it again: they are made from its logs.',
+        )
       done += read
     }
     return bytes.buffer

@@ -2,7 +2,8 @@ import { createHash } from 'node:crypto'
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { type Corrections, correctionsSchema } from '../../shared/api.ts'
-import { openPlace, type Place, writeAside } from './place.ts'
+import { onDisk, writeAside } from './durable.ts'
+import { openPlace, type Place } from './place.ts'
 
 /** Corrections of column names that a person asked to keep, by the log layout's fingerprint. */
 function fileOf(place: Place, fingerprint: string): string {
@@ -21,7 +22,9 @@ export function rememberedCorrections(place: Place, fingerprint: string): Correc
 
 export function rememberCorrections(place: Place, fingerprint: string, corrections: Corrections): void {
   const all = { ...rememberedCorrections(place, fingerprint), ...corrections }
-  writeAside(fileOf(place, fingerprint), `${JSON.stringify(all, null, 1)}\n`)
+  onDisk('The corrections could not be kept', () =>
+    writeAside(fileOf(place, fingerprint), `${JSON.stringify(all, null, 1)}\n`),
+  )
 }
 
 /** What is remembered in a data directory, by fingerprint: for the command line. */

@@ -1,19 +1,17 @@
-import { copyFileSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Corrections, DriveSummary } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { onDisk, step, writeAside } from './durable.ts'
+import { storeGeneration } from './generations.ts'
 import { newId } from './ids.ts'
-import { driveDir, type Place, swapIn } from './place.ts'
+import type { LogFile } from './log-file.ts'
+import { readNotes } from './notes.ts'
+import { driveDir, type Place } from './paths.ts'
 import { storeChannels } from './store-channels.ts'
 import { type StoredDrive, summarise } from './stored-drive.ts'
-
-/** A log as it lies on disk, and the name by which people know it. */
-export interface LogFile {
-  readonly path: string
-  readonly name: string
-}
 
 export interface DriveToSave {
   readonly drive: Drive
@@ -33,46 +31,51 @@ export interface DriveToSave {
   readonly addedAt?: string | undefined
 }
 
-/** Stores a drive: all of it is written aside, then renamed into place. */
+/** Stores a drive as a new reading: whole on the disk before it counts. What fails leaves what was stored before. */
 export function storeDrive(place: Place, save: DriveToSave): DriveSummary {
   const id = save.id ?? newId()
-  const target = driveDir(place, id)
-  const aside = `${target}.aside`
-  rmSync(aside, { recursive: true, force: true })
-  mkdirSync(join(aside, 'logs'), { recursive: true })
-  try {
-    save.logs.forEach((log, at) => {
-      copyFileSync(log.path, join(aside, 'logs', String(at + 1)))
-    })
-    const signals = save.signals === undefined ? null : signalsName(save.signals)
-    if (save.signals !== undefined && signals) copyFileSync(save.signals, join(aside, signals))
-    if (save.map !== undefined) copyFileSync(save.map, join(aside, 'map.json'))
-    storeChannels(aside, save.drive)
-    const { channels: _, spares: __, ...frame } = save.drive
-    const car = save.vehicle.name ?? null
-    const title = save.title ?? defaultTitle(save, car)
-    const stored: StoredDrive = {
-      version: 1,
-      summary: summarise(id, title, car, save.addedAt ?? new Date().toISOString(), save.review),
-      logs: save.logs.map(({ path, name }) => ({ name, bytes: statSync(path).size })),
-      signals,
-      has_map: save.map !== undefined,
-      offsets: [...(save.offsets ?? [])],
-      frame,
-    }
-    const write = (name: string, value: unknown) =>
-      writeFileSync(join(aside, name), `${JSON.stringify(value, null, 1)}\n`)
-    write('review.json', save.review)
-    write('vehicle.json', save.vehicle)
-    write('corrections.json', save.corrections ?? {})
-    write('notes.json', { notes: save.notes ?? '' })
-    write('drive.json', stored)
-    swapIn(aside, target)
-    return stored.summary
-  } catch (error) {
-    rmSync(aside, { recursive: true, force: true })
-    throw error
+  return onDisk('The drive could not be stored', () =>
+    storeGeneration(place, id, (folder) => {
+      const stored = fill(folder, save, id)
+      const notes = join(driveDir(place, id), 'notes.json')
+      // A person's words outlive every new reading: written once, with a new drive, or where they are given anew.
+      if (!existsSync(notes) || save.notes !== undefined)
+        writeAside(notes, `${JSON.stringify({ notes: save.notes ?? readNotes(place, id).notes }, null, 1)}\n`)
+      return stored.summary
+    }),
+  )
+}
+
+function fill(folder: string, save: DriveToSave, id: string): StoredDrive {
+  mkdirSync(join(folder, 'logs'))
+  save.logs.forEach((log, at) => {
+    copyFileSync(log.path, join(folder, 'logs', String(at + 1)))
+  })
+  step('logs-copied')
+  const signals = save.signals === undefined ? null : signalsName(save.signals)
+  if (save.signals !== undefined && signals) copyFileSync(save.signals, join(folder, signals))
+  if (save.map !== undefined) copyFileSync(save.map, join(folder, 'map.json'))
+  storeChannels(folder, save.drive)
+  step('channels-written')
+  const { channels: _, spares: __, ...frame } = save.drive
+  const car = save.vehicle.name ?? null
+  const title = save.title ?? defaultTitle(save, car)
+  const stored: StoredDrive = {
+    version: 1,
+    summary: summarise(id, title, car, save.addedAt ?? new Date().toISOString(), save.review),
+    logs: save.logs.map(({ path, name }) => ({ name, bytes: statSync(path).size })),
+    signals,
+    has_map: save.map !== undefined,
+    offsets: [...(save.offsets ?? [])],
+    frame,
   }
+  const write = (name: string, value: unknown) =>
+    writeFileSync(join(folder, name), `${JSON.stringify(value, null, 1)}\n`)
+  write('review.json', save.review)
+  write('vehicle.json', save.vehicle)
+  write('corrections.json', save.corrections ?? {})
+  write('drive.json', stored)
+  return stored
 }
 
 /** A signal table is JSON or CSV; its first character tells. */

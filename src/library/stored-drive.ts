@@ -7,9 +7,12 @@ import { unseenAreas } from '../../shared/wording.ts'
 /** A drive but for its samples. */
 export type DriveFrame = Omit<Drive, 'channels' | 'spares'>
 
+/** Rises when a drive stored before can no longer be read as it is. */
+export const STORED_VERSION = 1
+
 /** `drive.json` of a stored drive. */
 export const storedDriveSchema = z.object({
-  version: z.literal(1),
+  version: z.literal(STORED_VERSION),
   summary: driveSummarySchema,
   logs: z.array(z.object({ name: z.string(), bytes: z.int() })),
   signals: z.enum(['signals.json', 'signals.csv']).nullable(),

@@ -1,4 +1,5 @@
 import { type Review, reviewSchema } from '../../shared/review.ts'
+import { LogError } from '../errors.ts'
 import { DC_LINK } from '../facts/cautions.ts'
 import { findingId } from '../facts/finding.ts'
 import { finishReview, type Unfinished } from '../review/finish.ts'
@@ -9,9 +10,17 @@ type Old = Omit<Unfinished, 'schema' | 'charges'> & { schema: 1 }
 /**
  * A stored review, whatever schema it was written with. What schema 1 did not hold is filled as far as its own figures
  * tell: ids from kind and subject, the verdict from its findings; which question a finding answers stays null.
- * @throws ZodError where it is neither
+ * @throws LogError where it is neither, or damaged
  */
 export function openReview(stored: unknown): Review {
+  try {
+    return opened(stored)
+  } catch {
+    throw new LogError('damaged-drive', 'The stored review of this drive is damaged or of a newer version.')
+  }
+}
+
+function opened(stored: unknown): Review {
   if ((stored as { schema?: unknown } | null)?.schema !== 1) return reviewSchema.parse(stored)
   const old = stored as Old
   const regen = old.regen

@@ -2,6 +2,7 @@ import { z } from 'zod'
 import { catalogueEntry } from '../../shared/channels.ts'
 import type { RawLog, RawSeries } from '../../shared/raw-log.ts'
 import { isUnit } from '../../shared/units.ts'
+import { visibleAll } from '../../shared/visible.ts'
 import { type JsonKind, readJsonFile } from '../bytes/json-file.ts'
 import { LogError } from '../errors.ts'
 
@@ -24,7 +25,7 @@ export type ColumnMap = z.infer<typeof mapSchema>
 
 /** Reads a `--map` file. @throws LogError one sentence naming the file and the column */
 export async function readColumnMap(path: string): Promise<ColumnMap> {
-  const checked = mapSchema.safeParse(readJsonFile(path, KIND))
+  const checked = mapSchema.safeParse(visibleAll(readJsonFile(path, KIND)))
   if (!checked.success) {
     const [issue] = checked.error.issues
     const where = issue!.path.length > 0 ? `"${String(issue!.path[0])}"` : 'the whole'

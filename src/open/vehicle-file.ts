@@ -1,5 +1,6 @@
 import type { z } from 'zod'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
+import { visibleAll } from '../../shared/visible.ts'
 import { type JsonKind, parseJson, parseJsonText, readJsonFile } from '../bytes/json-file.ts'
 import { LogError } from '../errors.ts'
 
@@ -34,7 +35,7 @@ export function parseVehicle(file: Uint8Array | string, name: string): Vehicle {
 
 function checked(json: unknown, name: string): Vehicle {
   const parsed = vehicleSchema.safeParse(json)
-  if (parsed.success) return parsed.data
+  if (parsed.success) return visibleAll(parsed.data)
   const issue = innermost(parsed.error.issues[0]!)
   throw new LogError('vehicle-invalid', `${name}: field ${fieldText(issue.path)}: ${plain(issue, json)}.`)
 }

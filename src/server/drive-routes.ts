@@ -123,7 +123,7 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
       offsets: wish.offsets ?? shown.offsets,
       corrections,
       remember: wish.remember ? wish.corrections : undefined,
-      replaces: { id, title, notes: shown.notes, addedAt: added_at },
+      replaces: { id, title, addedAt: added_at },
     })
     response.status(202).json(job)
   })

@@ -1,5 +1,7 @@
 import { ZodError } from 'zod'
+import { visible } from '../../shared/visible.ts'
 import { LogError } from '../errors.ts'
+import { diskFault } from '../library/durable.ts'
 
 /** Every refusal of the server: its code, HTTP status and sentence. One table; each has a test. */
 export const REFUSALS = {
@@ -17,6 +19,15 @@ export const REFUSALS = {
   'wrong-state': [409, 'The import is already under way.'],
   'no-log': [400, 'No log was given; at least one is needed.'],
   'cannot-replay': [409, 'This drive does not hold what a replay needs.'],
+  'damaged-drive': [409, 'This stored drive is damaged; its logs can still be exported and reviewed again.'],
+  busy: [503, 'Another program is writing in the data directory; try again when it is done.'],
+  disk: [507, 'The disk does not take what was to be written.'],
+  cancelled: [409, 'The import was cancelled.'],
+  stuck: [503, 'The import made no progress for a quarter of an hour and was ended.'],
+  'import-died': [
+    500,
+    'The import ended without an answer, for want of memory or by a fault; the others go on.',
+  ],
   failed: [500, 'The server failed at this; its terminal says more.'],
 } as const satisfies Record<string, readonly [status: number, sentence: string]>
 
@@ -32,8 +43,17 @@ export class Refusal extends Error {
   }
 }
 
-/** Any error → what is answered. Unknown ones say nothing of their insides. */
+/** Any error → what is answered: no path of this machine in it, and unknown ones say nothing of their insides. */
 export function answerOf(error: unknown): { status: number; code: string; sentence: string } {
+  const { status, code, sentence } = plainAnswer(error)
+  return {
+    status,
+    code,
+    sentence: visible(sentence.replace(/(?:[a-z]:)?(?:[\\/][\w.@ -]+){2,}/gi, 'a file')),
+  }
+}
+
+function plainAnswer(error: unknown): { status: number; code: string; sentence: string } {
   if (error instanceof Refusal)
     return { status: REFUSALS[error.code][0], code: error.code, sentence: error.message }
   if (error instanceof LogError) {
@@ -43,10 +63,14 @@ export function answerOf(error: unknown): { status: number; code: string; senten
   if (error instanceof ZodError) {
     const issue = error.issues[0]
     const detail = issue ? `${issue.path.join('.') || 'It'}: ${issue.message}.` : ''
-    return answerOf(new Refusal('bad-request', detail))
+    return plainAnswer(new Refusal('bad-request', detail))
   }
+  const fault = diskFault(error)
+  if (fault !== null)
+    return { status: REFUSALS.disk[0], code: 'disk', sentence: `${REFUSALS.disk[1]} It says: ${fault}.` }
   const status = (error as { status?: unknown }).status
-  if (status === 413) return answerOf(new Refusal('too-large'))
-  if (typeof status === 'number' && status >= 400 && status < 500) return answerOf(new Refusal('bad-request'))
+  if (status === 413) return plainAnswer(new Refusal('too-large'))
+  if (typeof status === 'number' && status >= 400 && status < 500)
+    return plainAnswer(new Refusal('bad-request'))
   return { status: 500, code: 'failed', sentence: REFUSALS.failed[1] }
 }

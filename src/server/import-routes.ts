@@ -8,6 +8,7 @@ import type { Jobs } from './jobs.ts'
  *     POST /api/imports            names, roles, sizes → the job
  *     PUT  /api/imports/ID/files/N the bytes of file N (from 0)
  *     POST /api/imports/ID/start   → the job; then GET /api/imports/ID until done or failed
+ *     DELETE /api/imports/ID       cancels it, at any time
  */
 export function importRoutes(jobs: Jobs): Router {
   const routes = Router()
@@ -20,6 +21,9 @@ export function importRoutes(jobs: Jobs): Router {
   })
   routes.post('/:id/start', async (request, response) => {
     response.json(await jobs.start(request.params.id))
+  })
+  routes.delete('/:id', async (request, response) => {
+    response.json(await jobs.cancel(request.params.id))
   })
   routes.get('/:id', (request, response) => {
     response.json(jobs.get(request.params.id))

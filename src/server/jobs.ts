@@ -1,30 +1,41 @@
 import { createWriteStream } from 'node:fs'
-import { mkdir, readFile, rm } from 'node:fs/promises'
+import { mkdir, readFile, rm, writeFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { type Readable, Transform } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
 import type { ImportRequest, Job } from '../../shared/api.ts'
 import { NoSignalsError, signalTemplate } from '../importers/frames/frames-seen.ts'
+import { OWN_FOLDER } from '../library/durable.ts'
 import { newId } from '../library/ids.ts'
 import type { ImportTask } from '../library/import-and-store.ts'
+import { ownerText } from '../library/lock.ts'
 import { incomingDir, type Place } from '../library/place.ts'
 import { parseVehicle } from '../open/vehicle-file.ts'
-import { answerOf, Refusal } from './errors.ts'
+import { answerOf, REFUSALS, Refusal } from './errors.ts'
 
 export type RunImport = (
   task: ImportTask,
   progress: (doing: string, share: number) => void,
+  /** Aborted: end at once, store nothing. */
+  stop: AbortSignal,
 ) => Promise<string>
 
 /** More identifiers than any bus of a car carries. */
 const MOST_FRAMES = 1000
+/** Imports at once: one that is stuck leaves room for others. */
+const AT_ONCE = 3
+/** An import that says nothing for this long is ended, ms. */
+const SILENT_MS = 15 * 60_000
+/** An upload of which nothing came for this long is removed, ms. */
+const ABANDONED_MS = 60 * 60_000
 
 interface Upload {
+  lastMs: number
   readonly request: ImportRequest
   readonly arrived: Set<number>
 }
 
-/** Imports under way: uploads are written to generated paths, then one import after the other is run. */
+/** Imports under way: uploads are written to generated paths, then imported, a few at once; each can be cancelled. */
 export class Jobs {
   readonly #place: Place
   readonly #run: RunImport
@@ -32,7 +43,9 @@ export class Jobs {
   readonly #onStored: (driveId: string) => void
   readonly #jobs = new Map<string, Job>()
   readonly #uploads = new Map<string, Upload>()
-  #queue: Promise<unknown> = Promise.resolve()
+  readonly #waiting: (() => Promise<void>)[] = []
+  readonly #running = new Set<Promise<void>>()
+  readonly #stops = new Map<string, AbortController>()
 
   constructor(place: Place, run: RunImport, limitBytes: number, onStored: (driveId: string) => void) {
     this.#place = place
@@ -51,9 +64,13 @@ export class Jobs {
     if (!request.files.some((file) => file.role === 'log')) throw new Refusal('no-log')
     if (request.files.reduce((sum, file) => sum + file.bytes, 0) > this.#limitBytes)
       throw new Refusal('too-large', `The limit is ${this.#limitBytes} bytes.`)
+    await this.#removeAbandoned()
     const job = this.#add('waiting-for-files', 'Waiting for the files')
-    await mkdir(incomingDir(this.#place, job.id), { recursive: true })
-    this.#uploads.set(job.id, { request, arrived: new Set() })
+    const folder = incomingDir(this.#place, job.id)
+    await mkdir(folder, { recursive: true, mode: OWN_FOLDER })
+    // Tells the next opening whether anyone still waits for these files.
+    await writeFile(join(folder, 'owner'), ownerText())
+    this.#uploads.set(job.id, { request, arrived: new Set(), lastMs: Date.now() })
     return job
   }
 
@@ -66,6 +83,7 @@ export class Jobs {
     const count = new Transform({
       transform(chunk: Buffer, _encoding, done) {
         bytes += chunk.length
+        upload.lastMs = Date.now()
         if (bytes > file.bytes) done(new Refusal('wrong-length'))
         else done(null, chunk)
       },
@@ -116,29 +134,82 @@ export class Jobs {
     return this.get(id)
   }
 
+  /** Ends an import or an upload, whatever it is at; what was stored before stays. */
+  async cancel(id: string): Promise<Job> {
+    const { state } = this.get(id)
+    if (state === 'done' || state === 'failed') return this.get(id)
+    this.#uploads.delete(id)
+    this.#stops.get(id)?.abort(new Refusal('cancelled'))
+    await this.#clean(id)
+    this.#update(id, { state: 'failed', doing: 'Cancelled', error: REFUSALS.cancelled[1] })
+    return this.get(id)
+  }
+
+  /** Waits for imports under way; uploads that were never started go. */
   async idle(): Promise<void> {
-    await this.#queue
+    for (const id of [...this.#uploads.keys()]) await this.cancel(id)
+    while (this.#running.size > 0) await Promise.all(this.#running)
+  }
+
+  async #removeAbandoned(): Promise<void> {
+    for (const [id, { lastMs }] of this.#uploads)
+      if (Date.now() - lastMs > ABANDONED_MS) await this.cancel(id)
   }
 
   #enqueue(id: string, task: ImportTask): void {
     this.#update(id, { state: 'working', doing: 'Waiting its turn' })
-    this.#queue = this.#queue.then(async () => {
-      const end = await this.#import(id, task)
+    const stop = new AbortController()
+    this.#stops.set(id, stop)
+    this.#waiting.push(async () => {
+      const end = await this.#import(id, task, stop)
+      this.#stops.delete(id)
+      if (this.get(id).state !== 'working') return
       await this.#clean(id)
       this.#update(id, end)
     })
+    this.#next()
+  }
+
+  #next(): void {
+    while (this.#running.size < AT_ONCE && this.#waiting.length > 0) {
+      const work = this.#waiting.shift()!
+      // After the answer to whoever asked for it is under way.
+      const run = new Promise((done) => setImmediate(done)).then(work).finally(() => {
+        this.#running.delete(run)
+        this.#next()
+      })
+      this.#running.add(run)
+    }
   }
 
   /** Runs one import; gives the state it ends in. */
-  async #import(id: string, task: ImportTask): Promise<Partial<Job>> {
+  async #import(id: string, task: ImportTask, stop: AbortController): Promise<Partial<Job>> {
+    let silent: NodeJS.Timeout | undefined
+    const heard = () => {
+      clearTimeout(silent)
+      silent = setTimeout(() => stop.abort(new Refusal('stuck')), SILENT_MS)
+      silent.unref()
+    }
     try {
-      const drive = await this.#run(task, (doing, share) => this.#update(id, { doing, share }))
+      stop.signal.throwIfAborted()
+      heard()
+      const work = this.#run(
+        task,
+        (doing, share) => {
+          heard()
+          if (this.get(id).state === 'working') this.#update(id, { doing, share })
+        },
+        stop.signal,
+      )
+      const drive = await Promise.race([work, aborted(stop.signal)])
       this.#onStored(drive)
       return { state: 'done', doing: 'Done', share: 1, drive_id: drive }
     } catch (error) {
       const { status, sentence } = answerOf(error)
       if (status >= 500) process.stderr.write(`import failed: ${(error as Error)?.stack ?? error}\n`)
       return { state: 'failed', error: sentence, ...wantsSignals(error) }
+    } finally {
+      clearTimeout(silent)
     }
   }
 
@@ -166,4 +237,10 @@ function wantsSignals(error: unknown): Pick<Job, 'wants_signals'> {
   if (!(error instanceof NoSignalsError)) return {}
   const frames = error.frames.slice(0, MOST_FRAMES)
   return { wants_signals: { log: error.log, frames: [...frames], template: signalTemplate(frames) } }
+}
+
+function aborted(signal: AbortSignal): Promise<never> {
+  return new Promise((_, reject) => {
+    signal.addEventListener('abort', () => reject(signal.reason), { once: true })
+  })
 }

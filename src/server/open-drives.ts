@@ -1,3 +1,4 @@
+import { currentFolder } from '../library/generations.ts'
 import { openChannels } from '../library/library.ts'
 import type { Place } from '../library/place.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
@@ -17,7 +18,9 @@ export class OpenDrives {
 
   reader(id: string): ChannelReader {
     const known = this.#readers.get(id)
-    if (known) {
+    // Replaced by another program meanwhile: what is open is the reading before.
+    if (known && known.dir !== currentFolder(this.#place, id)) this.forget(id)
+    else if (known) {
       this.#readers.delete(id)
       this.#readers.set(id, known)
       return known

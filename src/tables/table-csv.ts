@@ -23,8 +23,13 @@ export async function tableCsv(review: Review, name: string, vehicle: Vehicle = 
   return lines.map((line) => `${line.map(csvField).join(',')}\r\n`).join('')
 }
 
-/** Quotes where RFC 4180 asks for it, and where a spreadsheet would take the text for a formula. */
-function csvField(text: string): string {
-  const guarded = /^[=+@\t\r]/.test(text) ? `'${text}` : text
+const NUMBER = /^[-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?$/i
+
+/**
+ * Quotes where RFC 4180 asks for it. Text that a spreadsheet would take for a formula (= + - @ in front, blanks and tabs
+ * before them too) gets an apostrophe; numbers stay numbers.
+ */
+export function csvField(text: string): string {
+  const guarded = /^\s*[=+\-@]|^[\t\r]/.test(text) && !NUMBER.test(text) ? `'${text}` : text
   return /[",\r\n]/.test(guarded) ? `"${guarded.replaceAll('"', '""')}"` : guarded
 }

@@ -5,6 +5,8 @@ import { join } from 'node:path'
 import { gzipSync } from 'node:zlib'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { driveAnswerSchema, drivesSchema, type Job, jobSchema, tableSchema } from '../../shared/api.ts'
+import { currentFolder } from '../../src/library/generations.ts'
+import { openPlace } from '../../src/library/place.ts'
 import { answerOf, REFUSALS, Refusal } from '../../src/server/errors.ts'
 import { serve } from '../../src/server/listen.ts'
 import { decodeWindow } from '../../web/api.ts'
@@ -138,7 +140,7 @@ describe('importing', () => {
       name: 'road.csv',
       sha256: createHash('sha256').update(LOG).digest('hex'),
     })
-    const kept = join(serving.dataDir, 'drives', driveId, 'logs', '1')
+    const kept = join(currentFolder(openPlace(serving.dataDir), driveId)!, 'logs', '1')
     expect(readFileSync(kept).equals(LOG)).toBe(true)
     expect(readdirSync(join(serving.dataDir, 'incoming'))).toEqual([])
     expect(drivesSchema.parse((await ask('api/drives')).json())[0]!.id).toBe(driveId)

@@ -1,0 +1,36 @@
+import { join } from 'node:path'
+import { LogError } from '../errors.ts'
+import { isId } from './ids.ts'
+
+/**
+ * Where stored drives live. Every path inside is made here from generated ids and numbers, never from a request.
+ *
+ *     DATA/drives/<id>/current    which reading counts: see `generations.ts`
+ *                      notes.json a person's notes and title
+ *                      g-…/       drive.json review.json vehicle.json corrections.json
+ *                                 logs/1 logs/2 …        the original files, byte for byte
+ *                                 time/1.f64 …           time bases, shared by channels
+ *                                 values/1.f32|.f64 …    samples
+ *                                 pyramid/1.f32 …        lowest and highest a block
+ *     DATA/corrections/<hash of the columns' names>.json
+ *     DATA/incoming/<id>/ uploads under way
+ *     DATA/lock           held by who changes a pointer
+ */
+export interface Place {
+  readonly dataDir: string
+}
+
+export function drivesDir(place: Place): string {
+  return join(place.dataDir, 'drives')
+}
+
+/** Folder of a drive. @throws LogError for anything that is not one of our ids. */
+export function driveDir(place: Place, id: string): string {
+  if (!isId(id)) throw new LogError('no-such-drive', 'There is no stored drive with this id.')
+  return join(drivesDir(place), id)
+}
+
+export function incomingDir(place: Place, id: string): string {
+  if (!isId(id)) throw new LogError('no-such-import', 'There is no import with this id.')
+  return join(place.dataDir, 'incoming', id)
+}
