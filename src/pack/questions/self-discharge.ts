@@ -19,8 +19,11 @@ const FLAT_V_PER_PERCENT = 0.002
 /**
  * Does a cell empty by itself, without load?
  *
- * Model, what it reads and its blind spots: `models/cell-drain.ts`. Gives `cell-self-discharge` [mV a day beside its
- * peers], attention at most; a note where the cell stands above the others and nothing tells whether it was bled.
+ * Model:  `cellDrain`: the steady fall beside the median cell in the longest rest, the way back after load taken out.
+ * Reads:  cell_voltage.* [V], pack_current [A, discharge positive], balancing where logged; vehicle: chemistry, ocv.
+ * Gives:  `cell-self-discharge` [mV a day beside its peers], attention at most; a note where the cell stands above the
+ *         others and nothing tells whether it was bled.
+ * Blind:  a fall that all cells share; charge on the flat part of an iron phosphate curve; a rest of minutes.
  * Biased by: a balancer whose work is not logged; sense leads that warm or cool at one end.
  * Source: limit in `LIMITS.selfDischarge`, common practice.
  */
