@@ -27,6 +27,8 @@ export const LIMITS = {
   jointSpreads: limit(5, null, ''),
   cellRatio: limit(1.25, 2, ''),
   restOffset: limit(10, 50, 'mV'),
+  /** Healthy cells lose a few percent of charge a month, nearly alike: well under a millivolt a day apart. */
+  selfDischarge: limit(5, null, 'mV/day'),
   senseLead: limit(8, null, 'mV'),
   coolingRatio: limit(1.5, null, ''),
   temperatureRise: limit(10, null, '°C/min'),

@@ -39,6 +39,7 @@ import { cellReadings } from '../pack/questions/cell-readings.ts'
 import { cells } from '../pack/questions/cells.ts'
 import { joints } from '../pack/questions/joints.ts'
 import { mainPath } from '../pack/questions/main-path.ts'
+import { selfDischarge } from '../pack/questions/self-discharge.ts'
 import { senseLeads } from '../pack/questions/sense-leads.ts'
 import { voltageLimits } from '../pack/questions/voltage-limits.ts'
 import { weakCells } from '../pack/questions/weak-cells.ts'
@@ -85,6 +86,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'weak cells', run: weakCells },
   { name: 'sense leads', run: senseLeads },
   { name: 'balance', run: balance },
+  { name: 'self-discharge', run: selfDischarge },
   { name: 'cell readings', run: cellReadings },
   { name: 'cells', run: cells },
   { name: 'cooling', run: cooling },

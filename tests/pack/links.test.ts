@@ -68,6 +68,24 @@ describe('a cable between boxes', () => {
     expect(found!.low).toBeLessThan(bad.truth.cells[27]!.readMohm)
     expect(found!.high).toBeGreaterThan(bad.truth.cells[27]!.readMohm)
     expect(found!.limit).toBeCloseTo(3 * copperMohm(1.6, 50), 2)
+    // stated longer, it is under three times its copper: what copper and two good ends leave over still speaks
+    for (const [metres, severity] of [
+      [2.2, 'attention'],
+      [3, 'note'],
+    ] as const) {
+      const pack = bad.vehicle.pack!
+      const links = pack.links!.map((each) => (each.after_cell === 28 ? { ...each, length_m: metres } : each))
+      const { all } = look(bad, { ...bad.vehicle, pack: { ...pack, links } })
+      expect(all.map((each) => `${each.severity} ${each.kind}`)).toEqual([
+        `${severity} box-link-resistance-high`,
+      ])
+    }
+    // nobody named the boxes: the cable's part of the reading is in the interval
+    const [bare] = look(bad, {}).loud
+    expect(bare!.subject.index).toBe(28)
+    expect(bare!.low).toBeLessThan(1.6)
+    expect(bare!.high).toBeGreaterThan(1.6)
+    expect(bare!.reason).toMatch(/could be the cable’s/)
   })
 
   it('of unstated length is shown as a note only', () => {

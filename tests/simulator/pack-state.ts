@@ -34,7 +34,7 @@ export class PackState {
     this.decay1 = Math.exp(-dt / car.pack.slowS[0])
     this.decay2 = Math.exp(-dt / car.pack.slowS[1])
     this.plainLinksOhm = losses.link.reduce((a, b) => a + b, 0)
-    this.openCircuit = sumOpenCircuit(car, pack, 0)
+    this.openCircuit = sumOpenCircuit(car, pack, 0, 0)
   }
 
   warm(moduleC: Float64Array): void {
@@ -69,7 +69,8 @@ export class PackState {
     this.x1 = amps + (this.x1 - amps) * this.decay1
     this.x2 = amps + (this.x2 - amps) * this.decay2
     this.dischargedAh += (amps * dt) / 3600
-    if (++this.steps % 10 === 0) this.openCircuit = sumOpenCircuit(this.car, this.pack, this.dischargedAh)
+    if (++this.steps % 10 === 0)
+      this.openCircuit = sumOpenCircuit(this.car, this.pack, this.dischargedAh, this.steps * dt)
   }
 
   /** Energy in the slow parts' capacitors, J: τ R x² / 2. */

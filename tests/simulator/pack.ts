@@ -34,6 +34,8 @@ export interface Pack {
     readonly ohm: number
     present(timeS: number): boolean
   }[]
+  /** A that each cell loses inside. */
+  readonly drainA: Float64Array
   /** Cells being bled in even and odd turns (0-based), by state of charge at the start. */
   readonly bled: readonly Uint8Array[]
 }
@@ -78,6 +80,8 @@ export function makePack(car: Car, faults: readonly Fault[], random: Random): Pa
     readOhm[cell - 1]! -= ohm
     if (cell < cells) readOhm[cell]! += ohm
   }
+  const drainA = new Float64Array(cells)
+  for (const { cell, amps } of faultsOf(faults, 'self-discharge')) drainA[cell - 1]! += amps
   const faultJoints = faultsOf(faults, 'joint').map((joint) => ({
     cell: joint.cell - 1,
     ohm: joint.ohm,
@@ -100,6 +104,7 @@ export function makePack(car: Car, faults: readonly Fault[], random: Random): Pa
     readOhm,
     linkOhm,
     faultJoints,
+    drainA,
     bled: bledCells(startSoc, pack.balanceA > 0),
   }
 }
@@ -116,10 +121,13 @@ export function arrhenius(kelvinE: number, celsius: number): number {
   return Math.exp(kelvinE * (1 / (celsius + 273.15) - 1 / 298.15))
 }
 
-/** Sum of the open-circuit voltages after `dischargedAh`, and its slope per Ah. */
-export function sumOpenCircuit(car: Car, pack: Pack, dischargedAh: number): number {
+/** Sum of the open-circuit voltages after `dischargedAh` and `timeS`, and its slope per Ah. */
+export function sumOpenCircuit(car: Car, pack: Pack, dischargedAh: number, timeS: number): number {
   let sum = 0
   for (let k = 0; k < pack.cells; k++)
-    sum += openCircuitVolt(car.pack.chemistry, pack.startSoc[k]! - dischargedAh / pack.capacityAh[k]!)
+    sum += openCircuitVolt(
+      car.pack.chemistry,
+      pack.startSoc[k]! - (dischargedAh + (pack.drainA[k]! * timeS) / 3600) / pack.capacityAh[k]!,
+    )
   return sum
 }

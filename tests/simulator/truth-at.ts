@@ -94,7 +94,7 @@ export class TruthAt {
       const x2 = source.x2[at]! + share * (source.x2[at + 1]! - source.x2[at]!)
       const ah = source.ah[at]! + share * (source.ah[at + 1]! - source.ah[at]!)
       let volt =
-        openCircuitVolt(car.pack.chemistry, start - ah / capacity) -
+        openCircuitVolt(car.pack.chemistry, start - (ah + (pack.drainA[k]! * t) / 3600) / capacity) -
         (f0 + pack.readOhm[k]!) * amps -
         f1 * (pack.slow1[k]! * x1 + pack.slow2[k]! * x2)
       for (const joint of joints) if (joint.present(t)) volt -= joint.ohm * amps

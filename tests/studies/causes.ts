@@ -138,7 +138,10 @@ const CAUSES: readonly Cause[] = [
 function outcome(cause: Cause, fault: Fault, made: ReturnType<typeof draw>, bare: boolean): Outcome {
   const { findings, questions } = reviewDrive(made.drive, bare ? {} : made.vehicle)
   const place = cause.index(fault)
-  const here = findings.filter(({ kind, subject }) => subject.index === place && SAME_PLACE.includes(kind))
+  // a link without peers is named by the cells that it joins
+  const at = ({ subject }: Finding): boolean =>
+    subject.type === 'box-link' ? subject.between_cells?.includes(place) === true : subject.index === place
+  const here = findings.filter((each) => at(each) && SAME_PLACE.includes(each.kind))
   const kinds = bare && cause.word === 'open' ? ['parallel-cell-open', 'cell-weak'] : cause.kinds
   const lead = here[0] ?? null
   const rightKind = here.find(({ kind }) => kinds.includes(kind)) ?? null

@@ -128,7 +128,7 @@ interface Reading {
 }
 
 /** Stretches without load: by current, or by contactors where no current is logged. */
-function stillSpans(facts: Facts, mostA: number): Span[] {
+export function stillSpans(facts: Facts, mostA: number): Span[] {
   const current = facts.once(packCurrent)
   const positive = facts.drive.channels.get('contactor_positive')
   if (current) {

@@ -5,6 +5,7 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { HOT_JOINT, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { cellCauses } from '../models/cell-causes.ts'
 import { cellPeers } from '../models/cell-peers.ts'
 import { milli } from '../models/cell-words.ts'
 import { driveCurrents } from '../models/drive-currents.ts'
@@ -16,6 +17,9 @@ const QUESTION = 'Does a cable between boxes, a service plug or a fuse between c
 const PRACTICE = 'common practice, no source'
 /** From so much on a link of unstated length is shown, as a note, Ω (0.7 m of 50 mm² copper and two ends): no source. */
 const UNSTATED_OHM = 2.8e-4
+/** A cable at 60 °C has so many times its copper at 20 °C (IEC 60028); its two crimped and bolted ends, Ω: no source. */
+const WARM_COPPER = copperFactor(60)
+const ENDS_OHM = 1e-4
 /** Copper's own rise, a share per kelvin. */
 const COPPER_PER_K = copperFactor(21) - 1
 
@@ -25,7 +29,8 @@ const COPPER_PER_K = copperFactor(21) - 1
  * Model:  the whole link R from the reading of the cell that holds it (`linkFigures`); heat R · I² at the drive's own
  *         current; copper of the stated length and section; rise with warmth against copper's.
  * Reads:  cell_voltage.* [V], pack_current [A, discharge positive], module_temperature.* [°C]; `box_of_module`, `links`.
- * Gives:  `box-link-resistance-high`, mΩ of the whole link, with the 95 % interval of the cause; attention at most.
+ * Gives:  `box-link-resistance-high`, mΩ of the whole link, with the 95 % interval of the cause; attention at most. What
+ *         stated copper and two good ends leave over is judged as a joint's extra is: a note, attention over its stop limit.
  * Blind:  a link outside the cells' readings; one whose length nobody stated and that stays under the heat's limit.
  * Biased by: the cell's own difference from its peers, the current's gain (both in the interval).
  * Source: Ohm's law; IEC 60028 for copper; limits in `LIMITS`, common practice, no source.
@@ -50,6 +55,21 @@ export function boxLinks(facts: Facts): Answer {
     const why = faultsOf(facts, figure, heatOhm)
     const drive = { rms, peak, heatOhm }
     if (why.length > 0) return [say(facts, figure, why, drive, 'attention')]
+    // a cell that is found weak beside its link has a finding of its own
+    const weak = facts.once(cellCauses)?.verdicts.some((each) => each.cell === figure.cell)
+    const more = weak ? 0 : beyondCopper(figure)
+    if (more > facts.limits.joint.attention! / 1e3)
+      return [
+        say(
+          facts,
+          figure,
+          [
+            `copper of its stated length and section has ${milli(figure.link.copperOhm!)} mΩ, so at least ${milli(more)} mΩ of it are its ends, or its length and section are not as stated`,
+          ],
+          drive,
+          more > facts.limits.joint.stop! / 1e3 ? 'attention' : 'note',
+        ),
+      ]
     if (figure.link.copperOhm !== null || !(figure.ohm - figure.plusMinus > UNSTATED_OHM)) return []
     return [
       say(
@@ -81,6 +101,12 @@ export function boxLinks(facts: Facts): Answer {
     ],
     findings,
   }
+}
+
+/** What copper of its stated size, warm, and two good ends do not explain, at least, Ω; 0 where nothing is stated. */
+function beyondCopper({ link, ohm, plusMinus }: LinkFigure): number {
+  if (link.copperOhm === null) return 0
+  return Math.max(0, ohm - plusMinus - WARM_COPPER * link.copperOhm - ENDS_OHM)
 }
 
 function barOf(facts: Facts, { link }: LinkFigure, heatOhm: number): number {

@@ -126,6 +126,11 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
   const heat = value * rms ** 2
   const rise = SHEDS_W_PER_K.map((sheds) => heat / sheds)
   const cable = mayBeCable(facts, causes, verdict)
+  const held = holdsCable(facts, causes, verdict) && !cable ? Math.min(value, BOX_CABLE_OHM) : 0
+  const ofCable =
+    held > 0
+      ? ` A cable from box to box may stand just here: up to ${milli(held)} mΩ of this could be the cable’s, and the interval says so. Name the boxes in the vehicle file (box_of_module).`
+      : ''
   const comes =
     verdict.present === null
       ? ''
@@ -147,12 +152,13 @@ function jointFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdi
     span_s: [0, facts.drive.durationS],
     value: value * 1e3,
     unit: 'mΩ',
-    plusMinus: plusMinus * 1e3,
+    low: (value - held - plusMinus) * 1e3,
+    high: (value + plusMinus) * 1e3,
     limit: facts.limits.joint,
     ...(past && !cable ? {} : { severity: 'note' as const }),
     headline: `${upper(where)} adds ${milli(value)} ± ${milli(plusMinus)} mΩ${verdict.halves || verdict.present !== null ? ', not all the time' : ''}${cable ? '; or a cable between boxes, by design' : open.headline}`,
     reason:
-      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${open.reason}${cable ? CABLE : ''}${long}${unsure}${two}${halves}${comes}` +
+      `Cell ${cell} drops ${milli(verdict.present === null ? against.ohmic.value : value)} mΩ more than its peers, ${timeScale(peers.fit)}; ${speaks(verdict, 'joint').against === 'nothing in this log' ? 'its slower part does not, so the extra lies in metal, not in the cell.' : 'its slower part differs as well.'}${open.reason}${cable ? CABLE : ofCable}${long}${unsure}${two}${halves}${comes}` +
       ` At the ${rms.toFixed(0)} A that warmed this drive as its current did, that is ${heat.toFixed(1)} W of heat in one joint, at the peak of ${peak.toFixed(0)} A ${(value * peak ** 2).toFixed(0)} W;` +
       ` it would settle some ${rise[1]!.toFixed(0)} to ${rise[0]!.toFixed(0)} K above its surroundings (0.1 to 0.5 W/K, common practice, no source).` +
       ` Bolted copper joints usually have 0.005 to 0.015 mΩ (ANSI/NETA practice, quoted): this is about ${(value / GOOD_JOINT_OHM[1]).toFixed(0)} times the upper figure.`,
@@ -177,14 +183,23 @@ const CABLE =
  * Where the vehicle file names no boxes, a place in a row of longer links that adds more than the others may be a cable
  * from box to box, and so may the middle of a pack without such a row: constant, and no more than such cables have.
  */
-function mayBeCable(facts: Facts, { peers }: CellCauses, verdict: ResistanceVerdict): boolean {
-  if (facts.vehicle.pack?.box_of_module || verdict.halves || verdict.present !== null) return false
-  const { cell, against } = verdict
+function mayBeCable(facts: Facts, causes: CellCauses, verdict: ResistanceVerdict): boolean {
+  const { against, halves, present } = verdict
+  if (halves || present !== null) return false
+  const total = against.ohmic.value + (against.longLink ? causes.peers.links.extraOhm : 0)
+  return total < BOX_CABLE_OHM && holdsCable(facts, causes, verdict)
+}
+
+/** May a cable be part of what is read here, whatever else is? */
+function holdsCable(
+  facts: Facts,
+  { peers }: CellCauses,
+  { cell, against, halves, present }: ResistanceVerdict,
+): boolean {
+  if (facts.vehicle.pack?.box_of_module || halves || present !== null) return false
   const { cells, known } = facts.layout
-  const { links } = peers
-  const total = against.ohmic.value + (against.longLink ? links.extraOhm : 0)
   const middle = !known && cells % 2 === 0 && (cell === cells / 2 || cell === cells / 2 + 1)
-  return total < BOX_CABLE_OHM && ((links.borders && against.longLink) || middle)
+  return (peers.links.borders && against.longLink) || middle
 }
 
 function cableRival(cell: number): Finding['rivals'][number] {
