@@ -151,8 +151,8 @@ function hiddenUnderLift(facts: Facts): boolean {
   return rivalStart !== null && given !== undefined && Math.abs(rivalStart - given) < SAME_START_BAR
 }
 
-/** Two starts nearer to each other than this are one: what a hidden start is read to. Common practice, no source. */
-const SAME_START_BAR = 0.5
+/** Two starts nearer to each other than this are one. Common practice, no source. */
+const SAME_START_BAR = 1
 
 /** Is there truly no regeneration just below the fitted start? A step in the map can pull the fit up to itself. */
 function quietBelow(facts: Facts): boolean {
