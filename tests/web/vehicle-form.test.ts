@@ -7,7 +7,7 @@ import { VEHICLE_FIELDS } from '../../web/views/vehicle-fields.ts'
 import { atPath, fieldText, fieldValue, withPath } from '../../web/views/vehicle-text.ts'
 
 const FIELDS = VEHICLE_FIELDS.flatMap(([, fields]) => fields)
-const PARTS = ['pack', 'precharge', 'pedal', 'brake', 'car', 'states', 'fault_bits']
+const PARTS = ['pack', 'precharge', 'pedal', 'brake', 'car', 'states', 'fault_bits', 'record']
 
 describe('the form of the vehicle file', () => {
   it('has a field for each of the schema’s, and no other', () => {

@@ -100,6 +100,13 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
         'cell, busbar, plate or air',
         PLACES,
       ),
+      field(
+        'pack.links',
+        'Links of known length',
+        '',
+        'json',
+        '[{ "after_cell": 12, "length_m": 0.4, "section_mm2": 35 }]',
+      ),
       field('pack.long_busbar_after_cells', 'Longer busbar or cable after cells', '', 'numbers'),
       field('pack.joint_read_with', 'A joint is read with its', '', 'choice', 'lower or upper cell', [
         'lower',
@@ -157,6 +164,8 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
       field('pedal.mismatch_percent', 'Largest difference', 'points', 'number', 'usual: 10'),
       field('pedal.mismatch_ms', 'held for longer than', 'ms', 'number', 'usual: 100'),
       field('pedal.valid_v', 'Valid readings: from, to', 'V', 'pair', 'usual: 0.3, 4.7'),
+      field('pedal.cruise', 'The car has cruise control', '', 'yes-no'),
+      field('pedal.hold', 'The car has creep or hill hold', '', 'yes-no'),
       field('pedal.creep_max_nm', 'Most creep torque with the pedal released', 'N·m', 'number'),
     ],
   ],

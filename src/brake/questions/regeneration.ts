@@ -115,7 +115,9 @@ export function deadBand(facts: Facts): Finding | null {
   const slow = trace.periodS > SLOW_S
   if (hiddenUnderLift(facts)) return null
   const unsure = slow ? (start.plusMinus ?? 0) : 0
-  if (!(start.value - unsure > limit.attention)) return null
+  // where two forms fit alike, the earlier of their starts is what no one can rule out
+  const earliest = Math.min(start.value, fit.rivalStart ?? start.value)
+  if (!(earliest - unsure > limit.attention)) return null
   if (!quietBelow(facts)) return null
   const first = trace.applications[0]!
   const last = trace.applications[trace.applications.length - 1]!

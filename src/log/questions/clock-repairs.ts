@@ -1,7 +1,7 @@
 import type { DriveFile } from '../../../shared/drive.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import { numberText } from '../../../shared/wording.ts'
-import { type Answer, assessed } from '../../facts/answer.ts'
+import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 
@@ -22,6 +22,11 @@ export function clockRepairs(facts: Facts): Answer {
   const found: Finding[] = []
   const questions: Question[] = []
   const { files } = facts.drive
+  if (files.length === 0)
+    return {
+      questions: [notAssessed('log', CLOCK, [], 'No log came with its own clock.', null, 's')],
+      findings: [],
+    }
   for (const file of files) {
     const named = (question: string): string => (files.length > 1 ? `${question} (${file.name})` : question)
     const steps = file.clock.steps.filter((step) => !step.usual)
