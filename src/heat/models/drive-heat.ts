@@ -110,6 +110,7 @@ export function driveHeat(facts: Facts): DriveHeat[] {
     )
     const flat = longestFlat(celsius)
     const others = celsius.map((value, i) => (i >= flat[0] && i < flat[1] ? Number.NaN : value))
+    const beside = extremes(others)
     const whole = high - low >= STEPS * stepC ? lawOf(heats, timeS, stepS, celsius, coolant) : null
     let stuck: Span | null = null
     let missed = 0
@@ -126,7 +127,8 @@ export function driveHeat(facts: Facts): DriveHeat[] {
       // it hardly moved before, so nothing of its own can be learned from
       stuck = spanOf(flat)
       missed = companionC
-    } else if ((flat[1] - flat[0]) * stepS > 60) {
+    } else if ((flat[1] - flat[0]) * stepS > 60 && beside.high - beside.low >= STEPS * stepC) {
+      // a reading that hardly moved elsewhere teaches no law to hold this stretch against
       const law = lawOf(heats, timeS, stepS, others, coolant)
       if (law) {
         const expected = law.modelC.subarray(flat[0], flat[1])
