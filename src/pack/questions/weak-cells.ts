@@ -92,7 +92,7 @@ function weakFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
     low,
     high: best.ratio + plusMinus,
     limit: facts.limits.cellRatio,
-    headline: `Cell ${verdict.cell} has ${best.ratio.toFixed(2)} ± ${plusMinus.toFixed(2)} times the resistance of its peers${open.headline}`,
+    headline: `Cell ${verdict.cell} has ${ratioText(best.ratio, low, best.ratio + plusMinus)} times the resistance of its peers${open.headline}`,
     reason:
       `${speaks(verdict, 'weak').for}.${charge(causes, verdict)}${best.cause === 'joint-and-weak' ? ' A joint beside it is high as well; its part is taken out.' : ''}${open.reason}${halves} The typical cell here has ${milli(fit.typical.ohmicOhm)} mΩ ${timeScale(fit)}.`.replace(
         /^t/,
@@ -130,4 +130,11 @@ function openFinding(facts: Facts, causes: CellCauses, verdict: ResistanceVerdic
     rivals: resistanceRivals(verdict, 'open', rivalSubject(verdict.cell)),
     channels: [`cell_voltage.${verdict.cell}`, 'pack_current'],
   })
+}
+
+/** The ratio with its interval, by its ends where the two sides differ (a joint may hold a part of it). */
+function ratioText(ratio: number, low: number, high: number): string {
+  return low < ratio - 1.01 * (high - ratio)
+    ? `${ratio.toFixed(2)} (${low.toFixed(2)} to ${high.toFixed(2)})`
+    : `${ratio.toFixed(2)} ± ${(high - ratio).toFixed(2)}`
 }
