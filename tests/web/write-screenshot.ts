@@ -19,8 +19,8 @@ try {
   )
   const page = await browser.newPage({ viewport: { width: 1360, height: 1000 } })
   await page.goto(`${serving.url}#/drive/${id}/findings/0`)
-  await page.locator('.chart-box canvas').first().waitFor()
-  await page.waitForTimeout(2500)
+  await page.locator('h1').first().waitFor()
+  await page.waitForTimeout(4000)
   mkdirSync(join(home, 'web/docs'), { recursive: true })
   await page.screenshot({ path: join(home, 'web/docs', 'findings.png') })
 } finally {
