@@ -44,6 +44,9 @@ export function withInterval(value: number | null, plusMinus: number | null, uni
   return `${minus(value.toFixed(places))} ± ${plusMinus.toFixed(places)}${tail}`
 }
 
+/** The text with its first letter large. */
+export const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1)
+
 /** An interval whose two sides differ by more than this share of it is told by its ends. */
 const LOPSIDED = 0.2
 
@@ -229,8 +232,8 @@ export function distanceText(km: number | null): string | null {
 export function sentence(text: string): string {
   const plain = text.trim()
   if (plain === '') return ''
-  const capital = /^([a-z]+_|\S+\.\w+)/.test(plain) ? plain : plain.charAt(0).toUpperCase() + plain.slice(1)
-  return /[.!?:]$/.test(capital) ? capital : `${capital}.`
+  const begun = /^([a-z]+_|\S+\.\w+)/.test(plain) ? plain : capital(plain)
+  return /[.!?:]$/.test(begun) ? begun : `${begun}.`
 }
 
 /** A headline as it goes on a sentence: without its full stop. */

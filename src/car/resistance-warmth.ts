@@ -4,7 +4,7 @@
  * Model:  R(T) = R(T₀) · e^(E · (1/T − 1/T₀)), T in kelvin; E is the activation energy over the gas constant, K. The
  *         ohmic part (electrolyte, and what answers at once) and the slow part (kinetics, diffusion) have one each; metal
  *         rises instead: `copperFactor`.
- * Gives:  factors, shares per kelvin, and E learned from a drive in which the warmth varied, with what is left open.
+ * Gives:  factors and shares per kelvin.
  * Biased by: a resistance read at a changing charge (it changes with charge as well); sensors that lag the cells.
  * Blind:  below the freezing of the electrolyte, where no one law holds; ageing cells.
  * Source: Arrhenius' law, any textbook. Energies: ohmic 17 to 25 kJ/mol, slow 30 to 50 kJ/mol over the chemistries,
@@ -46,38 +46,4 @@ export function warmthFactor(activationK: number, celsius: number, referenceC = 
 /** Share by which resistance falls per kelvin about a temperature, 1/K. */
 export function fallPerKelvin(activationK: number, celsius: number): number {
   return activationK / (celsius + ZERO_C) ** 2
-}
-
-/** One reading of a resistance: any unit, its standard error as a share, and the cells' temperature. */
-export interface WarmReading {
-  readonly celsius: number
-  readonly ohm: number
-  readonly errorShare: number
-}
-
-/**
- * E from resistances that one drive (or one car's drives) gave at several temperatures, held to what is expected by its
- * spread: ln R = ln R₀ + E · (1/T − 1/T₀). Without readings, or without warmth between them, it is what was expected.
- */
-export function learnedActivation(expected: Activation, readings: readonly WarmReading[]): Activation {
-  const told = readings.filter(
-    (each) => each.ohm > 0 && each.errorShare > 0 && Number.isFinite(each.celsius + each.errorShare),
-  )
-  const weight = told.map((each) => 1 / each.errorShare ** 2)
-  const all = weight.reduce((sum, each) => sum + each, 0)
-  if (told.length < 2) return expected
-  const over = (of: (each: WarmReading) => number): number =>
-    told.reduce((sum, each, i) => sum + weight[i]! * of(each), 0) / all
-  const inverse = (each: WarmReading): number => 1 / (each.celsius + ZERO_C)
-  const middle = over(inverse)
-  const level = over((each) => Math.log(each.ohm))
-  let xx = 0
-  let xy = 0
-  told.forEach((each, i) => {
-    const x = inverse(each) - middle
-    xx += weight[i]! * x * x
-    xy += weight[i]! * x * (Math.log(each.ohm) - level)
-  })
-  const before = 1 / expected.spread ** 2
-  return { kelvin: (xy + before * expected.kelvin) / (xx + before), spread: 1 / Math.sqrt(xx + before) }
 }

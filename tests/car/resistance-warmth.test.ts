@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { copperFactor } from '../../src/car/copper.ts'
-import { fallPerKelvin, learnedActivation, warmthFactor, warmthLaw } from '../../src/car/resistance-warmth.ts'
+import { fallPerKelvin, warmthFactor, warmthLaw } from '../../src/car/resistance-warmth.ts'
 
 describe('resistance against warmth', () => {
   test('is Arrhenius: 20 kJ/mol is 2405.4 K and 0.7697 from 25 to 35 °C', () => {
@@ -24,25 +24,6 @@ describe('resistance against warmth', () => {
     // IEC 60028: 0.393 % per kelvin at 20 °C
     expect(copperFactor(30)).toBeCloseTo(1.0393, 6)
     expect(warmthFactor(warmthLaw('lfp').ohmic.kelvin, 30, 20)).toBeLessThan(1)
-  })
-
-  test('a drive whose warmth varied teaches it, one that stayed even does not', () => {
-    const expected = warmthLaw('nmc').ohmic
-    const drive = (span: number) =>
-      learnedActivation(
-        expected,
-        [0, 0.25, 0.5, 0.75, 1].map((part) => ({
-          celsius: 20 + span * part,
-          ohm: 2e-3 * warmthFactor(3400, 20 + span * part),
-          errorShare: 0.003,
-        })),
-      )
-    const warmed = drive(20)
-    expect(Math.abs(warmed.kelvin - 3400)).toBeLessThan(2 * warmed.spread)
-    expect(warmed.spread).toBeLessThan(expected.spread / 4)
-    const even = drive(0)
-    expect(even.kelvin).toBeCloseTo(expected.kelvin, 6)
-    expect(even.spread).toBeCloseTo(expected.spread, 6)
   })
 
   test('an unknown chemistry gets the usual law', () => {

@@ -1,14 +1,11 @@
 /** What no sentence for people may hold: figures that are none, clauses that broke. */
-const BROKEN: readonly (readonly [RegExp, string])[] = [
-  [/\bNaN\b|\bInfinity\b|\bundefined\b|\[object /, 'a value that is none'],
-  [/(^|[\s(±])[-−]0(?![.,\d])/, 'a negative zero'],
-  [/\bnull\b/, 'null'],
-  [/ {2,}\S/, 'two blanks'],
-  [/\s[,.;:](\s|$)/, 'a blank before a stop'],
-  [/\(\s*\)/, 'empty brackets'],
-  [/[.!?]\s+[a-z]/, 'a small letter after a full stop'],
-  [/\.\.(?!\.)/, 'two full stops'],
-  [/±\s*-/, 'a negative ±'],
+export const BROKEN: readonly (readonly [string, RegExp])[] = [
+  ['not a figure', /\bNaN\b|\bundefined\b|\bInfinity\b|\[object|\bnull\b/],
+  ['negative zero', /(^|[\s(±])[-−]0(?![.,\d])|(?<![\d.])[-−]0(?:\.0+)?(?![.\d])/],
+  ['a negative half width', /±\s*[-−]/],
+  ['two blanks', / {2,}\S/],
+  ['a clause that broke', /;\.|,\.|:\.|\.\.(?!\.)|\(\s*\)|^[,;.:]|: *$| ,| ;|\s[,.;:](\s|$)/],
+  ['a small letter after a full stop', /[.!?]\s+[a-z]|[a-zé)%°ΩVAs] \. [a-z]/],
 ]
 
 /** Keys whose strings are names, codes or a person's own words, not sentences of ours. */
@@ -29,7 +26,7 @@ const NAMES = new Set([
 /** Every broken sentence below a value, with its place. */
 export function brokenSentences(value: unknown, place = ''): string[] {
   if (typeof value === 'string')
-    return BROKEN.filter(([pattern]) => pattern.test(value)).map(([, what]) => `${place}: ${what}: ${value}`)
+    return BROKEN.filter(([, pattern]) => pattern.test(value)).map(([what]) => `${place}: ${what}: ${value}`)
   if (Array.isArray(value)) return value.flatMap((each, at) => brokenSentences(each, `${place}[${at}]`))
   if (value === null || typeof value !== 'object') return []
   return Object.entries(value).flatMap(([key, each]) =>

@@ -6,18 +6,10 @@ import { openDrive } from '../../src/open/open-drive.ts'
 import { readVehicleFile } from '../../src/open/vehicle-file.ts'
 import { toText } from '../../src/report/text.ts'
 import { reviewDrive } from '../../src/review/review.ts'
+import { BROKEN } from '../helpers/broken-sentences.ts'
 import { driveFromText } from '../helpers/drive-from-text.ts'
 import { smallDrive } from '../helpers/small-drive.ts'
 
-/** What no sentence may hold, whatever the log: figures that are none, and clauses that broke. */
-const BROKEN: readonly (readonly [string, RegExp])[] = [
-  ['not a figure', /\bNaN\b|\bundefined\b|\bInfinity\b|\[object|\bnull\b/],
-  ['negative zero', /(?<![\d.])[-−]0(?:\.0+)?(?![.\d])/],
-  ['a negative half width', /± [-−]/],
-  ['two blanks', /\S {2,}\S/],
-  ['a clause that broke', /;\.|,\.|:\.|\.\.(?!\.)|\( *\)|^[,;.:]|: *$| ,| ;/],
-  ['a small letter after a full stop', /[a-zé)%°ΩVAs] ?\. (?!e\.g|i\.e)[a-z](?![\w-]*[_.]\w)/],
-]
 /** Words of the laboratory, not of the workshop; findings, steps and verdict do without them (issue 12). */
 const LABORATORY =
   /\brms\b|robust spread|\bohmic\b|polarisation|times R·C|law of warming|as resistive|parts in a million/i

@@ -1,4 +1,5 @@
 import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
+import { capital } from '../../shared/wording.ts'
 
 export interface PackBox {
   readonly name: string
@@ -24,5 +25,3 @@ export function boxesOf(vehicle: Vehicle, cells: readonly number[]): PackBox[] {
   }
   return [...boxes].map(([name, modules]) => ({ name, modules, longAfter: layout.longAfter }))
 }
-
-const capital = (word: string) => word.charAt(0).toUpperCase() + word.slice(1)

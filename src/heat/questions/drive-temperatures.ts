@@ -1,5 +1,6 @@
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
+import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
@@ -47,8 +48,6 @@ export function driveTemperatures(facts: Facts): Answer {
 
 const limitOf = (facts: Facts, part: DrivePart): number | undefined =>
   part === 'inverter' ? facts.vehicle.car?.inverter_temperature_max : facts.vehicle.car?.motor_temperature_max
-
-const capital = (part: DrivePart): string => (part === 'inverter' ? 'Inverter' : 'Motor')
 
 function riseQuestion(facts: Facts, parts: readonly DriveHeat[], found: boolean): Question {
   const said = parts.map((each) => inWords(facts, each))

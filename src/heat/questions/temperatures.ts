@@ -1,5 +1,6 @@
 import type { Finding, Question, Subject } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
+import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
@@ -260,8 +261,4 @@ function sensorQuestion(
     value: limit,
     unit: 'K',
   })
-}
-
-function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1)
 }

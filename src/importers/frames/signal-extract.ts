@@ -28,9 +28,6 @@ export function placeOf(field: Field): Place {
   return { low: lowest >> 5, step: -1, shift: 31 - (lowest & 31), length, bytes }
 }
 
-/** Words that a payload must be staged with for the place to be readable (wide signals may touch three). */
-export const wordsNeeded = (place: Place): number => (place.bytes + 3) >> 2
-
 /** Turns each word's bytes round: the big-endian view of words read little-endian. */
 export function turnRound(words: Uint32Array, turned: Uint32Array, count: number): void {
   for (let i = 0; i < count; i++) {

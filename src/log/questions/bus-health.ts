@@ -1,7 +1,7 @@
 import type { BusSummary } from '../../../shared/drive.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
-import { numberText } from '../../../shared/wording.ts'
+import { capital, numberText } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { channel, type Facts } from '../../facts/facts.ts'
@@ -244,5 +244,3 @@ function loadQuestion(buses: readonly BusSummary[], notes: readonly Finding[]): 
 function channelsOf(facts: Facts, bus: BusSummary): string[] {
   return ['key_on', 'speed', 'torque', 'pack_current'].filter((id) => channel(facts, id)?.file === bus.file)
 }
-
-const capital = (text: string): string => text.slice(0, 1).toUpperCase() + text.slice(1)

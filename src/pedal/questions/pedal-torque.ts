@@ -53,7 +53,7 @@ function against(facts: Facts, data: PedalAndTorque | null, missing: readonly st
         [...missing, ...noSelector],
         data && !data.signedTorque
           ? 'torque is logged without sign'
-          : `not logged: ${[...missing, ...noSelector].join(', ')}`,
+          : `not logged: ${[...missing, ...noSelector].join(', ') || 'accelerator or torque in a form that can be read'}`,
         log,
         'N·m',
       ),

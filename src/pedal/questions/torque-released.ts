@@ -1,4 +1,5 @@
 import type { Finding, Question } from '../../../shared/review.ts'
+import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -149,8 +150,6 @@ function toFinding(
     ],
   })
 }
-
-const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1)
 
 function nmRange(all: ReleasedTorque, run: HeldRun, heldNm: number): string {
   const most = all.data.driveNm.subarray(run.first, run.last + 1).reduce((a, b) => Math.max(a, b), 0)
