@@ -1,4 +1,4 @@
-import { linkSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs'
+import { linkSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { hostname } from 'node:os'
 import { join } from 'node:path'
 import { LogError } from '../errors.ts'
@@ -31,7 +31,7 @@ function beganAt(pid: number): string {
 
 /** Does the process that wrote this still run? One on another machine is taken to. */
 export function isRunning(owner: string): boolean {
-  const [host, number, began = ''] = owner.trim().split(' ')
+  const [host, number, began = ''] = (owner.split('\n')[0] ?? '').trim().split(' ')
   if (host !== hostname()) return host !== '' && host !== undefined && number !== undefined
   const pid = Number(number)
   if (!Number.isInteger(pid) || pid <= 0) return false
@@ -77,16 +77,32 @@ function take(own: string, path: string): boolean {
   } catch (error) {
     if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error
   }
-  const holder = textOf(path)
-  if (holder === null || isRunning(holder)) return false
-  // Left by a dead process: moved away. Where it was meanwhile another's, it is put back.
-  const away = `${own}.dead`
-  try {
-    renameSync(path, away)
-    if (textOf(away) !== holder) linkSync(away, path)
-  } catch {}
-  rmSync(away, { force: true })
+  if (isLeft(path)) breakLock(own, path)
   return false
+}
+
+/**
+ * Takes away a lock that a dead process left. One breaker at a time: a lock seen as dead is let go by nobody else, so it
+ * is the same one when it is removed.
+ */
+function breakLock(own: string, path: string): void {
+  const breaking = `${path}.breaking`
+  try {
+    linkSync(own, breaking)
+  } catch {
+    if (isLeft(breaking)) rmSync(breaking, { force: true })
+    return
+  }
+  try {
+    if (isLeft(path)) rmSync(path, { force: true })
+  } finally {
+    rmSync(breaking, { force: true })
+  }
+}
+
+function isLeft(path: string): boolean {
+  const holder = textOf(path)
+  return holder !== null && !isRunning(holder)
 }
 
 function textOf(path: string): string | null {

@@ -35,7 +35,7 @@ export function recover(place: Place): void {
     for (const folder of [place.dataDir, join(place.dataDir, 'corrections')])
       for (const name of readdirSync(folder)) {
         const path = join(folder, name)
-        const ofLock = /^lock\.\d+-/.test(name)
+        const ofLock = /^lock\.(\d+-|breaking$)/.test(name)
         if (ofLock ? !isHeld(path) : isLeftAside(name)) rmSync(path, { force: true })
       }
   })
