@@ -4,7 +4,20 @@ import { join } from 'node:path'
 import { expect, test } from 'vitest'
 
 /** Runtime packages, each with its reason in DEVELOPERS.md. Another one needs a line there and here. */
-const ALLOWED = ['csv-parse', 'danfojs', 'express', 'preact', 'uplot', 'xlsx', 'zod']
+const ALLOWED = [
+  'bullmq',
+  'csv-parse',
+  'danfojs',
+  'express',
+  'hyparquet',
+  'hyparquet-writer',
+  'ioredis',
+  'msgpackr-extract',
+  'preact',
+  'uplot',
+  'xlsx',
+  'zod',
+]
 
 const ROOT = join(import.meta.dirname, '../..')
 const json = (file: string) => JSON.parse(readFileSync(join(ROOT, file), 'utf8'))
@@ -21,10 +34,26 @@ test('no spreadsheet reader is installed: an empty package of our own stands in 
     dependencies: Record<string, string>
     overrides: Record<string, string>
   }
-  expect(manifest.overrides).toEqual({ xlsx: '$xlsx' })
+  expect(manifest.overrides.xlsx).toBe('$xlsx')
   expect(manifest.dependencies.xlsx).toBe('file:src/tables/no-xlsx')
   const stub = createRequire(import.meta.url)('../../src/tables/no-xlsx/index.cjs') as { read: () => void }
   expect(stub.read).toThrow('no spreadsheets')
+})
+
+test('no native package is loaded at run time: the one that msgpackr names is an empty package of our own', () => {
+  const manifest = json('package.json') as {
+    dependencies: Record<string, string>
+    overrides: Record<string, string>
+  }
+  expect(manifest.overrides['msgpackr-extract']).toBe('$msgpackr-extract')
+  expect(manifest.dependencies['msgpackr-extract']).toBe('file:src/batch/no-native')
+  const { packages } = json('package-lock.json') as {
+    packages: Record<string, { dev?: boolean; os?: string[]; devOptional?: boolean }>
+  }
+  const native = Object.entries(packages).filter(
+    ([path, each]) => path.includes('node_modules/') && each.os && !each.dev && !each.devOptional,
+  )
+  expect(native.map(([path]) => path)).toEqual([])
 })
 
 /** Licences that allow what this project does, each read in the lock file; a new one is looked at by a person first. */
