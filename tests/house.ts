@@ -58,14 +58,18 @@ export function thinDocstrings(): string[] {
     })
 }
 
-/** Comparisons with a literal other than 0, 1, 2 in `src`. */
+/**
+ * Comparisons of `src` with a bare number. The rule: an inequality (`<`, `<=`, `>`, `>=`) with a plain number alone to its
+ * right, neither multiplied, added to nor called on, that is not 0, 1 or 2; comments and strings are left aside. It counts
+ * 487 on the code of the day when the issue counted 494 (25 November 2026, by a script that is gone).
+ */
 export function bareComparisons(): string[] {
   return sourceFiles(['src']).flatMap(({ path, lines }) =>
     lines.flatMap((line, at) => {
       const code = line.replace(/\/\/.*|'[^']*'|`[^`]*`|"[^"]*"/g, '')
       if (/^\s*\*|^\s*\/\*/.test(code)) return []
-      return [...code.matchAll(/(?:[<>]=?|[!=]==)\s*-?(\d[\d_.e-]*)/g)]
-        .filter((each) => ![0, 1, 2].includes(Number(each[1])))
+      return [...code.matchAll(/(?<![=<>])[<>]=?\s*(-?\d[\d_.e]*)(?!\s*[*/+\w.(-])/g)]
+        .filter((each) => ![0, 1, 2].includes(Number(each[1]!.replaceAll('_', ''))))
         .map((each) => `${path}:${at + 1} ${each[0]}`)
     }),
   )

@@ -12,6 +12,8 @@ const MICRO = 0xa1b2c3d4
 const NANO = 0xa1b23c4d
 /** No capture of frames holds a longer packet; a larger length field is damage. */
 const MAX_PACKET = 262144
+/** Most bytes of a classic CAN frame's payload. Source: ISO 11898-1. */
+const MOST_PAYLOAD = 8
 const HEADER = 24
 const RECORD = 16
 /** A record's header and the longest frame: all that is ever looked at. */
@@ -51,19 +53,8 @@ export async function walkPcap(
   words = new IdentifierWords(false),
 ): Promise<WalkReport> {
   const { little, resolution } = formOf(source.head)!
+  checkHead(source, little)
   const skips = new SkipCount()
-  if (source.head.length < HEADER)
-    throw new LogError(
-      'pcap',
-      `${source.name}: ends after ${source.head.length} bytes, inside the capture's header of ${HEADER}.`,
-    )
-  const head = new DataView(source.head.buffer, source.head.byteOffset, HEADER)
-  const linkType = head.getUint32(20, little) & 0xffff
-  if (linkType !== CAN_LINK_TYPE)
-    throw new LogError(
-      'pcap',
-      `${source.name}: link type ${linkType} at byte 20; ${CAN_LINK_TYPE} (CAN frames) was expected${linkAdvice(linkType)}.`,
-    )
   let started = false
   let zero: Zero = { second: 0, part: 0, resolution, little }
   const outlet = new FrameOutlet(sink)
@@ -111,6 +102,21 @@ export async function walkPcap(
   }
 }
 
+/** @throws LogError where the capture's header is cut short or names another link type than CAN's */
+function checkHead({ name, head }: LogSource, little: boolean): void {
+  if (head.length < HEADER)
+    throw new LogError(
+      'pcap',
+      `${name}: ends after ${head.length} bytes, inside the capture's header of ${HEADER}.`,
+    )
+  const linkType = new DataView(head.buffer, head.byteOffset, HEADER).getUint32(20, little) & 0xffff
+  if (linkType !== CAN_LINK_TYPE)
+    throw new LogError(
+      'pcap',
+      `${name}: link type ${linkType} at byte 20; ${CAN_LINK_TYPE} (CAN frames) was expected${linkAdvice(linkType)}.`,
+    )
+}
+
 /** Where own time 0 lies, and how the capture counts. */
 interface Zero {
   readonly second: number
@@ -145,7 +151,7 @@ function takeUsual(
     if (
       captured !== view.getUint32(at + 12, little) ||
       length < 0 ||
-      length > 8 ||
+      length > MOST_PAYLOAD ||
       identifier < 0 ||
       identifier > 0x7ff ||
       view.getUint8(at + RECORD + 4) !== length ||

@@ -2,8 +2,9 @@ import type { RawLog, RawSeries } from '../../../shared/raw-log.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
 import { logTime } from '../time/log-time.ts'
-import { planTime } from '../time/time-columns.ts'
-import { readCsvHead } from './csv-head.ts'
+import { planTime, type TimePlan } from '../time/time-columns.ts'
+import type { ColumnStore, StoredColumn } from './column-store.ts'
+import { type CsvHead, readCsvHead } from './csv-head.ts'
 import { type Reader, readTable } from './read-table.ts'
 import { uniqueNames } from './unique-names.ts'
 
@@ -39,28 +40,6 @@ export async function readWideCsv(
       store.rows,
     ),
   })
-  const groups = new Map<number, { timeS: Float64Array; kept: Uint8Array | null }>()
-  const series: RawSeries[] = []
-  columns.forEach((column, c) => {
-    if (c === plan.column || c === plan.dateColumn || plan.beside.includes(c)) return
-    // What a delimiter at the line's end makes is no column.
-    if (column.values.length === 0 && names[c] === `column ${c + 1}`) return
-    let group = groups.get(column.group)
-    if (!group) {
-      group = timesOf(time.timeS, store.rowsOf(c), column.values.length, time.dropped)
-      groups.set(column.group, group)
-    }
-    series.push({
-      name: names[c]!,
-      unit: head.units[c] ?? column.unit,
-      channel: null,
-      timeS: group.timeS,
-      values: group.kept ? keepOnly(column.values, group.kept) : column.values,
-      fresh: null,
-      labels: column.labels,
-      node: null,
-    })
-  })
   return {
     name: log.name,
     sha256: await log.sha256(),
@@ -71,7 +50,7 @@ export async function readWideCsv(
       ...time.skipped,
       ...columns.flatMap((column, c) => (plan.beside.includes(c) ? [] : column.skipped)),
     ],
-    series,
+    series: seriesOf(head, plan, names, columns, store, time),
     startedAt: time.startedAt,
     fingerprint: `wide|${head.header.join('|')}`,
     bus: null,
@@ -80,6 +59,40 @@ export async function readWideCsv(
     repeats: time.repeats,
     notes: time.notes,
   }
+}
+
+/** The columns that are channels; columns of one group share their times. */
+function seriesOf(
+  head: CsvHead,
+  plan: TimePlan,
+  names: readonly string[],
+  columns: readonly StoredColumn[],
+  store: ColumnStore,
+  { timeS, dropped }: { readonly timeS: Float64Array; readonly dropped: boolean },
+): RawSeries[] {
+  const groups = new Map<number, ReturnType<typeof timesOf>>()
+  return columns.flatMap((column, c): RawSeries[] => {
+    if (c === plan.column || c === plan.dateColumn || plan.beside.includes(c)) return []
+    // What a delimiter at the line's end makes is no column.
+    if (column.values.length === 0 && names[c] === `column ${c + 1}`) return []
+    let group = groups.get(column.group)
+    if (!group) {
+      group = timesOf(timeS, store.rowsOf(c), column.values.length, dropped)
+      groups.set(column.group, group)
+    }
+    return [
+      {
+        name: names[c]!,
+        unit: head.units[c] ?? column.unit,
+        channel: null,
+        timeS: group.timeS,
+        values: group.kept ? keepOnly(column.values, group.kept) : column.values,
+        fresh: null,
+        labels: column.labels,
+        node: null,
+      },
+    ]
+  })
 }
 
 /** Enough columns to tell two rows apart. */

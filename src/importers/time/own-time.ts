@@ -1,6 +1,6 @@
 import type { Skipped } from '../../../shared/drive.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
-import { backwardJump, type ClockStep, forwardJump, HOUR_S } from './clock-jumps.ts'
+import { backwardJump, type ClockJump, type ClockStep, forwardJump, HOUR_S } from './clock-jumps.ts'
 import { type RepeatedRows, repeatedFrom, type SameRow } from './repeated-rows.ts'
 
 /** A log's rows put in one rising order of time. */
@@ -45,136 +45,161 @@ export interface TimeHabits {
  * @param lineOf line of a row, for the counts
  */
 export function ownTime(stamps: Float64Array, habits: TimeHabits, lineOf: (row: number) => number): OwnTime {
-  const n = stamps.length
   const period = samplePeriod(stamps) || 0.1
   if (risesEvenly(stamps, period))
     return { timeS: stamps, dropped: false, skipped: [], steps: [], repeats: [], notes: [] }
-  const steps: ClockStep[] = []
-  const repeats: RepeatedRows[] = []
-  const unread = counter('rows whose time cannot be read')
-  const late = counter('rows whose time goes back')
-  const again = counter('rows that stand twice')
-  const ahead = counter('rows whose time jumps ahead alone')
-  const twice = counter('rows whose time is the row before')
-  const beside = (stampS: number) => ({
-    spacingS: period,
-    local: habits.wall,
-    dateS: habits.wall ? stampS + habits.baseS : Number.NaN,
-  })
-  let highest = Number.NEGATIVE_INFINITY
-  for (let i = 0; i < n; i++) if (stamps[i]! > highest) highest = stamps[i]!
-  let shift = 0
-  let last = Number.NaN
-  let lastStamp = Number.NaN
-  let equals = 0
-  for (let i = 0; i < n; i++) {
-    const stamp = stamps[i]!
-    if (!Number.isFinite(stamp)) {
-      unread.count(lineOf(i))
-      stamps[i] = Number.NaN
-      continue
-    }
-    if (Number.isNaN(last)) {
-      last = stamp
-      lastStamp = stamp
-      continue
-    }
-    let time = stamp + shift
-    const delta = stamp - lastStamp
-    if (delta > 50 * period && aheadAlone(stamps, i, lastStamp, delta)) {
-      ahead.count(lineOf(i))
-      stamps[i] = Number.NaN
-      continue
-    }
-    if (time < last - 1e-9) {
-      const wrap = wrapOf(lastStamp, stamp, habits, period, highest)
-      const repeat = wrap > 0 ? null : repeatedFrom(stamps, i, shift, period, habits.sameRow)
-      if (repeat) {
-        for (let k = i; k < i + repeat.rows; k++) {
-          again.count(lineOf(k))
-          stamps[k] = Number.NaN
-        }
-        repeats.push({ at_s: last, ...repeat })
-        i += repeat.rows - 1
-        continue
-      }
-      const rest = wrap > 0 ? 0 : lateRows(stamps, i, lastStamp, period)
-      if (wrap > 0) shift += wrap
-      else if (rest > 0) {
-        for (let k = i; k < i + rest; k++) {
-          late.count(lineOf(k))
-          stamps[k] = Number.NaN
-        }
-        i += rest - 1
-        continue
-      } else {
-        const { stepS, why } = backwardJump(delta, stamp, beside(lastStamp))
-        shift -= stepS
-        steps.push({ at_s: last, step_s: stepS, why })
-      }
-      time = stamp + shift
-      if (time < last) time = last
-    } else {
-      const jump = delta > HOUR_S / 2 ? forwardJump(delta, beside(lastStamp)) : null
-      if (jump) {
-        steps.push({ at_s: last, step_s: jump.stepS, why: jump.why })
-        shift -= jump.stepS
-        time = stamp + shift
-      }
-    }
-    if (time === last) equals++
-    stamps[i] = time
-    last = time
-    lastStamp = stamp
-  }
-  const notes: string[] = []
-  if (equals > 0 && !habits.sharedStamps) {
-    if (equals > 0.3 * n) {
-      spreadEvenly(stamps)
-      notes.push(
-        `Stamps are coarser than rows (${Number((1 + equals / Math.max(1, n - equals)).toFixed(1))} rows share one): rows were spread evenly between them.`,
-      )
-    } else {
-      let before = Number.NaN
-      for (let i = 0; i < n; i++) {
-        if (Number.isNaN(stamps[i])) continue
-        if (stamps[i] === before) {
-          twice.count(lineOf(i))
-          stamps[i] = Number.NaN
-        } else before = stamps[i]!
-      }
-    }
-  }
-  const skipped = [unread, late, again, ahead, twice].flatMap((each) => each.told())
+  const rows = new Straightener(stamps, habits, period, lineOf)
+  for (let i = 0; i < stamps.length; ) i += rows.take(i)
+  const notes = habits.sharedStamps ? [] : rows.partEqual()
+  const skipped = rows.leftOut()
   return {
     timeS: stamps,
     dropped: skipped.length > 0,
     skipped,
-    steps,
-    repeats,
+    steps: rows.steps,
+    repeats: rows.repeats,
     notes,
+  }
+}
+
+/** Stamps that differ by less are one: what adding up leaves in a double, s. */
+const SAME_S = 1e-9
+/** So many usual spacings are no longer a stamp beside the one before it; common practice, no source. */
+const FAR_SPACINGS = 50
+/** Where a larger share of rows have the stamp of the row before, stamps are coarser than rows; no source. */
+const COARSE_SHARE = 0.3
+
+/** Why a row is left out. */
+const WHY_OUT = {
+  unread: 'rows whose time cannot be read',
+  late: 'rows whose time goes back',
+  again: 'rows that stand twice',
+  ahead: 'rows whose time jumps ahead alone',
+  twice: 'rows whose time is the row before',
+} as const
+
+/** Goes through the rows in order: each is kept, straightened, or left out (NaN). */
+class Straightener {
+  readonly steps: ClockStep[] = []
+  readonly repeats: RepeatedRows[] = []
+  readonly #stamps: Float64Array
+  readonly #habits: TimeHabits
+  readonly #periodS: number
+  readonly #lineOf: (row: number) => number
+  readonly #highest: number
+  readonly #out = new Map<keyof typeof WHY_OUT, { count: number; firstLine: number }>()
+  /** What straightens the stamps from here on. */
+  #shiftS = 0
+  /** The last kept row: straightened, and as written. */
+  #lastS = Number.NaN
+  #lastStamp = Number.NaN
+  /** Rows kept at the very time of the row before. */
+  #equal = 0
+
+  constructor(stamps: Float64Array, habits: TimeHabits, periodS: number, lineOf: (row: number) => number) {
+    this.#stamps = stamps
+    this.#habits = habits
+    this.#periodS = periodS
+    this.#lineOf = lineOf
+    let highest = Number.NEGATIVE_INFINITY
+    for (let i = 0; i < stamps.length; i++) if (stamps[i]! > highest) highest = stamps[i]!
+    this.#highest = highest
+  }
+
+  /** Takes row `i`, or the block of rows to leave out that begins there. @returns how many rows were taken */
+  take(i: number): number {
+    const stamp = this.#stamps[i]!
+    if (!Number.isFinite(stamp)) return this.#leave('unread', i)
+    if (Number.isNaN(this.#lastS)) return this.#keep(i, stamp, stamp)
+    const jump = stamp - this.#lastStamp
+    if (jump > FAR_SPACINGS * this.#periodS && aheadAlone(this.#stamps, i, this.#lastStamp, jump))
+      return this.#leave('ahead', i)
+    if (stamp + this.#shiftS < this.#lastS - SAME_S) return this.#back(i, stamp, jump)
+    const forward = jump > HOUR_S / 2 ? forwardJump(jump, this.#beside()) : null
+    if (forward) this.#step(forward)
+    return this.#keep(i, stamp, stamp + this.#shiftS)
+  }
+
+  /** Time goes back: a counter that wrapped, rows read twice, rows that came late, or a clock that was set back. */
+  #back(i: number, stamp: number, jump: number): number {
+    const wrapS = wrapOf(this.#lastStamp, stamp, this.#habits, this.#periodS, this.#highest)
+    if (wrapS > 0) this.#shiftS += wrapS
+    else {
+      const repeat = repeatedFrom(this.#stamps, i, this.#shiftS, this.#periodS, this.#habits.sameRow)
+      if (repeat) {
+        this.repeats.push({ at_s: this.#lastS, ...repeat })
+        return this.#leave('again', i, repeat.rows)
+      }
+      const late = lateRows(this.#stamps, i, this.#lastStamp, this.#periodS)
+      if (late > 0) return this.#leave('late', i, late)
+      this.#step(backwardJump(jump, stamp, this.#beside()))
+    }
+    return this.#keep(i, stamp, Math.max(stamp + this.#shiftS, this.#lastS))
+  }
+
+  #beside() {
+    const { wall, baseS } = this.#habits
+    const dateS = wall ? this.#lastStamp + baseS : Number.NaN
+    return { spacingS: this.#periodS, local: wall, dateS }
+  }
+
+  #step({ stepS, why }: ClockJump): void {
+    this.#shiftS -= stepS
+    this.steps.push({ at_s: this.#lastS, step_s: stepS, why })
+  }
+
+  #keep(i: number, stamp: number, timeS: number): number {
+    if (timeS === this.#lastS) this.#equal++
+    this.#stamps[i] = timeS
+    this.#lastS = timeS
+    this.#lastStamp = stamp
+    return 1
+  }
+
+  #leave(why: keyof typeof WHY_OUT, i: number, rows = 1): number {
+    const told = this.#out.get(why)
+    if (told) told.count += rows
+    else this.#out.set(why, { count: rows, firstLine: this.#lineOf(i) })
+    this.#stamps.fill(Number.NaN, i, i + rows)
+    return rows
+  }
+
+  /** Rows that share a stamp where none should: spread where stamps are coarse, else all but the first left out. */
+  partEqual(): string[] {
+    const equal = this.#equal
+    const n = this.#stamps.length
+    if (equal === 0) return []
+    if (equal > COARSE_SHARE * n) {
+      spreadEvenly(this.#stamps)
+      return [
+        `Stamps are coarser than rows (${Number((1 + equal / Math.max(1, n - equal)).toFixed(1))} rows share one): rows were spread evenly between them.`,
+      ]
+    }
+    let before = Number.NaN
+    for (let i = 0; i < n; i++) {
+      const timeS = this.#stamps[i]!
+      if (timeS === before) this.#leave('twice', i)
+      else if (!Number.isNaN(timeS)) before = timeS
+    }
+    return []
+  }
+
+  leftOut(): Skipped[] {
+    return (Object.keys(WHY_OUT) as (keyof typeof WHY_OUT)[]).flatMap((why) => {
+      const told = this.#out.get(why)
+      return told ? [{ what: WHY_OUT[why], count: told.count, first: `line ${told.firstLine}` }] : []
+    })
   }
 }
 
 /** Nearly every log: each stamp is read, later than the one before and not far from it. */
 function risesEvenly(stamps: Float64Array, period: number): boolean {
-  const most = Math.min(50 * period, HOUR_S / 2)
+  const most = Math.min(FAR_SPACINGS * period, HOUR_S / 2)
   for (let i = 1; i < stamps.length; i++) {
     const spacing = stamps[i]! - stamps[i - 1]!
     if (!(spacing > 0 && spacing <= most)) return false
   }
   return stamps.length > 1 && Number.isFinite(stamps[0]! + stamps[stamps.length - 1]!)
-}
-
-function counter(what: string): { count(line: number): void; told(): Skipped[] } {
-  let count = 0
-  let first = 0
-  return {
-    count(line) {
-      if (count++ === 0) first = line
-    },
-    told: () => (count === 0 ? [] : [{ what, count, first: `line ${first}` }]),
-  }
 }
 
 /** Counts at which counters start anew: whole bytes, decimal displays, the minute, hour and day of s and ms. */
@@ -207,7 +232,7 @@ function lateRows(stamps: Float64Array, i: number, before: number, period: numbe
   const back = before - stamps[i]!
   for (let k = i + 1; k < Math.min(stamps.length, i + 500); k++) {
     const forward = stamps[k]! - stamps[k - 1]!
-    if (stamps[k]! >= before - 1e-9 && forward > 0.5 * back && forward > 1.5 * Math.min(period, back))
+    if (stamps[k]! >= before - SAME_S && forward > 0.5 * back && forward > 1.5 * Math.min(period, back))
       return k - i
     if (stamps[k]! > before + 3 * period) return 0
   }
