@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { dirname, join, relative, resolve } from 'node:path'
 import { describe, expect, test } from 'vitest'
 
@@ -84,7 +84,9 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
 
 const root = join(import.meta.dirname, '../..')
 
+/** Files of a room; none where it is only planned yet. */
 function sources(folder: string): string[] {
+  if (!existsSync(join(root, folder))) return []
   return readdirSync(join(root, folder), { recursive: true, withFileTypes: true })
     .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name) && entry.name !== 'vite.config.ts')
     .map((entry) => relative(root, join(entry.parentPath, entry.name)))
