@@ -53,6 +53,8 @@ export interface ClockReport {
   readonly drift_ppm: number
   readonly plus_minus_s: number | null
   readonly found_from: string
+  /** Name of the log whose clock it is on, where that is not the drive's: its times mean nothing beside the others'. */
+  readonly own?: string
   readonly steps: readonly {
     readonly at_s: number
     readonly step_s: number

@@ -56,6 +56,7 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   })
   const { channels, spares } = bestOfEach(
     all.flatMap(({ channel }) => (channel.timeS.length > 0 ? [channel] : [])),
+    (file) => clocks[logs.findIndex(({ name }) => name === file)]?.own,
   )
   let durationS = 0
   for (const { channel } of all) durationS = Math.max(durationS, channel.timeS[channel.timeS.length - 1] ?? 0)

@@ -1,4 +1,4 @@
-import type { Drive } from '../../shared/drive.ts'
+import type { Channel, Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { clockGroups } from './clock/clock-groups.ts'
 import { Conditioning } from './conditioning.ts'
@@ -15,10 +15,18 @@ import { conditionSelector, conditionSwitches } from './switches/condition-switc
 export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
   const parts = clockGroups(drive).map(conditionPart)
   if (parts.length === 1) return parts[0]!
+  const channels = new Map<string, Channel>()
+  const spares = parts.flatMap((part) => part.spares)
+  for (const each of parts.flatMap((part) => [...part.channels.values()])) {
+    const other = channels.get(each.id)
+    const chosen = !other || drive.channels.get(each.id)?.file === each.file
+    if (chosen) channels.set(each.id, each)
+    if (other) spares.push(chosen ? other : each)
+  }
   return {
     ...drive,
-    channels: new Map(parts.flatMap((part) => [...part.channels])),
-    spares: parts.flatMap((part) => part.spares),
+    channels,
+    spares,
     segments: parts[0]!.segments,
     reports: parts.flatMap((part) => part.reports),
     assumptions: [...drive.assumptions, ...parts.flatMap((part) => part.assumptions)],

@@ -8,6 +8,8 @@ export interface Facts {
   readonly vehicle: Vehicle
   readonly layout: PackLayout
   readonly limits: Limits
+  /** Channels that only logs on other clocks hold, with their file: logged, and not to be read beside this drive's. */
+  readonly elsewhere: ReadonlyMap<string, string>
   /** A model that several analyses need, computed once a drive: `facts.once(packCurrent)`. */
   once<T>(model: (facts: Facts) => T): T
 }
@@ -23,4 +25,10 @@ export function family(facts: Facts, id: string): { number: number; channel: Cha
     if (each.id.startsWith(`${id}.`))
       found.push({ number: Number(each.id.slice(id.length + 1)), channel: each })
   return found.sort((a, b) => a.number - b.number)
+}
+
+/** How a channel that is not among the drive's is spoken of: `not logged`, or that it stands on another clock. */
+export function absence({ elsewhere }: Pick<Facts, 'elsewhere'>, ids: readonly string[]): string {
+  const files = [...new Set(ids.flatMap((id) => elsewhere.get(id) ?? []))]
+  return files.length > 0 ? `in ${files.join(' and ')}, on another clock` : 'not logged'
 }

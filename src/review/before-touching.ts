@@ -8,8 +8,15 @@ import { channel, type Facts } from '../facts/facts.ts'
 /** Readings this close to the log's end say how the link was left, s. Common practice, no source. */
 const LAST_S = 5
 
-/** How the log leaves the link: over 60 V, or not proved below it; null where the last readings are all below. */
-export function linkAtEnd(facts: Facts): string | null {
+/** How the logs leave the link, by those that hold it; null where the last readings are all below. */
+export function linkAtEnd(parts: readonly Facts[]): string | null {
+  const holding = parts.filter((facts) => channel(facts, 'link_voltage'))
+  const ends = (holding.length > 0 ? holding : parts).map(linkOf)
+  return ends.find((each) => each !== null) ?? null
+}
+
+/** How one log leaves the link: over 60 V, or not proved below it. */
+function linkOf(facts: Facts): string | null {
   const link = channel(facts, 'link_voltage')
   const values: number[] = []
   if (link)

@@ -128,8 +128,16 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'units in doubt', run: unitsInDoubt },
 ]
 
-/** What analyses may know of a drive; models are computed at most once. */
-export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIMITS): Facts {
+/**
+ * What analyses may know of a drive; models are computed at most once.
+ * @param elsewhere channels that only logs on other clocks hold, with their file
+ */
+export function gatherFacts(
+  drive: Drive,
+  vehicle: Vehicle,
+  limits: Limits = LIMITS,
+  elsewhere: ReadonlyMap<string, string> = new Map(),
+): Facts {
   let cells = 0
   for (const id of drive.channels.keys())
     if (id.startsWith('cell_voltage.')) cells = Math.max(cells, Number(id.slice('cell_voltage.'.length)))
@@ -138,6 +146,7 @@ export function gatherFacts(drive: Drive, vehicle: Vehicle, limits: Limits = LIM
     drive,
     vehicle,
     limits,
+    elsewhere,
     layout: packLayout(vehicle, cells),
     once<T>(model: (facts: Facts) => T): T {
       if (!known.has(model))
@@ -176,19 +185,4 @@ export function runAll(facts: Facts, analyses: readonly Analysis[] = ANALYSES): 
       return { questions: [notAssessed('log', analysis.name, [], why, null)], findings: [] }
     }
   })
-}
-
-/**
- * Runs each analysis on every part of a drive whose logs share a clock (`clockGroups`) and keeps, per analysis, the
- * answer that assesses most; equals by the order of the parts. Channels of logs on different clocks never meet.
- */
-export function runParts(parts: readonly Facts[], analyses: readonly Analysis[] = ANALYSES): Answer[] {
-  const [first, ...others] = parts.map((facts) => runAll(facts, analyses))
-  return first!.map((answer, at) =>
-    others.reduce((best, other) => (assessedIn(other[at]!) > assessedIn(best) ? other[at]! : best), answer),
-  )
-}
-
-function assessedIn(answer: Answer): number {
-  return answer.questions.filter((question) => question.state !== 'not-assessed').length
 }

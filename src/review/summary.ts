@@ -1,3 +1,4 @@
+import type { Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import { contactorState } from '../car/contactor-state.ts'
 import { distance } from '../car/distance.ts'
@@ -9,25 +10,34 @@ import { linearAt } from '../samples/on-one-clock.ts'
 
 const finite = (value: number): number | null => (Number.isFinite(value) ? value : null)
 
-/** The head of the review: files, segments, length and peaks. */
-export function summariseDrive(facts: Facts): Review['drive'] {
-  const { drive } = facts
+/** The head of the review: files, segments, length and peaks, each by the first part that holds it. */
+export function summariseDrive(drive: Drive, parts: readonly Facts[]): Review['drive'] {
   return {
-    files: drive.files.map(({ repeats: _, ...file }) => ({
+    files: drive.files.map(({ repeats: _, clock: { own: __, ...clock }, ...file }) => ({
       ...file,
       skipped: file.skipped.map((each) => ({ ...each })),
-      clock: { ...file.clock, steps: file.clock.steps.map(({ usual: _, ...step }) => step) },
+      clock: { ...clock, steps: clock.steps.map(({ usual: _, ...step }) => step) },
     })),
     segments: drive.segments.map((segment) => ({ ...segment, span_s: [...segment.span_s] })),
     started_at: drive.startedAt,
     duration_s: drive.durationS,
-    distance_km: facts.once(distance)?.km ?? null,
-    peak: peaks(facts),
+    distance_km: firstHeld(parts.map((facts) => facts.once(distance)?.km)),
+    peak: parts.map(peaks).reduce(heldByEither),
   }
 }
 
+const firstHeld = (all: readonly (number | null | undefined)[]): number | null =>
+  all.find((each) => each !== null && each !== undefined) ?? null
+
+function heldByEither(first: Peaks, other: Peaks): Peaks {
+  const names = Object.keys(first) as (keyof Peaks)[]
+  return Object.fromEntries(names.map((name) => [name, first[name] ?? other[name]])) as Peaks
+}
+
+type Peaks = Review['drive']['peak']
+
 /** Largest and smallest readings of the drive; null where the log has none. Cells and sensors within belief only. */
-function peaks(facts: Facts): Review['drive']['peak'] {
+function peaks(facts: Facts): Peaks {
   const power = facts.once(packPower)
   const current = facts.once(packCurrent)
   const amperes = extremes(power?.amperes ?? current?.amperes ?? [])

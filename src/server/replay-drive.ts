@@ -6,11 +6,15 @@ import { mapOfReview, replay } from '../brake/models/replay.ts'
 import { type ReplayModel, replayModel } from '../brake/models/replay-model.ts'
 import { type SlowingMap, slowingNm } from '../brake/models/slowing-map.ts'
 import { BRAKE_CHANGE } from '../facts/cautions.ts'
-import { gatherFacts } from '../review/run-all.ts'
+import { factsOfParts } from '../review/part.ts'
 
 /** What a replay needs of a drive, made once; null where the drive does not hold it. */
 export function prepareReplay(drive: Drive, vehicle: Vehicle): ReplayModel | null {
-  return gatherFacts(drive, vehicle).once(replayModel)
+  for (const facts of factsOfParts(drive, vehicle)) {
+    const model = facts.once(replayModel)
+    if (model) return model
+  }
+  return null
 }
 
 /**

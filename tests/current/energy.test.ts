@@ -142,7 +142,7 @@ describe('distance and peaks', () => {
   })
 
   it('gives peaks and the sag at the peak current', () => {
-    const { peak } = summariseDrive(conditioned(small).facts)
+    const { peak } = summariseDrive(conditioned(small).facts.drive, [conditioned(small).facts])
     const high = Math.max(...small.trueAmperes)
     expect(peak.current_a).toBeCloseTo(high, -0.5)
     expect(peak.sag_v! / (0.09 * high)).toBeGreaterThan(0.9)

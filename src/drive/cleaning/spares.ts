@@ -7,9 +7,12 @@ import { linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
 /**
  * Of several readings of one channel the better one: more believable fresh samples; where that is alike (within twice
  * as many), the finer resolution. The others become spares, so that nothing is lost. Readings that follow one another
- * (a recorder that began a new file) are joined.
+ * (a recorder that began a new file) are joined, but none on two clocks.
  */
-export function bestOfEach(all: Iterable<Channel>): { channels: Map<string, Channel>; spares: Channel[] } {
+export function bestOfEach(
+  all: Iterable<Channel>,
+  clockOf: (file: string) => string | undefined = () => undefined,
+): { channels: Map<string, Channel>; spares: Channel[] } {
   const readings = new Map<string, Channel[]>()
   for (const channel of all) readings.set(channel.id, [...(readings.get(channel.id) ?? []), channel])
   const join = joiner()
@@ -18,7 +21,7 @@ export function bestOfEach(all: Iterable<Channel>): { channels: Map<string, Chan
   for (const [id, several] of readings) {
     let best = several.reduce((chosen, each) => (isBetter(each, chosen) ? each : chosen))
     for (const other of several.filter((each) => each !== best)) {
-      const joined = join(best, other)
+      const joined = clockOf(best.file) === clockOf(other.file) ? join(best, other) : null
       if (joined) best = joined
       else spares.push(other)
     }
@@ -76,10 +79,13 @@ function believable({ values, fresh }: Channel): number {
  * assumptions. Difference: the spare's samples less the used channel between its own, median and robust spread.
  */
 export function spareSentences(drive: Drive): string[] {
+  const clockOf = new Map(drive.files.map(({ name, clock }) => [name, clock.own]))
   const families = new Map<string, { spare: Channel; used: Channel; offset: number; spread: number }[]>()
   for (const spare of drive.spares) {
     const used = drive.channels.get(spare.id)
-    if (!used || spare.labels || used.labels) continue
+    // on two clocks neither is used in place of the other: each log is read by itself
+    const apart = clockOf.get(spare.file) !== clockOf.get(used?.file ?? '')
+    if (!used || apart || spare.labels || used.labels) continue
     const name = `${spare.id.replace(/\.\d+$/, '')}|${spare.file}|${used.file}`
     const at = linearAt(used, spare.timeS, Math.max(1, 5 * samplePeriod(used.timeS)))
     const gaps = spare.values.map((value, i) => value - at[i]!)

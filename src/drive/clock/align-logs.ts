@@ -21,12 +21,11 @@ interface Placed {
   readonly offsetS: number
   readonly plusMinusS: number | null
   readonly foundFrom: string
+  /** Not on the drive's clock but on that of this log. */
+  readonly own?: string
   /** Steps that only another log showed, already taken out of the log's times. */
   readonly steps?: readonly ClockStep[]
 }
-
-/** `found_from` of a log that could not be put on the drive's clock begins so. */
-export const NOT_ALIGNED = 'not aligned'
 
 /**
  * Several logs of one drive on one clock. Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s.
@@ -37,7 +36,7 @@ export const NOT_ALIGNED = 'not aligned'
  *  2. the data decide: correlation over all lags, refined below a sample, drift by windowed lags;
  *  3. where nothing is shared, wall clocks if both have dates;
  *  4. else a log whose own time goes on where another's ends keeps it;
- *  5. else the log stays on its own time, which `found_from` says, asking for `--offset`.
+ *  5. else the log stays on its own time (`own`), which `found_from` says, asking for `--offset`; later logs may join it.
  *
  * Steps of a log's clock that only another log shows are taken out of its time arrays in place (`clock-heal.ts`).
  *
@@ -53,11 +52,12 @@ export function alignLogs(
     earliest = Math.min(earliest, spanOf(log)[0] * placed[at]!.rate + placed[at]!.offsetS)
   })
   const zero = Number.isFinite(earliest) ? earliest : 0
-  return placed.map(({ rate, offsetS, plusMinusS, foundFrom, steps = [] }, at) => ({
+  return placed.map(({ rate, offsetS, plusMinusS, foundFrom, own, steps = [] }, at) => ({
     offset_s: offsetS - zero,
     drift_ppm: (rate - 1) * 1e6,
     plus_minus_s: plusMinusS,
     found_from: foundFrom,
+    ...(own ? { own } : {}),
     steps: [...logs[at]!.log.clockSteps, ...steps].map((step) => ({
       ...step,
       at_s: step.at_s * rate + offsetS - zero,
@@ -95,34 +95,42 @@ function place(logs: readonly NamedLog[], offsets: readonly (number | null)[]): 
     if (steps.length > 0) fits.clear()
     return steps.length > 0
   }
-  for (;;) {
-    let best: { at: number; onto: number; found: NonNullable<ReturnType<typeof compare>> } | null = null
-    for (let at = 0; at < logs.length; at++) {
-      if (placed[at]) continue
-      for (let onto = 0; onto < logs.length; onto++) {
-        if (!placed[onto]) continue
-        const found = fitOf(onto, at)
-        if (found && (!best || found.plusMinusS < best.found.plusMinusS)) best = { at, onto, found }
+  /** Puts every log that shares something with a placed one beside it. */
+  const placeByData = (): void => {
+    for (;;) {
+      let best: { at: number; onto: number; found: NonNullable<ReturnType<typeof compare>> } | null = null
+      for (let at = 0; at < logs.length; at++) {
+        if (placed[at]) continue
+        for (let onto = 0; onto < logs.length; onto++) {
+          if (!placed[onto]) continue
+          const found = fitOf(onto, at)
+          if (found && (!best || found.plusMinusS < best.found.plusMinusS)) best = { at, onto, found }
+        }
       }
+      if (!best) {
+        // a step in the middle makes two lags equally likely: its parts alone may be clear
+        const cured = logs.findIndex(
+          (_, at) => !placed[at] && !healed.has(at) && logs.some((_, onto) => placed[onto] && heal(onto, at)),
+        )
+        if (cured < 0) return
+        continue
+      }
+      if (best.onto === reference) heal(best.at, reference)
+      heal(best.onto, best.at)
+      const [base, log] = [logs[best.onto]!, logs[best.at]!]
+      const found = fitOf(best.onto, best.at) ?? best.found
+      placed[best.at] = onto(placed[best.onto]!, found, base.log.name, log, base)
     }
-    if (!best) {
-      // a step in the middle makes two lags equally likely: its parts alone may be clear
-      const cured = logs.findIndex(
-        (_, at) => !placed[at] && !healed.has(at) && logs.some((_, onto) => placed[onto] && heal(onto, at)),
-      )
-      if (cured < 0) break
-      continue
-    }
-    if (best.onto === reference) heal(best.at, reference)
-    heal(best.onto, best.at)
-    const [base, log] = [logs[best.onto]!, logs[best.at]!]
-    const found = fitOf(best.onto, best.at) ?? best.found
-    placed[best.at] = onto(placed[best.onto]!, found, base.log.name, log, base)
   }
-  return placed.map((each, at) => ({
-    ...(each ?? byWallClock(logs[at]!, logs, placed)),
-    steps: healed.get(at) ?? [],
-  }))
+  placeByData()
+  const byDate = placed.map((each, at) => each ?? byWallClock(logs[at]!, logs, placed))
+  // logs that share nothing with the others may share something among themselves
+  for (let at = 0; at < logs.length; at++)
+    if (!placed[at]) {
+      placed[at] = byDate[at]!
+      if (byDate[at]!.own) placeByData()
+    }
+  return placed.map((each, at) => ({ ...each!, steps: healed.get(at) ?? [] }))
 }
 
 /** Logs of one drive lie closer: dates further apart are a clock that nobody set. */
@@ -172,6 +180,7 @@ function onto(base: Placed, fit: ClockFit, name: string, log: NamedLog, other: N
   return {
     rate: base.rate * (1 + fit.rate),
     offsetS: base.rate * fit.lagS + base.offsetS,
+    ...(base.own === undefined ? {} : { own: base.own }),
     plusMinusS: base.plusMinusS === null ? null : Math.hypot(base.plusMinusS, fit.plusMinusS),
     foundFrom: `${list(fit.from)}, shared with ${name}${rate}${note}`,
   }
@@ -206,7 +215,8 @@ function byWallClock(log: NamedLog, logs: readonly NamedLog[], placed: readonly 
     // Counters a day and more apart would only stretch the drive: it begins where the others do.
     ...(Math.abs(apartS) > FAR_S ? { offsetS: apartS + placed[reference]!.offsetS } : {}),
     plusMinusS: null,
-    foundFrom: `${NOT_ALIGNED}: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add`,
+    own: log.log.name,
+    foundFrom: `not aligned: it shares no channel and no date with the other logs that fixes its clock; give --offset with the seconds to add`,
   }
 }
 

@@ -3,7 +3,7 @@ import { numberText } from '../../../shared/wording.ts'
 import { UNIT_RESET } from '../../drive/cleaning/wake-readings.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { OUTSIDE_BOX } from '../../facts/cautions.ts'
-import { channel, type Facts, family } from '../../facts/facts.ts'
+import { absence, channel, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 
@@ -61,8 +61,12 @@ function inWords(facts: Facts, atS: readonly number[]): Finding {
   const supply = at('lv_voltage')
   const current = at('pack_current')
   const then = [
-    Number.isFinite(supply) ? `the 12 V stood at ${numberText(supply)} V` : 'the 12 V is not logged',
-    Number.isFinite(current) ? `${numberText(current)} A flowed` : 'the current is not logged',
+    Number.isFinite(supply)
+      ? `the 12 V stood at ${numberText(supply)} V`
+      : `the 12 V is ${absence(facts, ['lv_voltage'])}`,
+    Number.isFinite(current)
+      ? `${numberText(current)} A flowed`
+      : `the current is ${absence(facts, ['pack_current'])}`,
   ]
   return finding({
     kind: 'node-silent',

@@ -1,7 +1,7 @@
 import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { absence, type Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type CellOffsets, cellOffsets, type Imbalance } from '../models/cell-offsets.ts'
 import type { CellRest } from '../models/cell-rest.ts'
@@ -96,7 +96,7 @@ export function balance(facts: Facts): Answer {
 function unseenBalancing(facts: Facts): string {
   const bleeds = facts.vehicle.pack?.balance_current_a !== undefined
   return bleeds && facts.once(cellTable).balancingLogged === 'no'
-    ? ' Balancing is not logged: some millivolts may be its doing.'
+    ? ` Balancing is ${absence(facts, ['balancing', 'balancing_on'])}: some millivolts may be its doing.`
     : ''
 }
 

@@ -1,5 +1,5 @@
 import { motorTorque, requestedTorque } from '../../car/regen-torque.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { absence, type Facts } from '../../facts/facts.ts'
 import { correlation } from '../../math/correlation.ts'
 import { type HeldPeak, heldPeak, runsAbove } from '../../math/held-runs.ts'
 import { slidingSlope } from '../../math/sliding-line.ts'
@@ -56,8 +56,8 @@ const LEAST_BUSY = 100
 export function unrequestedTorque(facts: Facts): UnrequestedTorque | { readonly why: string } {
   const torque = facts.once(motorTorque)
   const request = facts.once(requestedTorque)
-  if (!request) return { why: 'the torque request is not logged' }
-  if (torque?.from !== 'torque') return { why: 'the motor\u2019s torque is not logged' }
+  if (!request) return { why: `the torque request is ${absence(facts, ['torque_request'])}` }
+  if (torque?.from !== 'torque') return { why: `the motor\u2019s torque is ${absence(facts, ['torque'])}` }
   if (torque.sign === 'unsigned' || request.sign === 'unsigned')
     return { why: 'torque is logged without sign, so drive and regeneration look alike' }
   const { timeS, nm } = torque

@@ -1,4 +1,4 @@
-import type { Facts } from '../../facts/facts.ts'
+import { absence, type Facts } from '../../facts/facts.ts'
 import { inFault } from './reported-faults.ts'
 import { driverAsked } from './start-intent.ts'
 import { firstMain } from './start-sequences.ts'
@@ -84,7 +84,9 @@ function plug(facts: Facts, startS: number): ChargeStep {
     name: 'plug',
     label: 'charge plug in',
     channels: ['charge_plug'],
-    verdict: track ? yes(seen, 'the charge plug signal says in') : unseen('not logged (charge_plug)'),
+    verdict: track
+      ? yes(seen, 'the charge plug signal says in')
+      : unseen(`${absence(facts, ['charge_plug'])} (charge_plug)`),
   }
 }
 
@@ -99,7 +101,7 @@ function switched(
   const track = switchTrack(facts, id)
   const seen = firstWhere(track, startS, endS, (value) => value === 1)
   const verdict = !track
-    ? unseen(`not logged (${id})`)
+    ? unseen(`${absence(facts, [id])} (${id})`)
     : seen
       ? yes(seen, `${label} at ${seen.atS.toFixed(2)} s`)
       : no(startS, `${id} never came on`, { throughout: true })
@@ -111,7 +113,7 @@ function offered(facts: Facts, startS: number, endS: number): ChargeStep {
   const at = values.findIndex((percent) => percent >= OFFERED[0] && percent <= OFFERED[1])
   const verdict =
     values.length === 0
-      ? unseen('not logged (pilot_duty)')
+      ? unseen(`${absence(facts, ['pilot_duty'])} (pilot_duty)`)
       : at >= 0
         ? yes(
             { atS: timeS[at]!, earliestS: timeS[at - 1] ?? timeS[at]!, value: 1 },
@@ -135,7 +137,7 @@ function battery(facts: Facts, startS: number, endS: number): ChargeStep {
     label: 'battery unit content',
     channels: ['bms_state', 'bms_faults'],
     verdict: !seen
-      ? unseen('not logged (bms_state, bms_faults)')
+      ? unseen(`${absence(facts, ['bms_state', 'bms_faults'])} (bms_state, bms_faults)`)
       : faulty
         ? no(startS, 'the battery unit reports a fault')
         : yes(null, 'neither its state nor its fault bits speak against it at the end'),
@@ -162,7 +164,9 @@ function contactors(facts: Facts, startS: number, endS: number): ChargeStep {
       ? yes(seen, `closed at ${seen.atS.toFixed(2)} s`)
       : track
         ? no(startS, `${track.id} never closed`, { throughout: true })
-        : unseen('not logged (contactor_charge, contactor_positive)'),
+        : unseen(
+            `${absence(facts, ['contactor_charge', 'contactor_positive'])} (contactor_charge, contactor_positive)`,
+          ),
   }
 }
 
@@ -184,7 +188,7 @@ function current(facts: Facts, startS: number, endS: number): ChargeStep {
         ? yes({ atS, earliestS: atS, value: 1 }, `current flows into the pack from ${atS.toFixed(2)} s`)
         : charger.seen || pack.seen
           ? no(startS, `no current over ${FLOWS_A} A came`, { throughout: true })
-          : unseen('not logged (charger_current, pack_current)'),
+          : unseen(`${absence(facts, ['charger_current', 'pack_current'])} (charger_current, pack_current)`),
   }
 }
 

@@ -1,3 +1,4 @@
+import { absence } from '../../facts/facts.ts'
 import { extremes, median } from '../../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
 import { inFault } from './reported-faults.ts'
@@ -18,7 +19,7 @@ export const staysAt =
   (id: string, wanted: 0 | 1, good: string, bad: string): Judge =>
   (outcome) => {
     const track = switchTrack(outcome.facts, id)
-    if (!track) return unseen(notLogged(outcome, [id]))
+    if (!track) return unseen(notLogged(outcome.facts, [id]))
     const { startS } = outcome.attempt
     const fell = outcome.attempt.fell
     const until = outcome.ready ? outcome.untilS : Math.max(outcome.untilS, fell?.atS ?? 0)
@@ -42,7 +43,7 @@ export const supply: Judge = ({ facts, attempt, untilS }) => {
   const lv = facts.drive.channels.get('lv_voltage')
   const limit = facts.limits.lvVoltage.attention ?? 10.5
   const { values, timeS } = samplesIn(lv, attempt.startS, untilS)
-  if (!lv) return unseen('not logged (lv_voltage)')
+  if (!lv) return unseen(`${absence(facts, ['lv_voltage'])} (lv_voltage)`)
   if (values.length === 0) return unseen('lv_voltage has no sample in the attempt')
   const typical = median(values)
   if (typical < limit)
@@ -63,8 +64,8 @@ export const supply: Judge = ({ facts, attempt, untilS }) => {
   )
 }
 
-export const key: Judge = ({ signals, attempt }) => {
-  if (!signals.key) return unseen('not logged (key_on)')
+export const key: Judge = ({ facts, signals, attempt }) => {
+  if (!signals.key) return unseen(`${absence(facts, ['key_on'])} (key_on)`)
   if (valueAt(signals.key, attempt.endS - 1e-6) !== 1 && valueAt(signals.key, attempt.startS + 1e-6) !== 1)
     return unseen('the key signal is off although the car is awake')
   return attempt.keyOn
@@ -131,14 +132,14 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
     return unseen(
       bms
         ? 'bms_state is logged, but the vehicle file gives its codes no words'
-        : 'not logged (bms_state, bms_faults)',
+        : `${absence(facts, ['bms_state', 'bms_faults'])} (bms_state, bms_faults)`,
     )
   return yes({ atS: attempt.startS, earliestS: attempt.startS, value: 1 }, reasons.join(', '))
 }
 
 export const isolation: Judge = ({ facts, attempt, untilS }) => {
   const channel = facts.drive.channels.get('isolation_resistance')
-  if (!channel) return unseen('not logged (isolation_resistance)')
+  if (!channel) return unseen(`${absence(facts, ['isolation_resistance'])} (isolation_resistance)`)
   const { values } = samplesIn(channel, attempt.startS, untilS)
   const settled = values.slice(-3)
   const packV = facts.once(voltages).highestV
@@ -160,7 +161,7 @@ export const brake: Judge = (outcome) => {
   )
   const pressed = pressure.values.length > 0 && quantileHigh(pressure.values) > 2
   if (!signals.brakeSwitch && pressure.values.length === 0)
-    return unseen(notLogged(outcome, ['brake_switch', 'brake_pressure']))
+    return unseen(notLogged(outcome.facts, ['brake_switch', 'brake_pressure']))
   const on = signals.brakeSwitch
     ? firstWhere(signals.brakeSwitch, attempt.startS, untilS, (v) => v === 1)
     : pressed
@@ -181,8 +182,8 @@ export const brake: Judge = (outcome) => {
 const quantileHigh = (values: readonly number[]): number =>
   [...values].sort((a, b) => a - b)[Math.floor(values.length * 0.9)]!
 
-export const selector: Judge = ({ signals, attempt, untilS, ready, secondMainClosed }) => {
-  if (!signals.selector) return unseen('not logged (selector)')
+export const selector: Judge = ({ facts, signals, attempt, untilS, ready, secondMainClosed }) => {
+  if (!signals.selector) return unseen(`${absence(facts, ['selector'])} (selector)`)
   const waitFrom = secondMainClosed?.atS ?? attempt.startS
   const neutral = firstWhere(signals.selector, waitFrom, untilS, (v) => v === 0)
   if (neutral) return yes({ ...neutral, atS: Math.max(neutral.atS, attempt.startS) }, 'in neutral')
@@ -205,7 +206,7 @@ export const pedal: Judge = ({ facts, attempt, untilS, ready, secondMainClosed }
       })
   }
   const position = samplesIn(facts.drive.channels.get('pedal_position'), waitFrom, untilS)
-  if (position.values.length === 0) return unseen('not logged (pedal_position)')
+  if (position.values.length === 0) return unseen(`${absence(facts, ['pedal_position'])} (pedal_position)`)
   const released = position.values.some((v) => v < 5)
   if (released) return yes({ atS: waitFrom, earliestS: waitFrom, value: 0 }, 'seen released')
   if (ready) return unseen('not asked for: drive ready came with the pedal pressed')

@@ -1,4 +1,5 @@
 import { MOVING_KMH } from '../../drive/motion.ts'
+import { absence } from '../../facts/facts.ts'
 import { median } from '../../math/stats.ts'
 import { expectedTau } from './precharge-runs.ts'
 import { voltages } from './precharge-voltages.ts'
@@ -54,7 +55,7 @@ export const mainContactor =
         selfExplained: true,
       })
     const unitSpeaks = signals.bms?.track.changes.some(({ value }) => signals.bms!.meaning(value) !== null)
-    if (!signals[name] && !unitSpeaks) return unseen(notLogged(outcome, [`contactor_${name}`]))
+    if (!signals[name] && !unitSpeaks) return unseen(notLogged(outcome.facts, [`contactor_${name}`]))
     if (early) {
       const missed = openThroughPrecharge(outcome, name)
       if (missed !== null)
@@ -202,7 +203,7 @@ export function prechargeVerdict(outcome: Outcome): Verdict {
   })
 }
 
-export const inverter: Judge = ({ signals, attempt, secondMainClosed, ready }) => {
+export const inverter: Judge = ({ facts, signals, attempt, secondMainClosed, ready }) => {
   const { inverter: unit } = signals
   const known = unit?.track.changes.some(({ value }) => unit.meaning(value) !== null)
   if (!unit || !known) {
@@ -210,7 +211,7 @@ export const inverter: Judge = ({ signals, attempt, secondMainClosed, ready }) =
     return unseen(
       unit
         ? 'inverter_state is logged, but the vehicle file gives its codes no words'
-        : 'not logged (inverter_state)',
+        : `${absence(facts, ['inverter_state'])} (inverter_state)`,
     )
   }
   const on = firstWhere(unit.track, attempt.startS, attempt.endS - 1e-9, (code) =>
@@ -233,12 +234,12 @@ export const readyStep: Judge = (outcome) => {
   if (ready)
     return yes(ready, signals.ready ? 'drive ready is on' : 'seen by the inverter’s state or by driving')
   if (!signals.ready && !signals.inverter)
-    return unseen(notLogged(outcome, ['drive_ready', 'inverter_state']))
+    return unseen(notLogged(outcome.facts, ['drive_ready', 'inverter_state']))
   if (
     !signals.ready &&
     !signals.inverter!.track.changes.some(({ value }) => signals.inverter!.meaning(value) !== null)
   )
-    return unseen('not logged (drive_ready)')
+    return unseen(`${absence(outcome.facts, ['drive_ready'])} (drive_ready)`)
   if (secondMainClosed) {
     if (attempt.endS - secondMainClosed.atS < READY_PATIENCE_S)
       return unseen('the attempt ended too soon to tell')

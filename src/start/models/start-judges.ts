@@ -1,3 +1,4 @@
+import { absence } from '../../facts/facts.ts'
 import { battery, brake, isolation, key, pedal, selector, staysAt, supply } from './start-condition-judges.ts'
 import { inverter, mainContactor, prechargeVerdict, readyStep, torque } from './start-effect-judges.ts'
 import type { Outcome } from './start-outcome.ts'
@@ -31,7 +32,7 @@ export function judgeStep(step: StepDeclaration, outcome: Outcome): Verdict {
   const [id] = step.channels
   if (id === undefined) return unseen('the vehicle file names no channel for it')
   const track = trackOf(outcome.facts.drive.channels.get(id))
-  if (!track) return unseen(`not logged (${id})`)
+  if (!track) return unseen(`${absence(outcome.facts, [id])} (${id})`)
   const { startS } = outcome.attempt
   const wanted = step.heldWhen ?? 1
   const held = firstWhere(track, startS, outcome.untilS, (v) => v === wanted)

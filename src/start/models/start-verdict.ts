@@ -1,3 +1,4 @@
+import { absence, type Facts } from '../../facts/facts.ts'
 import type { Outcome } from './start-outcome.ts'
 import type { Change } from './start-signals.ts'
 
@@ -31,10 +32,10 @@ export const no = (
   more: Partial<Pick<Verdict, 'earliestS' | 'throughout' | 'selfExplained'>> = {},
 ): Verdict => ({ held: false, atS, earliestS: atS, why, ...more })
 
-/** Why a step's channels cannot show it. */
-export const notLogged = (outcome: Outcome, ids: readonly string[]): string => {
-  const unproved = ids.find((id) => outcome.facts.drive.channels.has(id))
+/** Why a step's channels cannot show it: nothing says what their values mean, or there are none here. */
+export const notLogged = (facts: Facts, ids: readonly string[]): string => {
+  const unproved = ids.find((id) => facts.drive.channels.has(id))
   return unproved
     ? `${unproved} is logged, but nothing in the log or its name proves which value means what`
-    : `not logged (${ids.join(', ')})`
+    : `${absence(facts, ids)} (${ids.join(', ')})`
 }

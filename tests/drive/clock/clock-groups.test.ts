@@ -1,20 +1,27 @@
 import { expect, test } from 'vitest'
 import type { Drive, DriveFile } from '../../../shared/drive.ts'
-import { NOT_ALIGNED } from '../../../src/drive/clock/align-logs.ts'
+
 import { clockGroups } from '../../../src/drive/clock/clock-groups.ts'
 import { reviewDrive } from '../../../src/review/review.ts'
 import { driveFromText } from '../../helpers/drive-from-text.ts'
 
-const file = (name: string, foundFrom: string): DriveFile => ({
+const file = (name: string, own?: string): DriveFile => ({
   name,
   sha256: '0'.repeat(64),
   layout: 'wide CSV',
   rows: 3,
   skipped: [],
-  clock: { offset_s: 0, drift_ppm: 0, plus_minus_s: null, found_from: foundFrom, steps: [] },
+  clock: {
+    offset_s: 0,
+    drift_ppm: 0,
+    plus_minus_s: null,
+    found_from: 'told by the test',
+    ...(own ? { own } : {}),
+    steps: [],
+  },
 })
 
-function twoLogs(foundFrom: string): Drive {
+function twoLogs(own?: string): Drive {
   const drive = driveFromText(`
     time_s  pack_voltage  contactor_negative  key_on
     0       330           0                   0
@@ -26,21 +33,21 @@ function twoLogs(foundFrom: string): Drive {
   return {
     ...drive,
     channels,
-    files: [file('text', 'the clock that the others are put on'), file('pedals.csv', foundFrom)],
+    files: [file('text'), file('pedals.csv', own)],
   }
 }
 
 test('logs on one clock are one part', () => {
-  expect(clockGroups(twoLogs('pack_current, shared'))).toHaveLength(1)
+  expect(clockGroups(twoLogs())).toHaveLength(1)
 })
 
 test('a log that is not aligned is a part of its own: its key never meets the other log\u2019s contactors', () => {
-  const parts = clockGroups(twoLogs(`${NOT_ALIGNED}: nothing shared`))
+  const parts = clockGroups(twoLogs('pedals.csv'))
   expect(parts.map((part) => [...part.channels.keys()])).toEqual([
     ['pack_voltage', 'contactor_negative'],
     ['key_on'],
   ])
-  const review = reviewDrive(twoLogs(`${NOT_ALIGNED}: nothing shared`), {})
+  const review = reviewDrive(twoLogs('pedals.csv'), {})
   const steps = review.starts.flatMap((start) => start.steps.filter((step) => step.name === 'key'))
   expect(steps.every((step) => step.held === null)).toBe(true)
 })
