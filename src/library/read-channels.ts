@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import { LogError } from '../errors.ts'
-import { BLOCK, levelSizes, levelStart } from '../math/min-max-pyramid.ts'
+import { BLOCK, buildPyramid, levelSizes, levelStart } from '../math/min-max-pyramid.ts'
 import { type ChannelHeader, channelHeaderSchema, type StoredChannel } from './channel-header.ts'
 
 /** Points ready to draw: NaN in `values` breaks the line. */
@@ -21,6 +21,8 @@ export class ChannelReader {
   readonly dir: string
   readonly #byId: ReadonlyMap<string, number>
   readonly #open = new Map<string, number>()
+  /** Pyramids made again, by the channel's number. */
+  readonly #made = new Map<number, Float32Array>()
 
   constructor(dir: string) {
     this.dir = dir
@@ -100,7 +102,7 @@ export class ChannelReader {
       unit: stored.unit,
       timeS: this.times(id, 0, stored.samples),
       values: values instanceof Float64Array ? values : Float64Array.from(values),
-      fresh: stored.fresh ? new Uint8Array(readFileSync(join(this.dir, 'fresh', `${number}.u8`))) : null,
+      fresh: stored.fresh ? new Uint8Array(this.#bytes(`fresh/${number}.u8`, 0, stored.samples)) : null,
       labels: stored.labels,
       file: stored.file,
       from: stored.from,
@@ -132,7 +134,7 @@ export class ChannelReader {
     const last = Math.min(sizes[level - 1]!, Math.ceil(to / blockLength))
     const number = this.#byId.get(id)! + 1
     const start = levelStart(sizes, level)
-    const pairs = this.#slice32(`pyramid/${number}.f32`, 2 * (start + first), 2 * (start + last))
+    const pairs = this.#pairs(id, number, 2 * (start + first), 2 * (start + last))
     const times = this.#slice64(`time/${base + 1}.f64`, samples + start + first, samples + start + last)
     const perBucket = Math.max(1, Math.round((last - first) / buckets))
     const endS = this.#slice64(`time/${base + 1}.f64`, samples - 1, samples)[0]!
@@ -171,6 +173,20 @@ export class ChannelReader {
     return { timeS: Float64Array.from(timeS), values: Float32Array.from(values), thinned: true }
   }
 
+  /** Lowest and highest of blocks; where the file of them is lost or cut, they are made again from the samples. */
+  #pairs(id: string, number: number, from: number, to: number): Float32Array {
+    const made = this.#made.get(number)
+    if (made) return made.subarray(from, to)
+    try {
+      return this.#slice32(`pyramid/${number}.f32`, from, to)
+    } catch (error) {
+      if (!(error instanceof LogError)) throw error
+      const again = buildPyramid(this.values(id, 0, this.stored(id)!.samples))
+      this.#made.set(number, again)
+      return again.subarray(from, to)
+    }
+  }
+
   /** Index of the last sample at or before `atS`; null before the first and in a silence. */
   #sampleAt(base: number, atS: number): number | null {
     const after = this.#firstAfter(base, atS)
@@ -204,7 +220,14 @@ export class ChannelReader {
   #bytes(name: string, from: number, to: number): ArrayBuffer {
     let file = this.#open.get(name)
     if (file === undefined) {
-      file = openSync(join(this.dir, name), 'r')
+      try {
+        file = openSync(join(this.dir, name), 'r')
+      } catch {
+        throw new LogError(
+          'damaged-drive',
+          'Samples of this drive are missing. Review it again: they are made from its logs.',
+        )
+      }
       this.#open.set(name, file)
     }
     const bytes = new Uint8Array(Math.max(0, to - from))

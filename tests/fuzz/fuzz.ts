@@ -1,6 +1,5 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
-import { join } from 'node:path'
+import { mkdirSync, writeFileSync } from 'node:fs'
+import { dirname } from 'node:path'
 import { LogError } from '../../src/errors.ts'
 import { luck } from './mutate.ts'
 import type { Target } from './targets.ts'
@@ -11,27 +10,38 @@ export interface Failure {
   readonly why: string
 }
 
-/** Longer than this for at most 4 KB is a hang, ms of one mutant. */
-const HANG_MS = 10_000
+/** More computing than this for at most 4 KB is a hang, ms. Waiting does not count: the machine may be busy. */
+export const HANG_MS = 10_000
 
-/** Reads one mutant; null where it was read, or refused with a sentence. The same seed makes the same mutant. */
-export async function tryOne(target: Target, seed: number, keepIn?: string): Promise<Failure | null> {
+/**
+ * Reads one mutant; null where it was read, or refused with a sentence. The same seed makes the same mutant.
+ * @param folder where the mutant is written for its reader; its own, used again
+ */
+export async function tryOne(
+  target: Target,
+  seed: number,
+  folder: string,
+  keepIn?: string,
+): Promise<Failure | null> {
   const random = luck(seed)
   const example = target.examples[Math.floor(random() * target.examples.length)]!
   const bytes = target.mutate(example, random)
-  const folder = mkdtempSync(join(tmpdir(), 'aftermile-fuzz-'))
-  const began = performance.now()
+  const began = process.cpuUsage()
   let why: string | null = null
   try {
     await target.read(bytes, folder)
   } catch (error) {
     if (!(error instanceof LogError)) why = String((error as Error)?.stack ?? error)
-  } finally {
-    rmSync(folder, { recursive: true, force: true })
   }
-  const tookMs = performance.now() - began
+  const { user, system } = process.cpuUsage(began)
+  const tookMs = (user + system) / 1000
   if (why === null && tookMs > HANG_MS) why = `took ${(tookMs / 1000).toFixed(1)} s`
   if (why === null) return null
-  if (keepIn !== undefined) writeFileSync(join(keepIn, `${target.name.replaceAll(' ', '-')}-${seed}`), bytes)
+  if (keepIn !== undefined) keep(`${keepIn}/${target.name.replaceAll(' ', '-')}-${seed}`, bytes)
   return { target: target.name, seed, why }
+}
+
+export function keep(path: string, bytes: Uint8Array): void {
+  mkdirSync(dirname(path), { recursive: true })
+  writeFileSync(path, bytes)
 }

@@ -26,7 +26,7 @@ const WILD = [
 ]
 
 /** One text changed as people and programs change it: fields, lines, numbers, quotes, cuts. */
-export function mutateText(text: string, random: () => number): string {
+export function mutateText(text: string, random: () => number, most = 4096): string {
   const pick = <T>(from: readonly T[]): T => from[Math.floor(random() * from.length)]!
   let out = text
   for (let n = 1 + Math.floor(random() * 4); n > 0; n--) {
@@ -63,7 +63,7 @@ export function mutateText(text: string, random: () => number): string {
           out.slice(0, at) + out.slice(at, at + 40).repeat(1 + Math.floor(random() * 5)) + out.slice(at + 40)
     }
   }
-  return out.slice(0, 4096)
+  return out.slice(0, most)
 }
 
 /** Bytes flipped, cut, doubled, and lengths set to their extremes. */

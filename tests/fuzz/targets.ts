@@ -1,5 +1,7 @@
-import { writeFileSync } from 'node:fs'
+import { existsSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { gzipSync } from 'node:zlib'
+import type { Drive } from '../../shared/drive.ts'
 import { parseSignalTable } from '../../src/importers/frames/signal-table.ts'
 import { channelHeaderSchema } from '../../src/library/channel-header.ts'
 import { storedDriveSchema } from '../../src/library/stored-drive.ts'
@@ -10,9 +12,13 @@ import { parseVehicle } from '../../src/open/vehicle-file.ts'
 import { reviewDrive } from '../../src/review/review.ts'
 import { mutateBytes, mutateText } from './mutate.ts'
 
+/** What is tried: a reader alone, or a reader and the whole review behind it. */
+export type Group = 'parsers' | 'reviews'
+
 /** One kind of input: sound examples, how they are changed, and what reads them. */
 export interface Target {
   readonly name: string
+  readonly group: Group
   readonly examples: readonly string[]
   mutate(example: string, random: () => number): Uint8Array
   read(bytes: Uint8Array, folder: string): Promise<unknown>
@@ -25,7 +31,7 @@ const WIDE = `time_s,Pack voltage [V],Pack current [A],Cell 1 [V],Cell 2 [V],Cel
 const CLOCK = `Datum;Strom [A];Spannung [V]\n${rows((i) => `2026-11-20 08:00:${String(i).padStart(2, '0')},5;${i},5;390,${i}`)}`
 const LONG = `time,name,value,unit\n${rows((i) => `${i / 5},${i % 2 ? 'pack_voltage' : 'pack_current'},${300 + i},${i % 2 ? 'V' : 'A'}`)}`
 const FRAMES = `Time,ID,DLC,Data\n${rows((i) => `${i / 10},0x123,8,00 ${(16 + i).toString(16)} 22 33 44 55 66 77`)}`
-const SIGNALS = JSON.stringify({
+export const SIGNALS = JSON.stringify({
   signals: [
     {
       identifier: '0x123',
@@ -76,20 +82,49 @@ const PCAP = (() => {
   return bytes.toString('hex')
 })()
 
-async function review(bytes: Uint8Array, folder: string, signals?: string): Promise<unknown> {
-  const path = join(folder, 'log')
-  writeFileSync(path, bytes)
-  return reviewDrive(await openDrive([path], signals === undefined ? {} : { signals }), {})
+/** A pcapng capture of one section: an interface of link type 227 and enhanced packets, as hexadecimal. */
+const PCAPNG = (() => {
+  const block = (type: number, body: Buffer): Buffer => {
+    const out = Buffer.alloc(body.length + 12)
+    out.writeUInt32LE(type, 0)
+    out.writeUInt32LE(out.length, 4)
+    body.copy(out, 8)
+    out.writeUInt32LE(out.length, out.length - 4)
+    return out
+  }
+  const section = Buffer.alloc(16, 0xff)
+  section.writeUInt32LE(0x1a2b3c4d, 0)
+  section.writeUInt32LE(1, 4)
+  const face = Buffer.alloc(8)
+  face.writeUInt16LE(227, 0)
+  const packets = Array.from({ length: 20 }, (_, i) => {
+    const body = Buffer.alloc(20 + 16)
+    body.writeUInt32LE(i * 100_000, 8)
+    body.writeUInt32LE(16, 12)
+    body.writeUInt32LE(16, 16)
+    body.writeUInt32BE(0x123, 20)
+    body[24] = 8
+    body[28] = i
+    return block(6, body)
+  })
+  return Buffer.concat([block(0x0a0d0d0a, section), block(1, face), ...packets]).toString('hex')
+})()
+
+export function signalsIn(folder: string): string {
+  const path = join(folder, 'signals.json')
+  if (!existsSync(path)) writeFileSync(path, SIGNALS)
+  return path
 }
 
-function signalsIn(folder: string): string {
-  const path = join(folder, 'signals.json')
-  writeFileSync(path, SIGNALS)
-  return path
+async function open(bytes: Uint8Array, folder: string, signals?: string): Promise<Drive> {
+  const path = join(folder, 'log')
+  writeFileSync(path, bytes)
+  return openDrive([path], signals === undefined ? {} : { signals })
 }
 
 const stored = (name: string, read: (json: unknown) => unknown, example: unknown): Target => ({
   name: `stored ${name}`,
+  group: 'parsers',
   examples: [JSON.stringify(example)],
   mutate: asText,
   read: async (bytes) => {
@@ -107,39 +142,67 @@ const stored = (name: string, read: (json: unknown) => unknown, example: unknown
   },
 })
 
-export const TARGETS: readonly Target[] = [
+/** Logs, tried twice: read alone, and reviewed. */
+const LOGS = [
+  { name: 'tables', examples: [WIDE, CLOCK, LONG], mutate: asText, signals: false },
   {
-    name: 'tables',
-    examples: [WIDE, CLOCK, LONG],
-    mutate: asText,
-    read: (bytes, folder) => review(bytes, folder),
+    name: 'gzip of tables',
+    examples: [WIDE],
+    mutate: (example: string, random: () => number) =>
+      random() < 0.5
+        ? mutateBytes(gzipSync(example), random)
+        : new Uint8Array(gzipSync(mutateText(example, random))),
+    signals: false,
   },
-  {
-    name: 'frames',
-    examples: [FRAMES],
-    mutate: asText,
-    read: (bytes, folder) => review(bytes, folder, signalsIn(folder)),
-  },
+  { name: 'frames', examples: [FRAMES], mutate: asText, signals: true },
   {
     name: 'captures',
-    examples: [PCAP],
-    mutate: (example, random) => mutateBytes(Buffer.from(example, 'hex'), random),
-    read: (bytes, folder) => review(bytes, folder, signalsIn(folder)),
+    examples: [PCAP, PCAPNG],
+    mutate: (example: string, random: () => number) => mutateBytes(Buffer.from(example, 'hex'), random),
+    signals: true,
+  },
+] as const
+
+export const TARGETS: readonly Target[] = [
+  ...(['parsers', 'reviews'] as const).flatMap((group) =>
+    LOGS.map(({ name, examples, mutate, signals }) => ({
+      name: group === 'reviews' ? `review of ${name}` : name,
+      group,
+      examples,
+      mutate,
+      read: async (bytes: Uint8Array, folder: string) => {
+        const drive = await open(bytes, folder, signals ? signalsIn(folder) : undefined)
+        return group === 'reviews' ? reviewDrive(drive, {}) : drive
+      },
+    })),
+  ),
+  {
+    name: 'review with vehicle files',
+    group: 'reviews',
+    examples: [VEHICLE],
+    mutate: asText,
+    read: async (bytes, folder) => {
+      const vehicle = parseVehicle(bytes, 'car')
+      return reviewDrive(await open(Buffer.from(WIDE), folder), vehicle)
+    },
   },
   {
     name: 'vehicle files',
+    group: 'parsers',
     examples: [VEHICLE],
     mutate: asText,
     read: async (bytes) => parseVehicle(bytes, 'car'),
   },
   {
     name: 'signal tables',
+    group: 'parsers',
     examples: [SIGNALS],
     mutate: asText,
     read: async (bytes) => parseSignalTable('s', bytes),
   },
   {
     name: 'maps',
+    group: 'parsers',
     examples: [MAP],
     mutate: asText,
     read: async (bytes, folder) => {
