@@ -48,7 +48,15 @@ const chosen = kinds.filter(({ group }) => values.only === undefined || group ==
 if (chosen.length === 0) throw new Error(`--only: one of ${GROUPS.join(', ')}`)
 const tried = new Map(chosen.map(({ name }) => [name, { mutants: 0, failures: 0 }]))
 let count = 0
-for (let seed = first; Date.now() < until && count < most; seed++)
+let ended = false
+// Ended from outside, it still tells how far it came.
+for (const signal of ['SIGINT', 'SIGTERM'] as const)
+  process.once(signal, () => {
+    ended = true
+  })
+for (let seed = first; !ended && Date.now() < until && count < most; seed++) {
+  // lets a signal through: readers of small files never wait
+  if (seed % 100 === 0) await new Promise((done) => setImmediate(done))
   for (const kind of chosen) {
     const failure = await kind.tryOne(seed)
     const row = tried.get(kind.name)!
@@ -58,6 +66,7 @@ for (let seed = first; Date.now() < until && count < most; seed++)
     row.failures++
     process.stdout.write(`${failure.target}, seed ${failure.seed}: ${failure.why}\n`)
   }
+}
 for (const [name, { mutants, failures }] of tried)
   process.stdout.write(`${name}: ${mutants} mutants, ${failures} failures\n`)
 process.stdout.write(

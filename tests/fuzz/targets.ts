@@ -1,13 +1,13 @@
 import { existsSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { gzipSync } from 'node:zlib'
-import type { Drive } from '../../shared/drive.ts'
 import { parseSignalTable } from '../../src/importers/frames/signal-table.ts'
 import { channelHeaderSchema } from '../../src/library/channel-header.ts'
 import { storedDriveSchema } from '../../src/library/stored-drive.ts'
 import { openReview } from '../../src/library/stored-review.ts'
 import { readColumnMap } from '../../src/naming/column-map.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
+import { readLogs } from '../../src/open/read-logs.ts'
 import { parseVehicle } from '../../src/open/vehicle-file.ts'
 import { reviewDrive } from '../../src/review/review.ts'
 import { mutateBytes, mutateText } from './mutate.ts'
@@ -116,12 +116,6 @@ export function signalsIn(folder: string): string {
   return path
 }
 
-async function open(bytes: Uint8Array, folder: string, signals?: string): Promise<Drive> {
-  const path = join(folder, 'log')
-  writeFileSync(path, bytes)
-  return openDrive([path], signals === undefined ? {} : { signals })
-}
-
 const stored = (name: string, read: (json: unknown) => unknown, example: unknown): Target => ({
   name: `stored ${name}`,
   group: 'parsers',
@@ -171,8 +165,12 @@ export const TARGETS: readonly Target[] = [
       examples,
       mutate,
       read: async (bytes: Uint8Array, folder: string) => {
-        const drive = await open(bytes, folder, signals ? signalsIn(folder) : undefined)
-        return group === 'reviews' ? reviewDrive(drive, {}) : drive
+        const options = signals ? { signals: signalsIn(folder) } : {}
+        const path = join(folder, 'log')
+        writeFileSync(path, bytes)
+        return group === 'parsers'
+          ? readLogs([{ path }], options)
+          : reviewDrive(await openDrive([path], options), {})
       },
     })),
   ),
@@ -183,7 +181,9 @@ export const TARGETS: readonly Target[] = [
     mutate: asText,
     read: async (bytes, folder) => {
       const vehicle = parseVehicle(bytes, 'car')
-      return reviewDrive(await open(Buffer.from(WIDE), folder), vehicle)
+      const path = join(folder, 'log')
+      writeFileSync(path, WIDE)
+      return reviewDrive(await openDrive([path], { vehicle }), vehicle)
     },
   },
   {

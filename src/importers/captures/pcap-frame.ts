@@ -22,6 +22,8 @@ export const linkAdvice = (type: number): string =>
 
 /** 2000-01-01 in seconds since 1970: a stamp before it is a clock that was never set. */
 export const DATED_FROM = 946684800
+/** The year 10 000, s: later ones have no date that can be written. */
+export const DATED_UNTIL = 253_402_300_800
 
 /**
  * One packet of link type 227 → the outlet, whose view is `bytes`.

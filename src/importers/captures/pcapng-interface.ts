@@ -1,7 +1,4 @@
-import { DATED_FROM } from './pcap-frame.ts'
-
-/** The year 9999: a stamp beyond is damage. */
-const MAX_NS = 253_402_300_800_000_000_000n
+import { DATED_FROM, DATED_UNTIL } from './pcap-frame.ts'
 
 /** One interface of a capture: what it carries and how its stamps count. */
 export interface Interface {
@@ -79,7 +76,8 @@ export class CaptureClock {
     if (this.#zeroNs === null) {
       const dated = ns >= BigInt(DATED_FROM) * 1_000_000_000n
       this.#zeroNs = dated ? ns : 0n
-      if (dated && ns < MAX_NS) this.startedAt = new Date(Number(ns / 1_000_000n)).toISOString()
+      if (dated && ns < BigInt(DATED_UNTIL) * 1_000_000_000n)
+        this.startedAt = new Date(Number(ns / 1_000_000n)).toISOString()
     }
     from.baseHigh = high
     from.baseLow = low

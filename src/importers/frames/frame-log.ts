@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto'
 import type { RawLog, RawSeries } from '../../../shared/raw-log.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
-import { DATED_FROM } from '../captures/pcap-frame.ts'
+import { DATED_FROM, DATED_UNTIL } from '../captures/pcap-frame.ts'
 import type { ImportOptions } from '../importer.ts'
 import { summariseBus } from './frame-bus.ts'
 import { FrameCensus, FrameFill } from './frame-census.ts'
@@ -75,7 +75,7 @@ export async function readFrameLog(
 
 /** A clock that was set while the log ran: the step tells when own time 0 was. */
 function lateDate({ clockSteps }: WalkReport): string | null {
-  const set = clockSteps.find((step) => step.step_s > DATED_FROM)
+  const set = clockSteps.find((step) => step.step_s > DATED_FROM && step.step_s < DATED_UNTIL)
   return set ? new Date(Math.round(set.step_s * 1000)).toISOString() : null
 }
 
