@@ -1,5 +1,5 @@
-import type { ReviseRequest } from '../shared/api.ts'
-import { finish, listDrives, listSamples, openDrive, revise } from './api.ts'
+import type { Job, ReviseRequest } from '../shared/api.ts'
+import { cancelImport, finish, listDrives, listSamples, openDrive, revise } from './api.ts'
 import { fail, showWhole, state } from './state.ts'
 
 /** What several views do with the server's answers. Views and parts call it; it knows none of them. */
@@ -28,12 +28,20 @@ export async function load(id: string): Promise<void> {
 /** Reviews a stored drive again with what was changed, and shows the new review. */
 export async function reviewAgain(id: string, change: ReviseRequest): Promise<void> {
   try {
-    const job = await revise(id, change)
-    await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-    state.set({ busy: null })
+    if ((await follow(await revise(id, change))) === null) return
     await load(id)
     await refresh()
   } catch (error) {
     fail(error)
   }
+}
+
+/** Shows how far an import is, with a way to end it; gives the drive's id, null where it was cancelled. */
+export async function follow(job: Job): Promise<string | null> {
+  const stop = () => {
+    cancelImport(job.id).catch(fail)
+  }
+  const drive = await finish(job, ({ doing, share }) => state.set({ busy: { doing, share, stop } }))
+  state.set({ busy: null })
+  return drive
 }

@@ -93,30 +93,61 @@ export interface FileToImport {
   readonly role: 'log' | 'signals' | 'vehicle' | 'map'
 }
 
-/** Sends files one after the other and starts the import. `progress` gets the share sent, 0 … 1. */
+/**
+ * Sends files one after the other and starts the import. `progress` gets the share sent, 0 … 1.
+ * @param stop aborted: what was sent is removed again, and nothing is imported
+ */
 export async function importFiles(
   files: readonly FileToImport[],
   progress: (share: number) => void,
+  stop: AbortSignal,
 ): Promise<Job> {
   const announced = files.map(({ file, role }) => ({ name: file.name, role, bytes: file.size }))
   const job = await get(jobSchema, 'imports', sending('POST', { files: announced }))
-  for (const [at, { file }] of files.entries()) {
-    progress(at / files.length)
-    await ask(`imports/${job.id}/files/${at}`, { method: 'PUT', body: file })
+  try {
+    for (const [at, { file }] of files.entries()) {
+      progress(at / files.length)
+      await ask(`imports/${job.id}/files/${at}`, { method: 'PUT', body: file, signal: stop })
+    }
+    return await get(jobSchema, `imports/${job.id}/start`, { method: 'POST', signal: stop })
+  } catch (error) {
+    if (!stop.aborted) throw error
+    return cancelImport(job.id)
   }
-  return get(jobSchema, `imports/${job.id}/start`, { method: 'POST' })
 }
 
-/** Asks until the job is done; gives the drive's id. @throws Error with the server's sentence where it failed. */
-export async function finish(job: Job, progress: (job: Job) => void): Promise<string> {
-  let now = job
-  while (now.state === 'working' || now.state === 'waiting-for-files') {
-    progress(now)
-    await new Promise((done) => setTimeout(done, 150))
-    now = await get(jobSchema, `imports/${now.id}`)
-  }
-  if (now.state === 'failed' || now.drive_id === null) throw new Error(now.error ?? 'The import failed.')
-  return now.drive_id
+export const cancelImport = (id: string): Promise<Job> =>
+  get(jobSchema, `imports/${id}`, { method: 'DELETE' })
+
+/**
+ * Listens until the job is done (server-sent events); gives the drive's id, null where it was cancelled.
+ * @throws Error with the server's sentence where it failed
+ */
+export async function finish(job: Job, progress: (job: Job) => void): Promise<string | null> {
+  const last = ended(job) ? job : await heard(job.id, progress)
+  if (last.doing === 'Cancelled') return null
+  if (last.state === 'failed' || last.drive_id === null) throw new Error(last.error ?? 'The import failed.')
+  return last.drive_id
+}
+
+const ended = ({ state }: Job): boolean => state === 'done' || state === 'failed'
+
+function heard(id: string, progress: (job: Job) => void): Promise<Job> {
+  return new Promise((resolve, reject) => {
+    const events = new EventSource(`/api/imports/${id}/events`)
+    events.onmessage = ({ data }) => {
+      const job = jobSchema.parse(JSON.parse(data as string))
+      progress(job)
+      if (!ended(job)) return
+      events.close()
+      resolve(job)
+    }
+    events.onerror = () => {
+      // The browser asks again by itself, but where the server is gone or knows no such import.
+      if (events.readyState !== EventSource.CLOSED) return
+      reject(new Error('The server no longer answers about this import. Is the program still running?'))
+    }
+  })
 }
 
 /** One channel's points in a window; NaN in `values` breaks the line. */

@@ -2,6 +2,12 @@ import type { DriveAnswer, DriveSummary, Sample } from '../shared/api.ts'
 import type { Span } from '../shared/units.ts'
 import { createStore } from './store.ts'
 
+export interface Busy {
+  readonly doing: string
+  readonly share: number
+  readonly stop: () => void
+}
+
 export interface State {
   readonly drives: readonly DriveSummary[] | null
   readonly samples: readonly Sample[]
@@ -18,7 +24,8 @@ export interface State {
   /** Channels of the Drive view, a list a chart. */
   readonly charts: readonly (readonly string[])[]
   /** What is under way, and how far; null where nothing is. */
-  readonly busy: { readonly doing: string; readonly share: number } | null
+  /** What is under way; `stop` ends it. */
+  readonly busy: Busy | null
   readonly error: string | null
 }
 

@@ -1,11 +1,12 @@
-import { createWriteStream } from 'node:fs'
+import { createWriteStream, statSync } from 'node:fs'
 import { mkdir, readFile, rm, writeFile } from 'node:fs/promises'
+import { totalmem } from 'node:os'
 import { join } from 'node:path'
 import { type Readable, Transform } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
 import type { ImportRequest, Job } from '../../shared/api.ts'
 import { NoSignalsError, signalTemplate } from '../importers/frames/frames-seen.ts'
-import { OWN_FOLDER } from '../library/durable.ts'
+import { OWN_FOLDER, step } from '../library/durable.ts'
 import { newId } from '../library/ids.ts'
 import type { ImportTask } from '../library/import-and-store.ts'
 import { ownerText } from '../library/lock.ts'
@@ -22,12 +23,26 @@ export type RunImport = (
 
 /** More identifiers than any bus of a car carries. */
 const MOST_FRAMES = 1000
-/** Imports at once: one that is stuck leaves room for others. */
+/** Imports at work at once. */
 const AT_ONCE = 3
+/** An import that says nothing for this long no longer keeps others from beginning, ms. */
+const QUIET_MS = 20_000
+/** Imports that may lie about, stuck ones included. */
+const MOST_AT_ONCE = 24
 /** An import that says nothing for this long is ended, ms. */
 const SILENT_MS = 15 * 60_000
 /** An upload of which nothing came for this long is removed, ms. */
 const ABANDONED_MS = 60 * 60_000
+
+interface Underway {
+  lastMs: number
+  readonly bytes: number
+}
+
+interface Waiting {
+  readonly bytes: number
+  readonly work: (underway: Underway) => Promise<void>
+}
 
 interface Upload {
   lastMs: number
@@ -43,11 +58,21 @@ export class Jobs {
   readonly #onStored: (driveId: string) => void
   readonly #jobs = new Map<string, Job>()
   readonly #uploads = new Map<string, Upload>()
-  readonly #waiting: (() => Promise<void>)[] = []
-  readonly #running = new Set<Promise<void>>()
+  readonly #waiting: Waiting[] = []
+  /** Imports under way, with when each was last heard of and the memory it may take. */
+  readonly #running = new Map<Promise<void>, Underway>()
+  readonly #watchers = new Map<string, Set<(job: Job) => void>>()
+  readonly #quietMs: number
   readonly #stops = new Map<string, AbortController>()
 
-  constructor(place: Place, run: RunImport, limitBytes: number, onStored: (driveId: string) => void) {
+  constructor(
+    place: Place,
+    run: RunImport,
+    limitBytes: number,
+    onStored: (driveId: string) => void,
+    quietMs = QUIET_MS,
+  ) {
+    this.#quietMs = quietMs
     this.#place = place
     this.#run = run
     this.#limitBytes = limitBytes
@@ -68,8 +93,10 @@ export class Jobs {
     const job = this.#add('waiting-for-files', 'Waiting for the files')
     const folder = incomingDir(this.#place, job.id)
     await mkdir(folder, { recursive: true, mode: OWN_FOLDER })
+    step('upload-begun')
     // Tells the next opening whether anyone still waits for these files.
     await writeFile(join(folder, 'owner'), ownerText())
+    step('upload-announced')
     this.#uploads.set(job.id, { request, arrived: new Set(), lastMs: Date.now() })
     return job
   }
@@ -92,6 +119,7 @@ export class Jobs {
     if (bytes !== file.bytes)
       throw new Refusal('wrong-length', `${file.name}: ${bytes} of ${file.bytes} bytes.`)
     upload.arrived.add(at)
+    step('upload-arrived')
   }
 
   /** All files are here: import them. */
@@ -145,10 +173,20 @@ export class Jobs {
     return this.get(id)
   }
 
+  /** Calls back at each change of a job, until the returned function is called. */
+  watch(id: string, tell: (job: Job) => void): () => void {
+    const watchers = this.#watchers.get(id) ?? new Set()
+    this.#watchers.set(id, watchers.add(tell))
+    return () => {
+      watchers.delete(tell)
+      if (watchers.size === 0) this.#watchers.delete(id)
+    }
+  }
+
   /** Waits for imports under way; uploads that were never started go. */
   async idle(): Promise<void> {
     for (const id of [...this.#uploads.keys()]) await this.cancel(id)
-    while (this.#running.size > 0) await Promise.all(this.#running)
+    while (this.#running.size > 0) await Promise.all(this.#running.keys())
   }
 
   async #removeAbandoned(): Promise<void> {
@@ -160,32 +198,53 @@ export class Jobs {
     this.#update(id, { state: 'working', doing: 'Waiting its turn' })
     const stop = new AbortController()
     this.#stops.set(id, stop)
-    this.#waiting.push(async () => {
-      const end = await this.#import(id, task, stop)
+    const work = async (underway: Underway) => {
+      const end = await this.#import(id, task, stop, underway)
       this.#stops.delete(id)
       if (this.get(id).state !== 'working') return
       await this.#clean(id)
       this.#update(id, end)
-    })
+    }
+    this.#waiting.push({ work, bytes: memoryFor(task) })
     this.#next()
   }
 
+  /** Begins what waits, as far as there is room: those that were heard of lately count, and the machine's memory does. */
   #next(): void {
-    while (this.#running.size < AT_ONCE && this.#waiting.length > 0) {
-      const work = this.#waiting.shift()!
+    while (this.#waiting.length > 0 && this.#hasRoom(this.#waiting[0]!.bytes)) {
+      const { work, bytes } = this.#waiting.shift()!
+      const underway: Underway = { lastMs: Date.now(), bytes }
       // After the answer to whoever asked for it is under way.
-      const run = new Promise((done) => setImmediate(done)).then(work).finally(() => {
-        this.#running.delete(run)
-        this.#next()
-      })
-      this.#running.add(run)
+      const run = new Promise((done) => setImmediate(done))
+        .then(() => work(underway))
+        .finally(() => {
+          this.#running.delete(run)
+          this.#next()
+        })
+      this.#running.set(run, underway)
     }
+    if (this.#waiting.length > 0) setTimeout(() => this.#next(), this.#quietMs / 4).unref()
+  }
+
+  #hasRoom(bytes: number): boolean {
+    const underway = [...this.#running.values()]
+    const since = Date.now() - this.#quietMs
+    if (underway.length >= MOST_AT_ONCE) return false
+    if (underway.filter(({ lastMs }) => lastMs > since).length >= AT_ONCE) return false
+    const taken = underway.reduce((sum, each) => sum + each.bytes, 0)
+    return underway.length === 0 || taken + bytes <= totalmem() * MEMORY_SHARE
   }
 
   /** Runs one import; gives the state it ends in. */
-  async #import(id: string, task: ImportTask, stop: AbortController): Promise<Partial<Job>> {
+  async #import(
+    id: string,
+    task: ImportTask,
+    stop: AbortController,
+    underway: Underway,
+  ): Promise<Partial<Job>> {
     let silent: NodeJS.Timeout | undefined
     const heard = () => {
+      underway.lastMs = Date.now()
       clearTimeout(silent)
       silent = setTimeout(() => stop.abort(new Refusal('stuck')), SILENT_MS)
       silent.unref()
@@ -228,8 +287,27 @@ export class Jobs {
   }
 
   #update(id: string, change: Partial<Job>): void {
-    this.#jobs.set(id, { ...this.get(id), ...change })
+    const job = { ...this.get(id), ...change }
+    this.#jobs.set(id, job)
+    for (const tell of this.#watchers.get(id) ?? []) tell(job)
   }
+}
+
+/** Of the machine's memory, what imports together may be expected to take. */
+const MEMORY_SHARE = 0.75
+/** What an import takes: three bytes for one of an unpacked log and 256 MB, by the bound that `npm run fuzz` holds. */
+const BYTES_PER_BYTE = 3
+const BYTES_AT_LEAST = 256 * 2 ** 20
+/** Logs of a car pack to about a tenth (common practice, no source). */
+const PACKED = 10
+
+/** Memory that an import may take, bytes, from the sizes of its logs. */
+function memoryFor({ logs }: ImportTask): number {
+  const unpacked = logs.reduce((sum, { path, name }) => {
+    const bytes = statSync(path, { throwIfNoEntry: false })?.size ?? 0
+    return sum + bytes * (/\.gz$/i.test(name) ? PACKED : 1)
+  }, 0)
+  return BYTES_AT_LEAST + BYTES_PER_BYTE * unpacked
 }
 
 /** A capture that only lacks its signal table: the page shows what was seen, and a table to fill. */

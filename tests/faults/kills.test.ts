@@ -1,4 +1,4 @@
-import { execFile, spawnSync } from 'node:child_process'
+import { execFile, spawn, spawnSync } from 'node:child_process'
 import {
   existsSync,
   mkdirSync,
@@ -20,7 +20,7 @@ import { recover } from '../../src/library/recover.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
 import { reviewDrive } from '../../src/review/review.ts'
 import { smallDrive } from '../helpers/small-drive.ts'
-import { leftovers, STEPS, wordOf } from './look.ts'
+import { leftovers, STEPS, UPLOAD_STEPS, wordOf } from './look.ts'
 
 const CHILD = join(import.meta.dirname, 'child.ts')
 const root = mkdtempSync(join(tmpdir(), 'aftermile-kills-'))
@@ -56,6 +56,21 @@ function killedAt(step: string, ...args: string[]): boolean {
   return spawnSync(process.execPath, ['--import', 'tsx', CHILD, ...args], { env }).signal === 'SIGKILL'
 }
 
+/** Runs one write and kills it so long after it began, ms; gives how long it went on. */
+function killedAfter(ms: number, ...args: string[]): Promise<number> {
+  return new Promise((done) => {
+    const child = spawn(process.execPath, ['--import', 'tsx', CHILD, ...args], {
+      stdio: ['ignore', 'pipe', 'ignore'],
+    })
+    let began = 0
+    child.stdout.once('data', () => {
+      began = performance.now()
+      setTimeout(() => child.kill('SIGKILL'), ms)
+    })
+    child.once('exit', () => done(performance.now() - began))
+  })
+}
+
 describe('a process killed at each step of a write', () => {
   // One child a step is slow on a loaded machine: `npm run faults` takes every step of every write, this the hard ones.
   const all = process.env.AFTERMILE_FAULTS === 'all'
@@ -83,6 +98,42 @@ describe('a process killed at each step of a write', () => {
     expect(wordOf(dataDir, ID)).toBe(null)
     expect(leftovers(dataDir)).toEqual([])
     expect(readdirSync(join(dataDir, 'drives'))).toEqual([])
+  })
+})
+
+describe('an upload killed on its way', () => {
+  const all = process.env.AFTERMILE_FAULTS === 'all'
+  const steps = [...UPLOAD_STEPS, 'logs-copied', 'generation-filled', 'pointer-moved'] as const
+  it.each(all ? steps : (['upload-arrived'] as const))('at %s', { timeout: 120_000 }, (step) => {
+    const dataDir = fresh(null)
+    expect(killedAt(step, dataDir, 'upload', ID, 'sent')).toBe(true)
+    expect(leftovers(dataDir)).toEqual([])
+    const drives = drivesIn(openPlace(dataDir))
+    expect(drives).toHaveLength(step === 'pointer-moved' ? 1 : 0)
+    for (const { id } of drives) expect(wordOf(dataDir, id)).toBe('sent')
+  })
+})
+
+describe('a process killed at any moment', () => {
+  const MOMENTS = process.env.AFTERMILE_FAULTS === 'all' ? 300 : 2
+  it(`${MOMENTS} times: nothing lost, nothing half there, nothing left after the next opening`, {
+    timeout: 3_600_000,
+  }, async () => {
+    // The longest a write takes on this machine, ms; the kill falls anywhere in one and a half times that.
+    let longestMs = 40
+    for (let n = 0; n < MOMENTS; n++) {
+      const what = (['save', 'replace', 'remove', 'notes', 'upload'] as const)[n % 5]!
+      const had = what !== 'save' && what !== 'upload'
+      const dataDir = fresh(had ? 'before' : null)
+      const tookMs = await killedAfter(Math.random() * 1.5 * longestMs, dataDir, what, ID, 'after')
+      longestMs = Math.max(longestMs, tookMs)
+      const seen = drivesIn(openPlace(dataDir)).map(({ id }) => wordOf(dataDir, id))
+      const may = { save: [[], ['after']], upload: [[], ['after']], replace: [['before'], ['after']] }
+      expect({ ...may, remove: [['before'], []], notes: [['before']] }[what]).toContainEqual(seen)
+      expect(leftovers(dataDir)).toEqual([])
+      expect(drivesIn(openPlace(dataDir)).map(({ id }) => wordOf(dataDir, id))).toEqual(seen)
+      rmSync(dataDir, { recursive: true, force: true })
+    }
   })
 })
 

@@ -18,6 +18,9 @@ export const STEPS = [
   'drive-gone',
 ] as const
 
+/** Each step of an upload, before its drive is written. */
+export const UPLOAD_STEPS = ['upload-begun', 'upload-announced', 'upload-arrived'] as const
+
 /** The word a drive was stored with; null where it is absent. Throws where it is there but not whole. */
 export function wordOf(dataDir: string, id: string): string | null {
   const place = openPlace(dataDir)

@@ -8,7 +8,7 @@ import { StoredFiles } from './stored-files.ts'
 import { TARGETS } from './targets.ts'
 
 /** Mutants a kind. `npm run fuzz` goes on from there; the README tells how far it went. */
-const MUTANTS = { parsers: 900, reviews: 60, stored: 150, routes: 400 }
+const MUTANTS = { parsers: 1000, reviews: 200, stored: 100, routes: 400 }
 
 const folder = mkdtempSync(join(tmpdir(), 'aftermile-fuzz-'))
 afterAll(() => rmSync(folder, { recursive: true, force: true }))

@@ -22,7 +22,7 @@ const run: RunImport = (task) => {
 
 function jobsAt(): { jobs: Jobs; incoming: string; place: ReturnType<typeof openPlace> } {
   const place = openPlace(mkdtempSync(join(dir, 'd-')))
-  return { jobs: new Jobs(place, run, 1000, () => {}), incoming: join(place.dataDir, 'incoming'), place }
+  return { jobs: new Jobs(place, run, 1000, () => {}, 100), incoming: join(place.dataDir, 'incoming'), place }
 }
 const task = (name: string) => ({ dataDir: dir, logs: [{ path: '/nowhere', name }], vehicle: {} })
 const soon = () => new Promise((done) => setTimeout(done, 20))
@@ -38,6 +38,28 @@ it('a stuck and a dying import hold no other, and the stuck one is cancelled at 
   expect(await jobs.cancel(stuck.id)).toMatchObject({ state: 'failed', error: 'The import was cancelled.' })
   await jobs.idle()
   expect(await jobs.cancel(good.id)).toMatchObject({ state: 'done' })
+})
+
+it('three stuck imports hold no fourth: what says nothing gives its place up', async () => {
+  const { jobs } = jobsAt()
+  const stuck = ['stuck.csv', 'stuck.csv', 'stuck.csv'].map((name) => jobs.run(task(name)))
+  const good = jobs.run(task('good.csv'))
+  await soon()
+  expect(jobs.get(good.id).state).toBe('working')
+  await expect.poll(() => jobs.get(good.id).state, { timeout: 10_000 }).toBe('done')
+  for (const { id } of stuck) expect(jobs.get(id).state).toBe('working')
+  for (const { id } of stuck) await jobs.cancel(id)
+  await jobs.idle()
+})
+
+it('who watches an import hears of each change and of its end', async () => {
+  const { jobs } = jobsAt()
+  const { id } = jobs.run(task('dies.csv'))
+  const seen: string[] = []
+  const quiet = jobs.watch(id, (job) => seen.push(job.state))
+  await expect.poll(() => seen.at(-1), { timeout: 10_000 }).toBe('failed')
+  quiet()
+  await jobs.idle()
 })
 
 it('cancelled while it waits its turn, it never runs', async () => {

@@ -1,6 +1,6 @@
 import { useRef, useState } from 'preact/hooks'
-import { refresh } from '../actions.ts'
-import { type FileToImport, finish, importFiles } from '../api.ts'
+import { follow, refresh } from '../actions.ts'
+import { type FileToImport, importFiles } from '../api.ts'
 import { DOORS, type Door } from '../doors.ts'
 import { go } from '../route.ts'
 import { fail, state } from '../state.ts'
@@ -127,12 +127,13 @@ function missingIn(files: readonly FileToImport[], door: Door): Door['vehicle'][
 
 async function read(files: readonly FileToImport[], door: Door): Promise<void> {
   try {
-    state.set({ error: null, busy: { doing: 'Sending the files', share: 0 } })
-    const job = await importFiles(files, (share) =>
-      state.set({ busy: { doing: 'Sending the files', share } }),
-    )
-    const drive = await finish(job, ({ doing, share }) => state.set({ busy: { doing, share } }))
-    state.set({ busy: null })
+    const sent = new AbortController()
+    const sending = (share: number) =>
+      state.set({ busy: { doing: 'Sending the files', share, stop: () => sent.abort() } })
+    state.set({ error: null })
+    sending(0)
+    const drive = await follow(await importFiles(files, sending, sent.signal))
+    if (drive === null) return
     await refresh()
     go({ page: 'drive', id: drive, view: door.view, item: '' })
   } catch (error) {

@@ -23,6 +23,9 @@ export function ErrorBar() {
             {busy.doing} <progress max="1" value={busy.share} />
           </label>
           <span class="tabular">{Math.round(busy.share * 100)} %</span>
+          <button type="button" onClick={busy.stop}>
+            Cancel
+          </button>
         </div>
       )}
     </div>

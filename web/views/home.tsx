@@ -1,7 +1,7 @@
 import type { DriveSummary } from '../../shared/api.ts'
 import { distanceText, lengthText } from '../../shared/wording.ts'
-import { refresh } from '../actions.ts'
-import { finish, openSample, removeDrive } from '../api.ts'
+import { follow, refresh } from '../actions.ts'
+import { openSample, removeDrive } from '../api.ts'
 import { DOORS, type Door } from '../doors.ts'
 import { DropLogs } from '../parts/drop-logs.tsx'
 import { SeverityMark } from '../parts/severity-mark.tsx'
@@ -162,10 +162,8 @@ function groupByCar(drives: readonly DriveSummary[]): [string, DriveSummary[]][]
 
 async function takeSample(id: string, view: View): Promise<void> {
   try {
-    const drive = await finish(await openSample(id), ({ doing, share }) =>
-      state.set({ busy: { doing, share } }),
-    )
-    state.set({ busy: null })
+    const drive = await follow(await openSample(id))
+    if (drive === null) return
     await refresh()
     go({ page: 'drive', id: drive, view, item: '' })
   } catch (error) {
