@@ -7,8 +7,8 @@ import { BOUNDS } from './bounds.ts'
 /** `number` can take any value; `switch` is 0/1; `code` is a state number, bit field or text. */
 export type ChannelKind = 'number' | 'switch' | 'code'
 
-export interface ChannelEntry {
-  readonly id: string
+export interface ChannelEntry<Id extends string = string, Numbered extends boolean = boolean> {
+  readonly id: Id
   /** Unit inside the program; '' where there is none. */
   readonly unit: string
   readonly kind: ChannelKind
@@ -17,28 +17,29 @@ export interface ChannelEntry {
   /** Lowest and highest believable value in `unit`. Outside it a sample is a sentinel or a wrong mapping. */
   readonly range: readonly [number, number]
   /** True for `cell_voltage.1` … `.N`: `id` is then the part before the dot. */
-  readonly numbered: boolean
+  readonly numbered: Numbered
 }
 
-const entry = (
-  id: string,
+const entry = <Id extends string>(
+  id: Id,
   unit: string,
   label: string,
   range: readonly [number, number],
   kind: ChannelKind = 'number',
-): ChannelEntry => ({ id, unit, kind, label, range, numbered: false })
+): ChannelEntry<Id, false> => ({ id, unit, kind, label, range, numbered: false })
 
-const numbered = (
-  id: string,
+const numbered = <Id extends string>(
+  id: Id,
   unit: string,
   label: string,
   range: readonly [number, number],
   kind: ChannelKind = 'number',
-): ChannelEntry => ({ id, unit, kind, label, range, numbered: true })
+): ChannelEntry<Id, true> => ({ id, unit, kind, label, range, numbered: true })
 
-const onOff = (id: string, label: string): ChannelEntry => entry(id, '', label, [0, 1], 'switch')
+const onOff = <Id extends string>(id: Id, label: string): ChannelEntry<Id, false> =>
+  entry(id, '', label, [0, 1], 'switch')
 
-export const CATALOGUE: readonly ChannelEntry[] = [
+const ROWS = [
   numbered('cell_voltage', 'V', 'Cell voltage', [0.5, 5]),
   entry('lowest_cell_voltage', 'V', 'Lowest cell voltage', [0.5, 5]),
   entry('highest_cell_voltage', 'V', 'Highest cell voltage', [0.5, 5]),
@@ -138,9 +139,18 @@ export const CATALOGUE: readonly ChannelEntry[] = [
   entry('charge_current_request', 'A', 'Charge current request', [-1000, 1000]),
   entry('charge_voltage_request', 'V', 'Charge voltage request', [0, 1200]),
   entry('odometer', 'km', 'Odometer', [0, 2e6]),
-]
+] as const
 
-const byId = new Map(CATALOGUE.map((each) => [each.id, each]))
+export const CATALOGUE: readonly ChannelEntry[] = ROWS
+
+type Row = (typeof ROWS)[number]
+/** A channel without a number, and a family of channels with a number each. */
+export type SingleId = Extract<Row, { readonly numbered: false }>['id']
+export type FamilyId = Extract<Row, { readonly numbered: true }>['id']
+/** Every channel that the program knows by name: one that is not in the catalogue does not compile. */
+export type ChannelId = SingleId | `${FamilyId}.${number}`
+
+const byId = new Map<string, ChannelEntry>(CATALOGUE.map((each) => [each.id, each]))
 
 /**
  * The catalogue entry of a channel id; `cell_voltage.7` finds the entry `cell_voltage`.

@@ -1,3 +1,4 @@
+import type { ChannelId } from './channels.ts'
 import type { Span } from './units.ts'
 
 /**
@@ -159,6 +160,19 @@ export interface UnitDoubt {
   readonly why: string
 }
 
+/**
+ * The channels of a drive by their id, or by their own name where the catalogue has none. Whoever asks for one by a name
+ * of ours asks with a `ChannelId`: a slip does not compile; own names are asked for by `channelNamed`.
+ */
+export interface DriveChannels extends Omit<ReadonlyMap<string, Channel>, 'get' | 'has'> {
+  get(id: ChannelId): Channel | undefined
+  has(id: ChannelId): boolean
+}
+
+/** A channel by any name, as a person or a file gives it. */
+export const channelNamed = (channels: DriveChannels, name: string): Channel | undefined =>
+  channels.get(name as ChannelId)
+
 /** One drive in normal form. Importers end here, everything else starts here. Never changed once built. */
 export interface Drive {
   readonly files: readonly DriveFile[]
@@ -166,7 +180,7 @@ export interface Drive {
   readonly startedAt: string | null
   readonly durationS: number
   /** By catalogue id, or by own name for what is not in the catalogue. */
-  readonly channels: ReadonlyMap<string, Channel>
+  readonly channels: DriveChannels
   /** Second and third readings of a channel that another log holds better, same ids. */
   readonly spares: readonly Channel[]
   readonly reports: readonly ChannelReport[]

@@ -180,7 +180,7 @@ function spreadAbove(values: Float64Array, centre: number): number {
 
 /** 0 where the drive cannot answer (not ready, or key off), 1 where it can, NaN where the log does not tell. */
 function awakeAt(facts: Facts, timeS: Float64Array): Float64Array {
-  for (const id of ['drive_ready', 'key_on']) {
+  for (const id of ['drive_ready', 'key_on'] as const) {
     const found = facts.drive.channels.get(id)
     if (found && found.polarity !== null && found.values.includes(1)) return heldAt(found, timeS)
   }

@@ -195,7 +195,7 @@ function unitOf(track: Channel, raw: Float64Array): EndPoints['unit'] {
 /** Does track 1 rise as the pedal is pressed? By what follows the pedal; else by where it rests while the car stands. */
 function pressesUpward(facts: Facts, timeS: Float64Array, raw: Float64Array): boolean | null {
   const centre = median(raw)
-  for (const id of ['pedal_position', 'torque_request', 'torque', 'pack_current']) {
+  for (const id of ['pedal_position', 'torque_request', 'torque', 'pack_current'] as const) {
     const follower = facts.drive.channels.get(id)
     if (!follower) continue
     const values = heldAt(follower, timeS, 1)

@@ -30,7 +30,7 @@ export function poweredSpans(facts: Facts): readonly Span[] {
     const spans = spansWhere(supplied.timeS, (i) => supplied.values[i]! > 3)
     if (spans.length > 0) return spans.map(([from, to]): Span => [from + SETTLE_S, to])
   }
-  const live = ['drive_ready', 'speed', 'motor_speed']
+  const live = (['drive_ready', 'speed', 'motor_speed'] as const)
     .map((id) => channels.get(id))
     .filter((each) => each !== undefined)
   let from = Number.POSITIVE_INFINITY

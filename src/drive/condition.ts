@@ -1,4 +1,4 @@
-import type { Channel, Drive } from '../../shared/drive.ts'
+import { type Channel, channelNamed, type Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { clockGroups } from './clock/clock-groups.ts'
 import { Conditioning } from './conditioning.ts'
@@ -19,7 +19,7 @@ export function conditionDrive(drive: Drive, _vehicle: Vehicle): Drive {
   const spares = parts.flatMap((part) => part.spares)
   for (const each of parts.flatMap((part) => [...part.channels.values()])) {
     const other = channels.get(each.id)
-    const chosen = !other || drive.channels.get(each.id)?.file === each.file
+    const chosen = !other || channelNamed(drive.channels, each.id)?.file === each.file
     if (chosen) channels.set(each.id, each)
     if (other) spares.push(chosen ? other : each)
   }

@@ -2,7 +2,7 @@ import { namesInWords } from '../../shared/channels.ts'
 import type { Assumption, Finding, Question, Review } from '../../shared/review.ts'
 import { numberText, unitWord } from '../../shared/wording.ts'
 import { type Advice, standing } from './drive-advice.ts'
-import type { Facts } from './facts.ts'
+import type { AnyId, Facts } from './facts.ts'
 
 /** The parts of the review that analyses fill, beside questions and findings. */
 export type Sections = Pick<
@@ -37,7 +37,7 @@ export interface Analysis {
 export function notAssessed(
   area: Question['area'],
   question: string,
-  missing: readonly string[],
+  missing: readonly AnyId[],
   why: string,
   toAssess: string | Advice | null,
   unit = '',

@@ -1,3 +1,5 @@
+import type { FamilyId, SingleId } from '../../shared/channels.ts'
+
 /**
  * How each channel is called: meanings (see `vocabulary.ts`) that a name needs, and others that it may carry beside
  * them. A known meaning that a rule neither needs nor allows speaks against it, so "charger current" never becomes the
@@ -18,8 +20,11 @@ const ALWAYS = 'vehicle'
 const PACK = 'hv dc total bms pack main actual traction voltage'
 const SWITCH = 'on switch state feedback command'
 
-/** id: need; may; sureness */
-const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: string, sure?: number])[]>> = {
+/** One way a channel is called. */
+type Way = readonly [need: string, may?: string, sure?: number]
+
+/** id: need; may; sureness. A channel of the catalogue without a row does not compile. */
+const TABLE: Readonly<Record<SingleId, readonly Way[]>> = {
   lowest_cell_voltage: [
     ['min cell voltage', 'pack bms hv module'],
     ['min cell', 'pack bms hv voltage', 0.9],
@@ -292,44 +297,40 @@ const TABLE: Readonly<Record<string, readonly (readonly [need: string, may?: str
 }
 
 /** Families: channels with a number each. */
-const FAMILIES: Readonly<Record<string, readonly (readonly [need: string, may?: string, sure?: number])[]>> =
-  {
-    cell_voltage: [
-      ['cell voltage', 'pack bms module box hv actual front rear'],
-      ['cell', 'pack bms module box hv voltage front rear', 0.9],
-      ['module cell', 'pack bms box hv voltage front rear', 0.9],
-      ['voltage', 'bms', 0.6],
-    ],
-    cell_resistance_reported: [
-      ['cell resistance', 'pack bms module box hv insulation actual front rear', 0.95],
-    ],
-    balancing: [
-      ['cell balancing', 'pack bms module box on switch state command front rear', 0.95],
-      ['balancing', 'cell pack bms module box on switch state command front rear', 0.9],
-    ],
-    module_temperature: [
-      ['module temperature', 'pack bms box cell hv track actual module front rear'],
-      ['cell temperature', 'pack bms box module hv track actual front rear', 0.88],
-      ['pack temperature', 'bms box module hv track actual front rear', 0.9],
-      ['box temperature', 'bms pack module hv track actual front rear', 0.85],
-      ['bms temperature', 'pack module track actual', 0.7],
-      ['temperature', 'track', 0.6],
-    ],
-    box_voltage: [
-      ['box voltage', 'pack bms hv actual'],
-      ['module voltage', 'pack bms hv actual', 0.75],
-    ],
-    box_current: [
-      ['box current', 'pack bms hv actual'],
-      ['module current', 'pack bms hv actual', 0.75],
-    ],
-    wheel_speed: [['wheel speed', 'actual vehicle front rear']],
-  }
+const FAMILIES: Readonly<Record<FamilyId, readonly Way[]>> = {
+  cell_voltage: [
+    ['cell voltage', 'pack bms module box hv actual front rear'],
+    ['cell', 'pack bms module box hv voltage front rear', 0.9],
+    ['module cell', 'pack bms box hv voltage front rear', 0.9],
+    ['voltage', 'bms', 0.6],
+  ],
+  cell_resistance_reported: [
+    ['cell resistance', 'pack bms module box hv insulation actual front rear', 0.95],
+  ],
+  balancing: [
+    ['cell balancing', 'pack bms module box on switch state command front rear', 0.95],
+    ['balancing', 'cell pack bms module box on switch state command front rear', 0.9],
+  ],
+  module_temperature: [
+    ['module temperature', 'pack bms box cell hv track actual module front rear'],
+    ['cell temperature', 'pack bms box module hv track actual front rear', 0.88],
+    ['pack temperature', 'bms box module hv track actual front rear', 0.9],
+    ['box temperature', 'bms pack module hv track actual front rear', 0.85],
+    ['bms temperature', 'pack module track actual', 0.7],
+    ['temperature', 'track', 0.6],
+  ],
+  box_voltage: [
+    ['box voltage', 'pack bms hv actual'],
+    ['module voltage', 'pack bms hv actual', 0.75],
+  ],
+  box_current: [
+    ['box current', 'pack bms hv actual'],
+    ['module current', 'pack bms hv actual', 0.75],
+  ],
+  wheel_speed: [['wheel speed', 'actual vehicle front rear']],
+}
 
-const expand = (
-  table: Readonly<Record<string, readonly (readonly [need: string, may?: string, sure?: number])[]>>,
-  always: string,
-): NameRule[] =>
+const expand = (table: Readonly<Record<string, readonly Way[]>>, always: string): NameRule[] =>
   Object.entries(table).flatMap(([id, ways]) =>
     ways.map(([need, may = '', sure = 0.95]) => ({
       id,

@@ -1,5 +1,5 @@
 import { catalogueEntry, channelLabel } from '../../shared/channels.ts'
-import type { Drive } from '../../shared/drive.ts'
+import { channelNamed, type Drive } from '../../shared/drive.ts'
 import { LIMITS } from '../../shared/limits.ts'
 import type { CellRow, Finding, Review } from '../../shared/review.ts'
 import { numberText } from '../../shared/wording.ts'
@@ -15,7 +15,7 @@ export function evidenceCharts(finding: Finding, drive: Drive, most = 3): string
   const span = [Math.max(0, from - margin), Math.min(drive.durationS, to + margin)] as const
   const byUnit = new Map<string, string[]>()
   for (const id of finding.evidence.channels) {
-    const channel = drive.channels.get(id)
+    const channel = channelNamed(drive.channels, id)
     if (!channel || channel.labels) continue
     // switches and states of no unit do not share a scale
     const group = channel.unit === '' ? `${catalogueEntry(id)?.kind ?? id}` : channel.unit
@@ -24,14 +24,14 @@ export function evidenceCharts(finding: Finding, drive: Drive, most = 3): string
   return [...byUnit]
     .slice(0, most)
     .map(([, ids]) => {
-      const unit = drive.channels.get(ids[0]!)!.unit
+      const unit = channelNamed(drive.channels, ids[0]!)!.unit
       const shown = ids.slice(0, MOST_LINES)
       const { limit } = finding
       return svgChart({
         title: shown.map(channelLabel).join(', '),
         unit,
         lines: shown.map((id) => {
-          const channel = drive.channels.get(id)!
+          const channel = channelNamed(drive.channels, id)!
           const thinned = thinOut(channel.timeS, channel.values, span, 500)
           return { label: channelLabel(id), x: thinned.timeS, y: thinned.values }
         }),

@@ -44,7 +44,7 @@ function peaks(facts: Facts): Peaks {
   const speed = extremes(channel(facts, 'speed')?.values ?? [])
   const cells = [
     ...family(facts, 'cell_voltage').map((each) => each.channel),
-    ...['lowest_cell_voltage', 'highest_cell_voltage'].flatMap((id) => channel(facts, id) ?? []),
+    ...(['lowest_cell_voltage', 'highest_cell_voltage'] as const).flatMap((id) => channel(facts, id) ?? []),
   ].map((each) => extremes(each.values, 0.5, 5))
   const sensors = [
     ...family(facts, 'module_temperature').map((each) => each.channel),

@@ -2,6 +2,7 @@ import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSyn
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
+import { channelNamed } from '../../shared/drive.ts'
 import { runLibrary } from '../../src/library/command.ts'
 import { compareDrives } from '../../src/library/compare-drives.ts'
 import { isId, newId } from '../../src/library/ids.ts'
@@ -52,7 +53,7 @@ describe('the library', () => {
     const back = loadDrive(place, id)
     expect(reviewDrive(back, { name: 'Teasel' }).findings).toEqual(review.findings)
     for (const [name, channel] of drive.channels)
-      expect([...back.channels.get(name)!.values]).toEqual([...channel.values])
+      expect([...channelNamed(back.channels, name)!.values]).toEqual([...channel.values])
     expect(back.channels.get('pack_voltage')!.timeS).toBe(back.channels.get('pack_current')!.timeS)
   })
 

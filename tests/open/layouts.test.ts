@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, test } from 'vitest'
-import type { Channel, Drive } from '../../shared/drive.ts'
+import { type Channel, channelNamed, type Drive } from '../../shared/drive.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
 import { reviewDrive } from '../../src/review/review.ts'
 import { linearAt } from '../../src/samples/on-one-clock.ts'
@@ -55,7 +55,7 @@ describe.each(allLayouts(made))('$name', ({ name, log, signals }) => {
 
   test('every channel is there, by its right name', async () => {
     const { channels } = await opened
-    const missing = [...made.drive.channels.keys()].filter((id) => !channels.has(id))
+    const missing = [...made.drive.channels.keys()].filter((id) => !channelNamed(channels, id))
     expect(missing).toEqual([])
   })
 
@@ -63,7 +63,7 @@ describe.each(allLayouts(made))('$name', ({ name, log, signals }) => {
     const { channels } = await opened
     const stampedLate = signals !== null
     for (const want of made.drive.channels.values()) {
-      const got = channels.get(want.id)
+      const got = channelNamed(channels, want.id)
       if (!got) continue
       // A frame is stamped up to 10 ms late: allowed what the channel moves in that time.
       const moves = stampedLate ? fastest(want) * 0.011 : 0

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import type { ChannelId } from '../../shared/channels.ts'
 import type { Drive } from '../../shared/drive.ts'
 import { LIMITS } from '../../shared/limits.ts'
 import type { Finding } from '../../shared/review.ts'
@@ -240,7 +241,7 @@ describe('valid range', () => {
       second: (s) => (s < 5 || s > 25 ? 0 : tapping(50)(s)),
       more: { key_on: (s) => (s >= 5 && s <= 25 ? 1 : 0) },
     })
-    const dead = (id: string) => {
+    const dead = (id: ChannelId) => {
       const track = drive.channels.get(id)!
       return {
         ...track,

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import type { ChannelId } from '../../shared/channels.ts'
 import type { Drive } from '../../shared/drive.ts'
 import { torqueLag } from '../../src/pedal/questions/torque-lag.ts'
 import { torqueSignsAgree } from '../../src/pedal/questions/torque-signs.ts'
@@ -85,7 +86,7 @@ describe('torque and request of opposite sign', () => {
     torqueSignsAgree(gatherFacts(drive, {})).findings.map(
       (each) => `${each.kind} ${each.severity} ${each.subject.name}`,
     )
-  const turned = (drive: Drive, id: string): Drive => {
+  const turned = (drive: Drive, id: ChannelId): Drive => {
     const channel = drive.channels.get(id)!
     return {
       ...drive,

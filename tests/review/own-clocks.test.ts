@@ -1,6 +1,6 @@
 import { beforeAll, describe, expect, test } from 'vitest'
 import { channelLabel } from '../../shared/channels.ts'
-import type { Drive } from '../../shared/drive.ts'
+import { channelNamed, type Drive } from '../../shared/drive.ts'
 import { type Review, reviewSchema } from '../../shared/review.ts'
 import { joinParts } from '../../src/review/join-parts.ts'
 import { askPart, factsOfParts } from '../../src/review/part.ts'
@@ -53,7 +53,7 @@ function wronglyMissing(review: Review, drive: Drive): string[] {
   )
   return [
     ...review.questions.flatMap(({ question, why, missing }) => [
-      ...missing.filter((id) => drive.channels.has(id) || drive.channels.has(`${id}.1`)),
+      ...missing.filter((id) => channelNamed(drive.channels, id) || channelNamed(drive.channels, `${id}.1`)),
       ...lists(`${question}: ${why}`),
     ]),
     ...review.starts.flatMap(({ steps }) => steps.flatMap(({ why }) => lists(why))),

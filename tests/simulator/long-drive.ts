@@ -1,4 +1,4 @@
-import type { Channel } from '../../shared/drive.ts'
+import { type Channel, channelNamed } from '../../shared/drive.ts'
 import { openPlace } from '../../src/library/place.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
 import { reviewDrive } from '../../src/review/review.ts'
@@ -79,7 +79,7 @@ export function storeLongDrive(dataDir: string, hours = 10): string {
   const drive = asDrive(thin, made.vehicle)
   const timeS = timesOver(RATE_HZ, hours)
   const full = new Lazy(channels, ({ id, reading }) => ({
-    ...drive.channels.get(id)!,
+    ...channelNamed(drive.channels, id)!,
     timeS,
     values: overHours(made, { id, reading }, RATE_HZ, hours),
     fresh: null,

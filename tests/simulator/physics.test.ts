@@ -165,7 +165,7 @@ describe('determinism', () => {
   test('the same options give the same drive, another seed another', () => {
     const again = simulate({ seed: 11, route: short })
     const other = simulate({ seed: 12, route: short })
-    for (const id of ['pack_current', 'cell_voltage.40', 'pedal_track_2'])
+    for (const id of ['pack_current', 'cell_voltage.40', 'pedal_track_2'] as const)
       expect(again.drive.channels.get(id)!.values).toEqual(plain.drive.channels.get(id)!.values)
     expect(other.truth.distanceKm).not.toBe(plain.truth.distanceKm)
   })

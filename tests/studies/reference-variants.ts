@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { catalogueEntry } from '../../shared/channels.ts'
-import type { Drive } from '../../shared/drive.ts'
+import { channelNamed, type Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
@@ -114,7 +114,7 @@ function named(
     }
   for (const signal of scene.signals) {
     if (catalogueEntry(signal.id)?.kind !== 'number' || scene.broken?.includes(signal.id)) continue
-    const channel = drive.channels.get(signal.id)
+    const channel = channelNamed(drive.channels, signal.id)
     if (!channel) continue
     const [want, got] = [middleHalf(signal.values), middleHalf(channel.values)]
     // A current that never flows does not tell its sign.

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { cellLimits } from '../../car/cell-limits.ts'
@@ -63,7 +64,7 @@ export function regenLimits(facts: Facts): LimitMarks | null {
   const { timeS } = trace
   const { channels } = facts.drive
   const blank = new Float64Array(timeS.length).fill(Number.NaN)
-  const held = (id: string): Float64Array => {
+  const held = (id: ChannelId): Float64Array => {
     const found = channels.get(id)
     return found ? heldAt(found, timeS, 10) : blank
   }
@@ -79,7 +80,7 @@ export function regenLimits(facts: Facts): LimitMarks | null {
   const highest = highestCell(channels, timeS) ?? blank
   const coldest = held('coldest_temperature')
   const coldLimitC = (pack.cell_temperature_min_charge ?? 0) + COLD_ABOVE_MIN_C
-  const slip = ['traction_active', 'abs_active'].map(held)
+  const slip = (['traction_active', 'abs_active'] as const).map(held)
   const inverter = held('inverter_temperature')
   const motor = held('motor_temperature')
   const soc = held('soc')

@@ -27,7 +27,9 @@ const LEAST_NM = 10
 
 /** Was slip or anti-lock control at work at any moment? null where neither is logged. */
 export function slipControl(facts: Facts): boolean | null {
-  const logged = ['traction_active', 'abs_active'].flatMap((id) => facts.drive.channels.get(id) ?? [])
+  const logged = (['traction_active', 'abs_active'] as const).flatMap(
+    (id) => facts.drive.channels.get(id) ?? [],
+  )
   return logged.length === 0 ? null : logged.some((each) => each.polarity !== null && each.values.includes(1))
 }
 

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
@@ -20,13 +21,13 @@ const QUESTION = 'Is the brake pressure there whenever the car brakes?'
  */
 export function brakeSignal(facts: Facts): Answer {
   const missing = facts.once(missingBrakeSignal)
-  const has = (id: string): boolean => facts.drive.channels.has(id)
-  const need = [
-    ...(['brake_pressure', 'brake_pressure_front', 'brake_pressure_rear', 'brake_travel'].some(has)
+  const has = (id: ChannelId): boolean => facts.drive.channels.has(id)
+  const need: ChannelId[] = [
+    ...((['brake_pressure', 'brake_pressure_front', 'brake_pressure_rear', 'brake_travel'] as const).some(has)
       ? []
-      : ['brake_pressure']),
-    ...(has('brake_switch') ? [] : ['brake_switch']),
-    ...(has('speed') || has('wheel_speed.1') ? [] : ['speed']),
+      : (['brake_pressure'] as const)),
+    ...(has('brake_switch') ? [] : (['brake_switch'] as const)),
+    ...(has('speed') || has('wheel_speed.1') ? [] : (['speed'] as const)),
   ]
   if (!missing || (missing.comparedS < 1 && missing.gaps.length === 0))
     return {
@@ -87,7 +88,7 @@ export function brakeSignal(facts: Facts): Answer {
                 'Friction brakes alone must stop the car; check them before anything else.',
                 LOCAL_RULES,
               ],
-              channels: ['brake_pressure', 'brake_switch', 'speed'].filter(has),
+              channels: (['brake_pressure', 'brake_switch', 'speed'] as const).filter(has),
             }),
           ]
         : [],

@@ -3,7 +3,7 @@ import { brakeTrace } from '../../car/brake-trace.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { brakeApplications } from '../models/brake-applications.ts'
 import { brakeDrag } from '../models/brake-drag.ts'
@@ -32,7 +32,7 @@ const DRAG_MS2 = 0.25
 export function braking(facts: Facts): Answer {
   const split = facts.once(brakeSplit)
   const trace = facts.once(brakeTrace)
-  const missing = ['brake_pressure', 'torque', 'speed'].filter((id) => !facts.drive.channels.has(id))
+  const missing = unlogged(facts, ['brake_pressure', 'torque', 'speed'])
   const toAssess =
     missing.length > 0
       ? 'Log brake pressure, torque and speed at 10 Hz or more.'

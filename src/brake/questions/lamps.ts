@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
@@ -48,14 +49,14 @@ function judge(
   facts: Facts,
   grid: Float64Array,
   name: 'brake' | 'reverse',
-  id: string,
+  id: ChannelId,
   wanted: Wanted | null,
-  witnesses: readonly string[],
+  witnesses: readonly ChannelId[],
 ): { question: Question; found: Finding | null } {
   const question = `Does the ${name} lamp follow the ${name === 'brake' ? 'brake' : 'selector'}?`
   const lamp = channel(facts, id)
   if (!lamp || !wanted || lamp.polarity === null) {
-    const missing = [...(lamp ? [] : [id]), ...(wanted ? [] : witnesses)]
+    const missing: ChannelId[] = [...(lamp ? [] : [id]), ...(wanted ? [] : witnesses)]
     const why =
       missing.length > 0
         ? `not in the log: ${missing.join(', ')}`

@@ -3,7 +3,7 @@ import { brakeTrace } from '../../car/brake-trace.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { BRAKE_CHANGE } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { regenDelay } from '../models/regen-delay.ts'
 import { LEAST_BRAKING_S, regenLimited } from '../models/regen-limited.ts'
@@ -98,9 +98,7 @@ function limited(facts: Facts): Part {
             next_step:
               'Look at the limit named here beside state of charge and cell temperature; keep the map\u2019s ceiling under it so that the press always brakes alike. Do not raise the limit.',
             cautions: [BRAKE_CHANGE],
-            channels: [...trace.channels, 'charge_limit', 'pack_current'].filter((id) =>
-              facts.drive.channels.has(id),
-            ),
+            channels: logged(facts, [...trace.channels, 'charge_limit', 'pack_current']),
           })
         : null,
   }
@@ -150,7 +148,7 @@ function step(facts: Facts): Part {
           next_step:
             'Look in the controller for a step in the map at this pressure and speed: a start above zero torque, a cut-out speed without fade, or a limit that switches.',
           cautions: [BRAKE_CHANGE],
-          channels: [...trace.channels, 'torque_request'].filter((id) => facts.drive.channels.has(id)),
+          channels: logged(facts, [...trace.channels, 'torque_request']),
         })
       : null,
   }

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
@@ -55,19 +56,21 @@ export function regeneration(facts: Facts): Answer {
 const pressUnit = (input: string): string => (input === 'travel' ? '% of travel' : 'bar')
 
 function unseen(facts: Facts): Answer {
-  const has = (id: string): boolean => facts.drive.channels.has(id)
-  const missing = [
-    ...([
-      'brake_pressure',
-      'brake_pressure_front',
-      'brake_pressure_rear',
-      'brake_travel',
-      'brake_switch',
-    ].some(has)
+  const has = (id: ChannelId): boolean => facts.drive.channels.has(id)
+  const missing: ChannelId[] = [
+    ...((
+      [
+        'brake_pressure',
+        'brake_pressure_front',
+        'brake_pressure_rear',
+        'brake_travel',
+        'brake_switch',
+      ] as const
+    ).some(has)
       ? []
-      : ['brake_pressure']),
-    ...(has('torque') || has('torque_request') ? [] : ['torque']),
-    ...(has('speed') || has('wheel_speed.1') || has('motor_speed') ? [] : ['speed']),
+      : (['brake_pressure'] as const)),
+    ...(has('torque') || has('torque_request') ? [] : (['torque'] as const)),
+    ...(has('speed') || has('wheel_speed.1') || has('motor_speed') ? [] : (['speed'] as const)),
   ]
   const why =
     missing.length > 0

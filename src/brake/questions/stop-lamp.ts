@@ -1,6 +1,6 @@
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { stopLamp } from '../models/stop-lamp.ts'
 
@@ -20,7 +20,7 @@ const SOURCE = 'UN R13-H 5.2.22.4 (not up to 0.7 m/s², must from 1.3 m/s²)'
 export function stopLampAnalysis(facts: Facts): Answer {
   const lamp = facts.once(stopLamp)
   if (!lamp || lamp.comparedS < 1) {
-    const missing = ['brake_lamp', 'speed', 'torque'].filter((id) => !facts.drive.channels.has(id))
+    const missing = unlogged(facts, ['brake_lamp', 'speed', 'torque'])
     const why =
       missing.length > 0
         ? `not logged: ${missing.join(', ')}`

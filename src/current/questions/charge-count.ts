@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../../car/pack-current.ts'
 import { packPower } from '../../car/pack-power.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
@@ -30,7 +31,10 @@ export function chargeCount(facts: Facts): Answer {
   const soc = channel(facts, 'soc')
   const current = facts.once(packCurrent)
   const capacity = facts.vehicle.pack?.capacity_ah
-  const missing = [...(soc ? [] : ['soc']), ...(current ? [] : ['pack_current'])]
+  const missing: ChannelId[] = [
+    ...(soc ? [] : (['soc'] as const)),
+    ...(current ? [] : (['pack_current'] as const)),
+  ]
   if (!soc || !current || !capacity || current.sign === 'unproved') {
     const why =
       missing.length > 0

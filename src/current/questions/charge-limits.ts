@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import type { Limit } from '../../../shared/limits.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
@@ -59,7 +60,10 @@ export function chargeLimits(facts: Facts): Answer {
   const findings: Finding[] = []
   for (const way of WAYS) {
     const limit = facts.drive.channels.get(way.channel)
-    const missing = [...(current ? [] : ['pack_current']), ...(limit ? [] : [way.channel])]
+    const missing: ChannelId[] = [
+      ...(current ? [] : (['pack_current'] as const)),
+      ...(limit ? [] : ([way.channel] as const)),
+    ]
     if (!current || !limit) {
       const toAssess = `Log ${missing.join(' and ')} at 1 Hz or faster.`
       questions.push(

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { packCurrent } from '../../car/pack-current.ts'
 import { packPower } from '../../car/pack-power.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
@@ -36,7 +37,10 @@ export function energyBalance(facts: Facts): Answer {
   const current = facts.once(packCurrent)
   const speed = channel(facts, 'speed')
   const { mass_kg: mass, mass_laden_kg: laden } = facts.vehicle.car ?? {}
-  const missing = [...(power ? [] : ['pack_current', 'pack_voltage']), ...(speed ? [] : ['speed'])]
+  const missing: ChannelId[] = [
+    ...(power ? [] : (['pack_current', 'pack_voltage'] as const)),
+    ...(speed ? [] : (['speed'] as const)),
+  ]
   if (!power || !current || !speed || !(mass ?? laden)) {
     const why =
       missing.length > 0 ? `not in the log: ${missing.join(', ')}` : 'the vehicle file gives no mass'

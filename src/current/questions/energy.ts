@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Assumption, Energy } from '../../../shared/review.ts'
 import { distance } from '../../car/distance.ts'
 import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../../car/pack-current.ts'
@@ -33,7 +34,7 @@ export function energy(facts: Facts): Answer {
   const current = facts.once(packCurrent)
   const power = facts.once(packPower)
   if (!current || !power) {
-    const missing = current ? ['pack_voltage'] : ['pack_current', 'pack_voltage']
+    const missing: ChannelId[] = current ? ['pack_voltage'] : ['pack_current', 'pack_voltage']
     const why = `no ${current ? 'pack voltage' : 'battery current'} in the log`
     const toAssess = `Log ${missing.join(' and ')} at 10 Hz or faster.`
     return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, 'Wh')], findings: [] }

@@ -1,5 +1,5 @@
 import { channelLabel } from '../../../shared/channels.ts'
-import type { Channel, Drive } from '../../../shared/drive.ts'
+import { type Channel, channelNamed, type Drive } from '../../../shared/drive.ts'
 import { numberText } from '../../../shared/wording.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
@@ -82,7 +82,7 @@ export function spareSentences(drive: Drive): string[] {
   const clockOf = new Map(drive.files.map(({ name, clock }) => [name, clock.own]))
   const families = new Map<string, { spare: Channel; used: Channel; offset: number; spread: number }[]>()
   for (const spare of drive.spares) {
-    const used = drive.channels.get(spare.id)
+    const used = channelNamed(drive.channels, spare.id)
     // on two clocks neither is used in place of the other: each log is read by itself
     const apart = clockOf.get(spare.file) !== clockOf.get(used?.file ?? '')
     if (!used || apart || spare.labels || used.labels) continue

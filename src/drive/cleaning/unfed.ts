@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { extremes, median, quantile } from '../../math/stats.ts'
 import type { Cleaned } from './clean-channel.ts'
 
@@ -5,7 +6,7 @@ import type { Cleaned } from './clean-channel.ts'
 interface Seen {
   /** The car drove, and current flowed for it. */
   readonly drives: boolean
-  readonly values: (id: string) => Float64Array | null
+  readonly values: (id: ChannelId) => Float64Array | null
 }
 
 /** Common practice, no source. */
@@ -33,12 +34,12 @@ const RULES: Readonly<Record<string, (seen: Seen) => boolean>> = {
   coolant_out: warmPack,
   inverter_temperature: warmPack,
   motor_temperature: warmPack,
-}
+} satisfies Partial<Record<ChannelId, (seen: Seen) => boolean>>
 
 /** Takes them out under their own names: what nothing feeds accuses nobody, and stands in for nothing. */
 export function withoutUnfed(logs: readonly (readonly Cleaned[])[]): Cleaned[][] {
   const all = logs.flat()
-  const values = (id: string): Float64Array | null =>
+  const values = (id: ChannelId): Float64Array | null =>
     all.find((each) => each.id === id && each.series.labels === null)?.series.values ?? null
   const current = values('pack_current')
   const seen: Seen = {

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { packCurrent } from '../../car/pack-current.ts'
 import { warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -321,7 +322,7 @@ function pumpOnGrid(facts: Facts, timeS: Float64Array, every: number): Uint8Arra
   return mean(running) > 0.5 ? running : null
 }
 
-function channelOnGrid(facts: Facts, id: string, grid: Float64Array): Float64Array | null {
+function channelOnGrid(facts: Facts, id: ChannelId, grid: Float64Array): Float64Array | null {
   const channel = facts.drive.channels.get(id)
   if (!channel) return null
   const on = linearAt(channel, grid, 120)

@@ -1,10 +1,11 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import type { Limit } from '../../../shared/limits.ts'
 import type { Finding, Subject } from '../../../shared/review.ts'
 import { cellLimits } from '../../car/cell-limits.ts'
 import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../../car/pack-current.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
-import { channel, type Facts, family } from '../../facts/facts.ts'
+import { type AnyId, channel, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { heldRuns } from '../../math/held.ts'
 import { median } from '../../math/stats.ts'
@@ -35,7 +36,10 @@ export function chargeWhenCold(facts: Facts): Answer {
   const current = facts.once(packCurrent)
   const cold = coldest(facts)
   if (!current || !cold || current.sign === 'unproved') {
-    const missing = [...(current ? [] : ['pack_current']), ...(cold ? [] : ['module_temperature'])]
+    const missing: AnyId[] = [
+      ...(current ? [] : (['pack_current'] as const)),
+      ...(cold ? [] : (['module_temperature'] as const)),
+    ]
     const why =
       missing.length > 0
         ? `not in the log: ${missing.join(', ')}`
@@ -132,7 +136,7 @@ function flowWhenCold(current: PackCurrent, at: Cold['at'], limitC: number): Flo
 
 function say(facts: Facts, flow: Flow, limit: Limit, ids: readonly string[]): Finding {
   const module = facts.vehicle.pack?.sensors_of_module?.findIndex((list) => list.includes(flow.sensor)) ?? -1
-  const id = flow.sensor > 0 ? `module_temperature.${flow.sensor}` : 'coldest_temperature'
+  const id: ChannelId = flow.sensor > 0 ? `module_temperature.${flow.sensor}` : 'coldest_temperature'
   const subject: Subject = module >= 0 ? { type: 'module', index: module + 1 } : { type: 'channel', name: id }
   return finding({
     kind: 'charge-when-cold',

@@ -3,7 +3,7 @@ import type { Span } from '../../../shared/units.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
-import { channel, type Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { mean } from '../../math/stats.ts'
 import { coolantBounds, FLOW_L_PER_MIN } from '../models/coolant-bounds.ts'
@@ -32,7 +32,7 @@ const UNTOLD_L_PER_MIN = 150
  */
 export function coolant(facts: Facts): Answer {
   const series = facts.once(coolantSeries)
-  if (!series) return unlogged(facts)
+  if (!series) return toLog(facts)
   const constancy = coolantConstancy(series)
   const flow = facts.once(coolantFlow)
   const first = flow ? byFlow(series, flow) : byBounds(series)
@@ -70,10 +70,8 @@ const LONGER = toDrive(
   'when they are over, or when any limit comes near',
 )
 
-function unlogged(facts: Facts): Answer {
-  const missing = ['coolant_in', 'coolant_out', 'pack_current', 'pack_voltage'].filter(
-    (id) => !channel(facts, id),
-  )
+function toLog(facts: Facts): Answer {
+  const missing = unlogged(facts, ['coolant_in', 'coolant_out', 'pack_current', 'pack_voltage'])
   const why =
     missing.length > 0
       ? 'the coolant\u2019s temperatures and the heat put in are not all logged'

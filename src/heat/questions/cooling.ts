@@ -2,7 +2,7 @@ import type { Finding, ModuleRow, Question, Subject } from '../../../shared/revi
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { extremes, mean } from '../../math/stats.ts'
 import { heatForecast } from '../models/heat-forecast.ts'
@@ -98,9 +98,12 @@ export function cooling(facts: Facts): Answer {
         },
         ...swapRivals(facts, module.index),
       ],
-      channels: [...sensorIds(grid, module.index), 'pack_current', 'coolant_in', 'coolant_out'].filter((id) =>
-        facts.drive.channels.has(id),
-      ),
+      channels: logged(facts, [
+        ...sensorIds(grid, module.index),
+        'pack_current',
+        'coolant_in',
+        'coolant_out',
+      ]),
     })
   })
   return { questions: [coolingQuestion(facts, fit, bad.length > 0)], findings, sections: { modules } }

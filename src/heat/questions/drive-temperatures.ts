@@ -30,7 +30,7 @@ const SENSOR_ERROR_C = 2
 export function driveTemperatures(facts: Facts): Answer {
   const parts = facts.once(driveHeat)
   if (parts.length === 0) {
-    const missing = ['inverter_temperature', 'motor_temperature']
+    const missing = ['inverter_temperature', 'motor_temperature'] as const
     const why = 'neither inverter nor motor temperature is logged'
     const to = 'Log the inverter\u2019s and the motor\u2019s temperature.'
     return {

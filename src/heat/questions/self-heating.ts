@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { SELF_HEATING } from '../../facts/cautions.ts'
@@ -22,7 +23,10 @@ const QUESTION = 'Does any module warm by itself, without current?'
 export function selfHeating(facts: Facts): Answer {
   const grid = facts.once(moduleTemperatures)
   const rests = facts.once(selfWarming)
-  const missing = [...(grid ? [] : ['module_temperature.1']), ...(rests || !grid ? [] : ['pack_current'])]
+  const missing: ChannelId[] = [
+    ...(grid ? [] : (['module_temperature.1'] as const)),
+    ...(rests || !grid ? [] : (['pack_current'] as const)),
+  ]
   if (!grid || !rests)
     return {
       questions: [

@@ -1,7 +1,7 @@
 import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
-import { type Facts, family } from '../../facts/facts.ts'
+import { type Facts, family, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { moduleTemperatures } from '../models/module-temperatures.ts'
 import { type SensorSwaps, type SwapHypothesis, sensorSwaps } from '../models/sensor-swaps.ts'
@@ -119,9 +119,10 @@ function say(facts: Facts, swaps: SensorSwaps, best: SwapHypothesis): Finding {
         decided_by: 'The sensors\u2019 places, looked up lead by lead.',
       },
     ],
-    channels: all
-      .map((number) => `module_temperature.${number}`)
-      .filter((id) => facts.drive.channels.has(id)),
+    channels: logged(
+      facts,
+      all.map((number) => `module_temperature.${number}`),
+    ),
   })
 }
 

@@ -242,5 +242,7 @@ function loadQuestion(buses: readonly BusSummary[], notes: readonly Finding[]): 
 
 /** Channels of that log that the page can draw beside the finding: what the car did. */
 function channelsOf(facts: Facts, bus: BusSummary): string[] {
-  return ['key_on', 'speed', 'torque', 'pack_current'].filter((id) => channel(facts, id)?.file === bus.file)
+  return (['key_on', 'speed', 'torque', 'pack_current'] as const).filter(
+    (id) => channel(facts, id)?.file === bus.file,
+  )
 }

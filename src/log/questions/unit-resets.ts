@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Finding } from '../../../shared/review.ts'
 import { numberText } from '../../../shared/wording.ts'
 import { UNIT_RESET } from '../../drive/cleaning/wake-readings.ts'
@@ -52,7 +53,7 @@ export function unitResets(facts: Facts): Answer {
 
 function inWords(facts: Facts, atS: readonly number[]): Finding {
   const [first] = atS as [number]
-  const at = (id: string): number =>
+  const at = (id: ChannelId): number =>
     linearAt(
       channel(facts, id) ?? { timeS: new Float64Array(0), values: new Float64Array(0) },
       [first],

@@ -1,7 +1,7 @@
 import type { Finding } from '../../../shared/review.ts'
 import { cellSum } from '../../car/cell-sum.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
-import { type Facts, family } from '../../facts/facts.ts'
+import { type Facts, family, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 
 /**
@@ -130,6 +130,6 @@ function said(
     reason,
     next_step:
       'Compare the vehicle file with the pack as built, and what the log leaves out; then review the drive again.',
-    channels: channels.filter((id) => facts.drive.channels.has(id)),
+    channels: logged(facts, channels),
   })
 }

@@ -1,8 +1,8 @@
-import { type Facts, family } from '../../facts/facts.ts'
+import { type AnyId, type Facts, family } from '../../facts/facts.ts'
 import { cellCauses } from './cell-causes.ts'
 
 export interface Unseen {
-  readonly missing: readonly string[]
+  readonly missing: readonly AnyId[]
   readonly why: string
   readonly toAssess: string
 }
@@ -10,9 +10,9 @@ export interface Unseen {
 /** Why cell resistances cannot be read from this log, and what to log; null where they can. */
 export function resistanceUnseen(facts: Facts): Unseen | null {
   const toAssess = 'Log every cell voltage and the pack current together, five times a second or more.'
-  const missing = [
-    ...(family(facts, 'cell_voltage').length < 3 ? ['cell_voltage'] : []),
-    ...(facts.drive.channels.has('pack_current') ? [] : ['pack_current']),
+  const missing: AnyId[] = [
+    ...(family(facts, 'cell_voltage').length < 3 ? (['cell_voltage'] as const) : []),
+    ...(facts.drive.channels.has('pack_current') ? [] : (['pack_current'] as const)),
   ]
   if (missing.length > 0) return { missing, why: `the log has no ${missing.join(' and no ')}`, toAssess }
   if (facts.once(cellCauses)) return null

@@ -3,7 +3,7 @@ import type { Finding } from '../../../shared/review.ts'
 import { copperFactor } from '../../car/copper.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { HOT_JOINT, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import type { AnyId, Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { cellCauses } from '../models/cell-causes.ts'
 import { cellPeers } from '../models/cell-peers.ts'
@@ -37,7 +37,7 @@ const COPPER_PER_K = copperFactor(21) - 1
  */
 export function boxLinks(facts: Facts): Answer {
   const unseen = facts.once(resistanceUnseen)
-  const none = (missing: readonly string[], why: string, toAssess: string): Answer => ({
+  const none = (missing: readonly AnyId[], why: string, toAssess: string): Answer => ({
     questions: [notAssessed('pack', QUESTION, missing, why, toAssess, 'mΩ')],
     findings: [],
   })

@@ -1,10 +1,11 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Limit } from '../../../shared/limits.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import { cellSum } from '../../car/cell-sum.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
-import { channel, type Facts, family } from '../../facts/facts.ts'
+import { type AnyId, channel, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { freshSamples } from '../../samples/fresh-samples.ts'
 import { linearAt, type Samples } from '../../samples/on-one-clock.ts'
@@ -18,7 +19,7 @@ interface Path {
   readonly downstream: Samples | null
   readonly channels: readonly string[]
   readonly holds: string
-  readonly missing: readonly string[]
+  readonly missing: readonly AnyId[]
   /** Why the two readings cannot show it although both are logged; null where they can. */
   readonly blind: string | null
   readonly next_step: string
@@ -85,7 +86,7 @@ export function mainPath(facts: Facts): Answer {
 function paths(facts: Facts): Path[] {
   const { limits, vehicle } = facts
   const cells = facts.once(cellSum)
-  const fresh = (id: string): Samples | null => {
+  const fresh = (id: ChannelId): Samples | null => {
     const read = channel(facts, id)
     return read ? freshSamples(read) : null
   }
@@ -106,7 +107,10 @@ function paths(facts: Facts): Path[] {
         place === 'after-contactors'
           ? 'fuse, service plug, links between boxes, terminals and contactors'
           : 'fuse, service plug, links between boxes and terminals',
-      missing: [...(cells?.complete ? [] : ['cell_voltage']), ...(pack ? [] : ['pack_voltage'])],
+      missing: [
+        ...(cells?.complete ? [] : (['cell_voltage'] as const)),
+        ...(pack ? [] : (['pack_voltage'] as const)),
+      ],
       blind: place === 'cells' ? 'the vehicle file says that pack voltage is the cells’ own sum' : null,
       next_step:
         'With the pack shut down by its maker’s procedure, measure fuse, service plug and each terminal with a micro-ohm meter, and open the one that reads most.',
@@ -121,7 +125,7 @@ function paths(facts: Facts): Path[] {
       downstream: link,
       channels: ['pack_voltage', 'link_voltage', 'pack_current'],
       holds: 'contactors, cables and connectors to the inverter',
-      missing: [...(pack ? [] : ['pack_voltage']), ...(link ? [] : ['link_voltage'])],
+      missing: [...(pack ? [] : (['pack_voltage'] as const)), ...(link ? [] : (['link_voltage'] as const))],
       blind:
         place === 'after-contactors' && pack && link
           ? 'the vehicle file says that pack voltage is read after the contactors'
@@ -141,7 +145,7 @@ function paths(facts: Facts): Path[] {
       downstream: pack,
       channels: [...boxes.map((box) => box.channel.id), 'pack_voltage', 'pack_current'],
       holds: 'cables and terminals between the boxes',
-      missing: pack ? [] : ['pack_voltage'],
+      missing: pack ? [] : (['pack_voltage'] as const),
       blind: null,
       next_step:
         'With the pack shut down by its maker’s procedure, measure each link between the boxes from terminal to terminal with a micro-ohm meter.',

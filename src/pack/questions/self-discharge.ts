@@ -1,7 +1,7 @@
 import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
-import { type Facts, family } from '../../facts/facts.ts'
+import { type AnyId, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type CellDrain, cellDrain, type DrainRest } from '../models/cell-drain.ts'
 import { cellTable } from '../models/cell-series.ts'
@@ -28,7 +28,7 @@ const FLAT_V_PER_PERCENT = 0.002
  * Source: limit in `LIMITS.selfDischarge`, common practice.
  */
 export function selfDischarge(facts: Facts): Answer {
-  const none = (missing: readonly string[], why: string): Answer => ({
+  const none = (missing: readonly AnyId[], why: string): Answer => ({
     questions: [notAssessed('pack', QUESTION, missing, why, OVER_NIGHT, 'mV/day')],
     findings: [],
   })

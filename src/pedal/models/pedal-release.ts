@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { accelerator } from '../../car/pedal-travel.ts'
 import { drivenSpeed, motorTorque } from '../../car/regen-torque.ts'
@@ -33,7 +34,7 @@ export function pedalAndTorque(facts: Facts): PedalAndTorque | null {
   const torque = facts.once(motorTorque)
   if (!pedal || !torque || torque.from === 'power') return null
   const { timeS, nm } = torque
-  const hold = (id: string): Float64Array => {
+  const hold = (id: ChannelId): Float64Array => {
     const found = facts.drive.channels.get(id)
     return found ? held(found.timeS, found.values, timeS) : new Float64Array(timeS.length).fill(Number.NaN)
   }

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { motorTorque } from '../../car/regen-torque.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { type HeldRun, runsAbove } from '../../math/held-runs.ts'
@@ -65,7 +66,7 @@ export function releasedTorque(facts: Facts): ReleasedTorque | { readonly why: s
   let releasedS = 0
   for (let i = 1; i < timeS.length; i++)
     if (released[i] === 1) releasedS += Math.min(timeS[i]! - timeS[i - 1]!, 1)
-  const held = (id: string): Float64Array | null => {
+  const held = (id: ChannelId): Float64Array | null => {
     const channel = facts.drive.channels.get(id)
     return channel && channel.polarity !== null ? heldAt(channel, timeS, staleAfter(channel)) : null
   }

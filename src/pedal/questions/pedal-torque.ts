@@ -1,8 +1,9 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import { motorTorque } from '../../car/regen-torque.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { heldPeak, runsAbove } from '../../math/held-runs.ts'
 import { brakeOverride } from '../models/brake-override.ts'
@@ -25,10 +26,12 @@ const BOTH = 'Was the accelerator pressed together with the brake?'
  */
 export function pedalTorque(facts: Facts): Answer {
   const data = facts.once(pedalAndTorque)
-  const has = (id: string): boolean => facts.drive.channels.has(id)
+  const has = (id: ChannelId): boolean => facts.drive.channels.has(id)
   const missing = [
-    ...(has('pedal_position') || (has('pedal_track_1') && has('pedal_track_2')) ? [] : ['pedal_position']),
-    ...(has('torque') || has('torque_request') ? [] : ['torque']),
+    ...(has('pedal_position') || (has('pedal_track_1') && has('pedal_track_2'))
+      ? []
+      : (['pedal_position'] as const)),
+    ...(has('torque') || has('torque_request') ? [] : (['torque'] as const)),
   ]
   const answers = [against(facts, data, missing), withBrake(facts)]
   return {
@@ -42,8 +45,8 @@ interface One {
   readonly finding: Finding | null
 }
 
-function against(facts: Facts, data: PedalAndTorque | null, missing: readonly string[]): One {
-  const noSelector = facts.drive.channels.has('selector') ? [] : ['selector']
+function against(facts: Facts, data: PedalAndTorque | null, missing: readonly ChannelId[]): One {
+  const noSelector = facts.drive.channels.has('selector') ? [] : (['selector'] as const)
   const log = 'log selector, torque and motor speed'
   if (!data || noSelector.length > 0 || !data.signedTorque)
     return {
@@ -129,10 +132,10 @@ function withBrake(facts: Facts): One {
   const data = facts.once(pedalAndTorque)
   const applied = data ? brakeAppliedAt(facts, data.timeS) : null
   if (!data || !applied) {
-    const missing = [
-      ...(data ? [] : ['pedal_position', 'torque']),
-      ...(applied ? [] : ['brake_switch']),
-    ].filter((id) => !facts.drive.channels.has(id))
+    const missing = unlogged(facts, [
+      ...(data ? [] : (['pedal_position', 'torque'] as const)),
+      ...(applied ? [] : (['brake_switch'] as const)),
+    ])
     return {
       question: notAssessed(
         'pedal',

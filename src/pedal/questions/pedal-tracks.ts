@@ -1,9 +1,10 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Finding, Question, Review } from '../../../shared/review.ts'
 import { endPoints } from '../../car/pedal-ends.ts'
 import { type PedalTravel, pedalTravel } from '../../car/pedal-travel.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { type HeldRun, runsAbove } from '../../math/held-runs.ts'
@@ -33,7 +34,7 @@ const KEEP_CUT = 'Do not widen the plausibility limit or its time to make the me
  * Source: Formula Student rules T11.8.8, T11.8.9 (more than 10 points for more than 100 ms), FSAE rules T.4.2.4, T.4.2.5.
  */
 export function pedalTracks(facts: Facts): Answer {
-  const missing = TRACKS.filter((id) => !facts.drive.channels.has(id))
+  const missing = unlogged(facts, TRACKS)
   const travel = facts.once(pedalTravel)
   const mismatch = facts.once(pedalMismatch)
   const questions: Question[] = []
@@ -65,7 +66,7 @@ export function pedalTracks(facts: Facts): Answer {
 
 const span = ([from, to]: readonly [number, number]): string => `${from.toFixed(2)} \u2192 ${to.toFixed(2)}`
 
-function unseen(facts: Facts, missing: readonly string[]): Question {
+function unseen(facts: Facts, missing: readonly ChannelId[]): Question {
   const why =
     missing.length === 0
       ? (facts.once(endPoints)?.how ?? 'the tracks hold too few readings')
@@ -300,7 +301,7 @@ function judgeRange(facts: Facts, range: TrackRange): Finding[] {
 function rangeQuestion(
   ranges: readonly TrackRange[],
   findings: readonly Finding[],
-  missing: readonly string[],
+  missing: readonly ChannelId[],
 ): Question {
   if (ranges.length === 0)
     return notAssessed(

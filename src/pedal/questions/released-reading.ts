@@ -1,6 +1,6 @@
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { releasedDrift } from '../models/released-drift.ts'
 
@@ -24,7 +24,7 @@ const ALIKE = 0.5
 export function releasedReading(facts: Facts): Answer {
   const drift = facts.once(releasedDrift)
   if ('why' in drift) {
-    const missing = ['pedal_track_1', 'pedal_track_2'].filter((id) => !facts.drive.channels.has(id))
+    const missing = unlogged(facts, ['pedal_track_1', 'pedal_track_2'])
     return {
       questions: [
         notAssessed(

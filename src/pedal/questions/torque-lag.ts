@@ -1,6 +1,6 @@
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { LAG_SLOWEST_S, pedalLag } from '../models/pedal-lag.ts'
 
@@ -21,7 +21,7 @@ const LAG_S = 0.5
 export function torqueLag(facts: Facts): Answer {
   const lag = facts.once(pedalLag)
   if (!lag) {
-    const missing = ['torque', 'torque_request'].filter((id) => !facts.drive.channels.has(id))
+    const missing = unlogged(facts, ['torque', 'torque_request'])
     return {
       questions: [
         notAssessed(

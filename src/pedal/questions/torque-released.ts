@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
@@ -48,11 +49,13 @@ export function torqueReleased(facts: Facts): Answer {
   return { questions: [question(facts, all, findings)], findings }
 }
 
-function missingChannels(facts: Facts): string[] {
-  const has = (id: string): boolean => facts.drive.channels.has(id)
+function missingChannels(facts: Facts): ChannelId[] {
+  const has = (id: ChannelId): boolean => facts.drive.channels.has(id)
   return [
-    ...(has('pedal_position') || (has('pedal_track_1') && has('pedal_track_2')) ? [] : ['pedal_position']),
-    ...(has('torque') || has('torque_request') ? [] : ['torque']),
+    ...(has('pedal_position') || (has('pedal_track_1') && has('pedal_track_2'))
+      ? []
+      : (['pedal_position'] as const)),
+    ...(has('torque') || has('torque_request') ? [] : (['torque'] as const)),
   ]
 }
 

@@ -1,7 +1,7 @@
 import { torqueSigns } from '../../car/torque-signs.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { STOP_USE } from '../models/pedal-advice.ts'
 
@@ -20,7 +20,7 @@ const QUESTION = 'Do torque and its request have the same sign?'
  * Source: common practice, no source.
  */
 export function torqueSignsAgree(facts: Facts): Answer {
-  const missing = ['torque', 'torque_request'].filter((id) => !facts.drive.channels.has(id))
+  const missing = unlogged(facts, ['torque', 'torque_request'])
   if (missing.length > 0)
     return {
       questions: [

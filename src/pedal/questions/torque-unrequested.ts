@@ -1,6 +1,6 @@
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { STOP_USE } from '../models/pedal-advice.ts'
 import { BEYOND_NM, BEYOND_S, BEYOND_SHARE, unrequestedTorque } from '../models/unrequested-torque.ts'
@@ -21,7 +21,7 @@ const QUESTION = 'Does the motor give torque that nobody requested?'
 export function torqueUnrequested(facts: Facts): Answer {
   const judged = facts.once(unrequestedTorque)
   if ('why' in judged) {
-    const missing = ['torque', 'torque_request'].filter((id) => !facts.drive.channels.has(id))
+    const missing = unlogged(facts, ['torque', 'torque_request'])
     return {
       questions: [
         notAssessed(

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { absence, type Facts } from '../../facts/facts.ts'
 import { inFault } from './reported-faults.ts'
 import { driverAsked } from './start-intent.ts'
@@ -94,7 +95,7 @@ function switched(
   facts: Facts,
   name: string,
   label: string,
-  id: string,
+  id: ChannelId,
   startS: number,
   endS: number,
 ): ChargeStep {
@@ -171,7 +172,7 @@ function contactors(facts: Facts, startS: number, endS: number): ChargeStep {
 }
 
 function current(facts: Facts, startS: number, endS: number): ChargeStep {
-  const into = (id: string, flows: (amperes: number) => boolean) => {
+  const into = (id: ChannelId, flows: (amperes: number) => boolean) => {
     const { timeS, values } = samplesIn(facts.drive.channels.get(id), startS, endS)
     const at = values.findIndex((a, i) => flows(a) && flows(values[i + 1] ?? Number.NaN))
     return { seen: values.length > 1, atS: timeS[at] }
@@ -194,9 +195,9 @@ function current(facts: Facts, startS: number, endS: number): ChargeStep {
 
 /** Did somebody or something ask for a charge? A plug alone may wait for a timer. */
 function asked(facts: Facts, startS: number, endS: number): boolean {
-  for (const id of ['charge_lock', 'charge_enable'])
+  for (const id of ['charge_lock', 'charge_enable'] as const)
     if (firstWhere(switchTrack(facts, id), startS, endS, (value) => value === 1)) return true
-  const over = (id: string, bar: number): boolean =>
+  const over = (id: ChannelId, bar: number): boolean =>
     samplesIn(facts.drive.channels.get(id), startS, endS).values.some((value) => value > bar)
   return over('charge_current_request', 0) || over('mains_voltage', 50) || over('pilot_duty', OFFERED[0])
 }

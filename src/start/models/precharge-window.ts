@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { riseBegunBefore } from './link-rise.ts'
 import { voltages } from './precharge-voltages.ts'
@@ -22,8 +23,8 @@ const UNKNOWN_SKEW_S = 0.1
 /** How far the link's file may be off the contactors' file, s: nothing where one file holds both. */
 export function clockSkewS(facts: Facts, closing: Change): number {
   const { channels, files } = facts.drive
-  const fileOf = (id: string) => channels.get(id)?.file
-  const contactors = ['positive', 'negative'].map(
+  const fileOf = (id: ChannelId) => channels.get(id)?.file
+  const contactors = (['positive', 'negative'] as const).map(
     (name) => fileOf(`contactor_${name}`) ?? fileOf(`contactor_${name}_feedback`),
   )
   const link = fileOf('link_voltage')

@@ -61,7 +61,7 @@ function byState(facts: Facts, unit: Unit): ReportedFault[] {
 }
 
 function byWord(facts: Facts, unit: Unit): ReportedFault[] {
-  const id = `${unit}_faults`
+  const id = `${unit}_faults` as const
   const channel = facts.drive.channels.get(id)
   const track = trackOf(channel)
   if (!channel || !track) return []

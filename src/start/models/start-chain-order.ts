@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Vehicle } from '../../../shared/vehicle.ts'
 import { START_CHAIN, type StepDeclaration } from './start-steps.ts'
 
@@ -17,7 +18,8 @@ export function chainOf(vehicle: Vehicle): StepDeclaration[] {
   for (const { name, channel, held_when, after } of wish.add ?? []) {
     const step: StepDeclaration = {
       ...unseenStep(name),
-      channels: [channel],
+      // a person may name a column that the catalogue does not know
+      channels: [channel as ChannelId],
       judged: `${channel} is ${held_when ?? 1}`,
       heldWhen: held_when ?? 1,
     }

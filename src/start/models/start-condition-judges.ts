@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { absence } from '../../facts/facts.ts'
 import { extremes, median } from '../../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
@@ -16,7 +17,7 @@ import { type Judge, no, notLogged, unseen, yes } from './start-verdict.ts'
 
 /** A switch that must stay at one value through the attempt. */
 export const staysAt =
-  (id: string, wanted: 0 | 1, good: string, bad: string): Judge =>
+  (id: ChannelId, wanted: 0 | 1, good: string, bad: string): Judge =>
   (outcome) => {
     const track = switchTrack(outcome.facts, id)
     if (!track) return unseen(notLogged(outcome.facts, [id]))
@@ -195,7 +196,7 @@ export const selector: Judge = ({ facts, signals, attempt, untilS, ready, second
 export const pedal: Judge = ({ facts, attempt, untilS, ready, secondMainClosed }) => {
   const [low, high] = facts.vehicle.pedal?.valid_v ?? [0.3, 4.7]
   const waitFrom = secondMainClosed?.atS ?? attempt.startS
-  for (const number of [1, 2]) {
+  for (const number of [1, 2] as const) {
     const track = facts.drive.channels.get(`pedal_track_${number}`)
     if (track?.unit !== 'V') continue
     const { values } = samplesIn(track, waitFrom, untilS)

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { voltages } from './precharge-voltages.ts'
@@ -103,7 +104,7 @@ function eventsAround(facts: Facts, trigger: Change): FallEvent[] {
   return events
 }
 
-function numeric(facts: Facts, id: string): Track | null {
+function numeric(facts: Facts, id: ChannelId): Track | null {
   const channel = facts.drive.channels.get(id)
   return channel && !channel.labels ? trackOf(channel) : null
 }

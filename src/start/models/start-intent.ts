@@ -31,7 +31,12 @@ export function driverAsked(facts: Facts, fromS: number, toS: number): Asked | n
   )
   const unproved = brakeSwitch ? null : trackOf(facts.drive.channels.get('brake_switch'))
   add(unproved?.changes.find(({ atS }, i) => i > 0 && atS > fromS)?.atS, 'the brake switch changed')
-  for (const id of ['brake_pressure', 'brake_pressure_front', 'brake_pressure_rear', 'brake_travel']) {
+  for (const id of [
+    'brake_pressure',
+    'brake_pressure_front',
+    'brake_pressure_rear',
+    'brake_travel',
+  ] as const) {
     const channel = facts.drive.channels.get(id)
     if (!channel) continue
     const bar = id === 'brake_travel' ? PRESSED_PERCENT : PRESSED_BAR

@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { median, robustSpread } from '../../math/stats.ts'
@@ -38,7 +39,7 @@ export interface IsolationRecord {
   low(limitOhmPerVolt: number): LowSpell[]
 }
 
-export type IsolationState = IsolationRecord | { readonly missing: string[]; readonly why: string }
+export type IsolationState = IsolationRecord | { readonly missing: ChannelId[]; readonly why: string }
 
 /** Readings in a row that count as a state, not a spike. Common practice, no source. */
 const IN_A_ROW = 3

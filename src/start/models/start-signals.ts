@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import { meaningOfWord, type StateMeaning, stateWords } from '../../car/unit-state.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -147,7 +148,7 @@ function remembered(facts: Facts, name: string, make: () => Track | null): Track
 }
 
 /** A switch that may be believed: its polarity is proved. */
-export function switchTrack(facts: Facts, id: string): Track | null {
+export function switchTrack(facts: Facts, id: ChannelId): Track | null {
   return remembered(facts, id, () => {
     const channel = facts.drive.channels.get(id)
     return channel && channel.polarity !== null

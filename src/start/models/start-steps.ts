@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { START_CHECKS, type StepCheck } from './start-step-checks.ts'
 
 /** A step of the start chain, as a workshop thinks of it. */
@@ -5,7 +6,7 @@ export interface StepDeclaration {
   readonly name: string
   readonly label: string
   /** Channels that show it, best first. */
-  readonly channels: readonly string[]
+  readonly channels: readonly ChannelId[]
   /** How it is judged, in words. */
   readonly judged: string
   /**

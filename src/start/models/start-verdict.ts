@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import { absence, type Facts } from '../../facts/facts.ts'
 import type { Outcome } from './start-outcome.ts'
 import type { Change } from './start-signals.ts'
@@ -33,7 +34,7 @@ export const no = (
 ): Verdict => ({ held: false, atS, earliestS: atS, why, ...more })
 
 /** Why a step's channels cannot show it: nothing says what their values mean, or there are none here. */
-export const notLogged = (facts: Facts, ids: readonly string[]): string => {
+export const notLogged = (facts: Facts, ids: readonly ChannelId[]): string => {
   const unproved = ids.find((id) => facts.drive.channels.has(id))
   return unproved
     ? `${unproved} is logged, but nothing in the log or its name proves which value means what`

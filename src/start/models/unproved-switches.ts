@@ -1,3 +1,4 @@
+import type { ChannelId } from '../../../shared/channels.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { stepNamed } from './start-chain-order.ts'
 import { samplesIn } from './start-signals.ts'
@@ -13,7 +14,7 @@ export interface Suspect {
 }
 
 /** Value of each switch that would stop a start, and what it would mean. */
-const IN_THE_WAY: readonly (readonly [string, string, 0 | 1, string, string])[] = [
+const IN_THE_WAY: readonly (readonly [step: string, ChannelId, 0 | 1, label: string, means: string])[] = [
   ['plug', 'charge_plug', 1, 'the charge plug', 'in'],
   ['interlock', 'interlock_closed', 0, 'the interlock loop', 'open'],
   ['inertia', 'inertia_closed', 0, 'the inertia switch', 'open'],

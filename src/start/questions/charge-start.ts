@@ -1,6 +1,6 @@
 import type { Charge, Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type JudgedCharge, judgedCharges } from '../models/charge-chain.ts'
 
@@ -32,14 +32,14 @@ export function chargeStart(facts: Facts): Answer {
   const last = judged.at(-1)
   const failed = last?.firstFailed ? judged.filter((each) => each.firstFailed === last.firstFailed) : []
   const findings = last && failed.length > 0 ? [notStarted(facts, last, failed)] : []
-  const shows = ['charge_plug', 'bms_state'].filter((id) => facts.drive.channels.has(id))
+  const shows = logged(facts, ['charge_plug', 'bms_state'])
   return {
     questions: [
       judged.length === 0
         ? notAssessed(
             'start',
             ASKED,
-            ['charge_plug', 'charger_current'].filter((id) => !facts.drive.channels.has(id)),
+            unlogged(facts, ['charge_plug', 'charger_current']),
             shows.length > 0 ? 'no charge is seen in this log' : 'no channel shows a charge',
             'Log a charge from before the plug goes in, with plug, contactors and charger current.',
           )
@@ -85,7 +85,7 @@ function notStarted(facts: Facts, last: JudgedCharge, failed: readonly JudgedCha
     reason: `${step.label}: ${step.verdict.why}.${unseen.length > 0 ? ` Not to be seen in this log: ${unseen.join(', ')}.` : ''}`,
     next_step: `Look first at: ${LOOK[step.name] ?? step.label}.`,
     cautions: ['Never pull a plug under current; leave station and cable closed.'],
-    channels: step.channels.filter((id) => facts.drive.channels.has(id)),
+    channels: logged(facts, step.channels),
     question: ASKED,
   })
 }

@@ -1,7 +1,7 @@
 import type { Review } from '../../../shared/review.ts'
 import type { Answer } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { checksOfFailure, checksOfLoss, type RankedCheck } from '../models/open-checks.ts'
 import { inFault } from '../models/reported-faults.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
@@ -109,7 +109,7 @@ const logLine = (channels: readonly string[]): Line => ({
 })
 
 function nothingSeen(facts: Facts): Line[] {
-  const wanted = [
+  const missing = unlogged(facts, [
     'key_on',
     'contactor_negative',
     'contactor_precharge',
@@ -121,8 +121,7 @@ function nothingSeen(facts: Facts): Line[] {
     'interlock_closed',
     'inertia_closed',
     'bms_state',
-  ]
-  const missing = wanted.filter((id) => !facts.drive.channels.has(id))
+  ])
   if (missing.length === 0) return []
   return [{ ...logLine(missing), cautions: [DC_LINK] }]
 }

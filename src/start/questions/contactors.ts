@@ -3,7 +3,7 @@ import { packCurrent } from '../../car/pack-current.ts'
 import { MOVING_KMH } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { currentGoesOn, type Opening, openings } from '../models/start-openings.ts'
@@ -44,8 +44,6 @@ export function contactors(facts: Facts): Answer {
   }
 }
 
-const evidence = (facts: Facts, ids: readonly string[]): string[] =>
-  ids.filter((id) => facts.drive.channels.has(id))
 const CONTACTOR_IDS = ['contactor_positive', 'contactor_negative', 'contactor_precharge'].flatMap((id) => [
   id,
   `${id}_feedback`,
@@ -100,7 +98,7 @@ function loadedFinding(facts: Facts, opening: Opening): Finding[] {
       next_step:
         'Find what opened it (see the order of events). Then have both main contactors’ resistance and opening checked by the pack maker’s procedure before the car is used.',
       cautions: [DC_LINK, INSIDE_BOX],
-      channels: evidence(facts, ['pack_current', ...CONTACTOR_IDS]),
+      channels: logged(facts, ['pack_current', ...CONTACTOR_IDS]),
       evidence_s: [change.atS - 1, change.atS + 1],
     }),
   ]
@@ -121,7 +119,7 @@ function loadQuestion(facts: Facts, found: boolean): Question {
     return notAssessed(
       'start',
       ask,
-      ['pack_current', 'contactor_positive'].filter((id) => !facts.drive.channels.has(id)),
+      unlogged(facts, ['pack_current', 'contactor_positive']),
       seen.length > 0
         ? 'no pack current close enough to the opening'
         : 'no opening of a main contactor is seen',
@@ -223,7 +221,7 @@ function falseOpenings(facts: Facts): Finding[] {
         reason: `It is read open at ${first.atS.toFixed(2)} s, and more than 5 A flow on after it. No current passes an open contactor: the reading opened, not the contactor.`,
         next_step: 'Check the wire and the contact that this reading comes from, and its place in the log.',
         cautions: [OUTSIDE_BOX],
-        channels: evidence(facts, [track.id, 'pack_current']),
+        channels: logged(facts, [track.id, 'pack_current']),
       }),
     ]
   })
@@ -255,7 +253,7 @@ function bounces(facts: Facts): Finding[] {
         reason: `Open for ${((back.atS - first.atS) * 1000).toFixed(0)} ms at ${first.atS.toFixed(2)} s: bounce, a weak coil supply, or a sample lost.`,
         next_step: 'Compare with the 12 V supply at the same moment; check the coil’s connector.',
         cautions: [OUTSIDE_BOX],
-        channels: evidence(facts, [track.id, 'lv_voltage']),
+        channels: logged(facts, [track.id, 'lv_voltage']),
       }),
     ]
   })

@@ -2,7 +2,7 @@ import type { Finding, Severity } from '../../../shared/review.ts'
 import { motionChannel } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { checksOfLoss, firstOpen } from '../models/open-checks.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
@@ -30,9 +30,7 @@ export function driveLost(facts: Facts): Answer {
   const linkShows = channels.has('link_voltage') && channels.has('pack_current')
   const shown = signals.ready ?? signals.positive ?? signals.negative ?? signals.inverter
   if (watched.length === 0 || (!shown && !(linkShows && facts.once(losses).length > 0))) {
-    const missing = ['drive_ready', 'contactor_positive', 'key_on'].filter(
-      (id) => !facts.drive.channels.has(id),
-    )
+    const missing = unlogged(facts, ['drive_ready', 'contactor_positive', 'key_on'])
     const why =
       watched.length === 0
         ? 'the car is not seen ready in this log'
@@ -107,10 +105,12 @@ function lossFinding(facts: Facts, loss: Loss): Finding {
     }${silence(facts, loss.atS)}${loss.recovered ? ' Drive came back in the same attempt.' : ''}${seenCause ? '' : ' What made it change is not in this log.'}`,
     next_step: firstOpen(checksOfLoss(facts, loss)) ?? `Look at what the vehicle file calls “${first.step}”.`,
     cautions: [...new Set([DC_LINK, ...(step?.checks.flatMap((check) => check.cautions) ?? [])])],
-    channels: [
-      'speed',
-      ...loss.events.flatMap(({ step: name }) => stepNamed(facts.once(startChain), name)?.channels ?? []),
-    ].filter((id, i, all) => facts.drive.channels.has(id) && all.indexOf(id) === i),
+    channels: logged(facts, [
+      ...new Set([
+        'speed',
+        ...loss.events.flatMap(({ step: name }) => stepNamed(facts.once(startChain), name)?.channels ?? []),
+      ]),
+    ]),
     evidence_s: [loss.atS - 2, loss.atS + 2],
   })
 }

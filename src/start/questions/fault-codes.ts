@@ -50,7 +50,7 @@ function stateEvents(facts: Facts, unit: 'bms' | 'inverter'): TimelineEvent[] {
 }
 
 function faultEvents(facts: Facts, unit: 'bms' | 'inverter'): TimelineEvent[] {
-  const id = `${unit}_faults`
+  const id = `${unit}_faults` as const
   const channel = facts.drive.channels.get(id)
   const track = trackOf(channel)
   if (!channel || !track) return []

@@ -3,7 +3,7 @@ import type { Span } from '../../../shared/units.ts'
 import type { Unit } from '../../car/unit-state.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged } from '../../facts/facts.ts'
 import { finding, findingId } from '../../facts/finding.ts'
 import { changesIn, type ReportedFault, reportedFaults } from '../models/reported-faults.ts'
 import { type Failure, failureAtEnd, failureBefore } from '../models/start-failure.ts'
@@ -25,16 +25,14 @@ import { judgedAttempts } from '../models/start-verdicts.ts'
  */
 export function faultReported(facts: Facts): Answer {
   const faults = facts.once(reportedFaults)
-  const logged = ['bms_faults', 'inverter_faults', 'bms_state', 'inverter_state'].filter((id) =>
-    facts.drive.channels.has(id),
-  )
+  const watched = logged(facts, ['bms_faults', 'inverter_faults', 'bms_state', 'inverter_state'])
   const findings = (['bms', 'inverter'] as const).flatMap((unit) => {
     const mine = faults.filter((each) => each.unit === unit)
     return mine.length > 0 ? [unitFinding(facts, unit, mine)] : []
   })
   return {
     questions: [
-      logged.length === 0
+      watched.length === 0
         ? notAssessed(
             'start',
             ASKED,
@@ -42,7 +40,7 @@ export function faultReported(facts: Facts): Answer {
             'no state or fault word is logged',
             'Log state and fault words of battery unit and inverter.',
           )
-        : assessed('start', ASKED, findings.length > 0, `watched: ${logged.join(', ')}`),
+        : assessed('start', ASKED, findings.length > 0, `watched: ${watched.join(', ')}`),
     ],
     findings,
   }

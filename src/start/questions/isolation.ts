@@ -1,7 +1,7 @@
 import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { voltages } from '../models/precharge-voltages.ts'
@@ -154,8 +154,6 @@ function lowFinding(
       OUTSIDE_BOX,
       INSIDE_BOX,
     ],
-    channels: ['isolation_resistance', ...facts.once(voltages).packFrom].filter((id) =>
-      facts.drive.channels.has(id),
-    ),
+    channels: logged(facts, ['isolation_resistance', ...facts.once(voltages).packFrom]),
   })
 }

@@ -1,7 +1,7 @@
 import type { Finding, Question } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { openSpells } from '../models/precharge-discharge.ts'
@@ -99,9 +99,7 @@ function weldQuestion(facts: Facts, found: boolean): Question {
   const ask = RUNG_QUESTIONS.contactors
   const spells = facts.once(openSpells)
   if (spells.length === 0 && !found) {
-    const missing = ['link_voltage', 'contactor_positive', 'contactor_negative'].filter(
-      (id) => !facts.drive.channels.has(id),
-    )
+    const missing = unlogged(facts, ['link_voltage', 'contactor_positive', 'contactor_negative'])
     return notAssessed(
       'start',
       ask,
@@ -163,7 +161,7 @@ function dischargeQuestion(facts: Facts, found: boolean): Question {
     return notAssessed(
       'start',
       ask,
-      ['link_voltage'].filter((id) => !facts.drive.channels.has(id)),
+      unlogged(facts, ['link_voltage']),
       spells.length > 0
         ? 'the log ends before the link’s fall says enough'
         : 'no fall of the link after an opening at standstill is seen',

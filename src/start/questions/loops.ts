@@ -3,7 +3,7 @@ import type { Span } from '../../../shared/units.ts'
 import { MOVING_KMH } from '../../drive/motion.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INERTIA, OUTSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { duration, overlap, spansWhere } from '../../math/spans.ts'
 import { median } from '../../math/stats.ts'
@@ -100,9 +100,7 @@ function loopFinding(facts: Facts, track: Track | null, name: 'interlock' | 'ine
       reason: `${id} reads open from ${longest.startS.toFixed(2)} s for ${seconds.toFixed(2)} s; ${what.join('; ')}.`,
       next_step: next,
       cautions: [...cautions],
-      channels: [id, 'key_on', 'contactor_positive', 'speed'].filter((each) =>
-        facts.drive.channels.has(each),
-      ),
+      channels: logged(facts, [id, 'key_on', 'contactor_positive', 'speed']),
     }),
   ]
 }
@@ -159,7 +157,7 @@ function waitFinding(facts: Facts, name: 'plug' | 'selector'): Finding[] {
       reason: `${failed.length} ${failed.length === 1 ? 'attempt' : 'attempts'} waited on it, the longest ${seconds.toFixed(1)} s${came ? '; a later attempt came through' : ''}.`,
       next_step: next,
       cautions: name === 'selector' ? ['Wheels chocked, parking brake on.'] : [],
-      channels: [id, 'key_on', 'drive_ready'].filter((each) => facts.drive.channels.has(each)),
+      channels: logged(facts, [id, 'key_on', 'drive_ready']),
     }),
   ]
 }
@@ -229,7 +227,7 @@ function supplyFinding(facts: Facts): Finding[] {
       next_step:
         '12 V battery at its posts with the key on, then at the control unit’s supply and earth pins, each with a meter.',
       cautions: [],
-      channels: ['lv_voltage', 'key_on'].filter((each) => facts.drive.channels.has(each)),
+      channels: logged(facts, ['lv_voltage', 'key_on']),
     }),
   ]
 }
@@ -239,7 +237,7 @@ function question(facts: Facts, found: boolean): Question {
   const seen = (['interlock_closed', 'inertia_closed'] as const)
     .map((id) => switchTrack(facts, id))
     .filter((track) => track !== null)
-  const missing = ['interlock_closed', 'inertia_closed'].filter((id) => !facts.drive.channels.has(id))
+  const missing = unlogged(facts, ['interlock_closed', 'inertia_closed'])
   if (seen.length === 0)
     return notAssessed(
       'start',

@@ -1,7 +1,7 @@
 import type { Finding } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { checksOfFailure, firstOpen } from '../models/open-checks.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
@@ -128,7 +128,7 @@ function common(facts: Facts, { name, step, failed, shown }: Failure) {
     plusMinus: 0,
     limit: null,
     cautions: [...new Set([DC_LINK, ...(step?.checks.flatMap((check) => check.cautions) ?? [])])],
-    channels: (step?.channels ?? []).filter((id) => facts.drive.channels.has(id)),
+    channels: logged(facts, step?.channels ?? []),
     evidence_s: [shown.attempt.startS, shown.attempt.endS] as Span,
     question: START_QUESTION,
   }

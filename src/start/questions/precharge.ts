@@ -1,7 +1,7 @@
 import type { Finding, PrechargeRow, Question } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type PrechargeRun, prechargeRuns } from '../models/precharge-runs.ts'
 import { tauRatio } from '../models/precharge-time.ts'
@@ -131,7 +131,7 @@ function incompleteFinding(facts: Facts, attempts: readonly JudgedAttempt[]): Fi
         decided_by: 'resistance of the precharge resistor, isolated and proved dead',
       },
     ],
-    channels: ['link_voltage', ...facts.once(voltages).packFrom.filter((id) => facts.drive.channels.has(id))],
+    channels: ['link_voltage', ...logged(facts, facts.once(voltages).packFrom)],
     evidence_s: [run.startS, run.endS],
   })
 }
@@ -177,7 +177,7 @@ function openFinding(facts: Facts, attempts: readonly JudgedAttempt[]): Finding 
         decided_by: 'pack current during precharge; resistance across the link, isolated and proved dead',
       },
     ],
-    channels: ['link_voltage', ...facts.once(voltages).packFrom.filter((id) => facts.drive.channels.has(id))],
+    channels: ['link_voltage', ...logged(facts, facts.once(voltages).packFrom)],
     evidence_s: [run.startS, run.endS],
   })
 }
@@ -221,9 +221,7 @@ function rowOf(facts: Facts, run: PrechargeRun, all: readonly PrechargeRun[]): P
 const ASKED = 'Does precharge bring the link to the pack’s voltage?'
 
 function question(facts: Facts, runs: readonly PrechargeRun[], found: boolean): Question {
-  const missing = ['link_voltage', 'pack_voltage', 'contactor_precharge'].filter(
-    (id) => !facts.drive.channels.has(id),
-  )
+  const missing = unlogged(facts, ['link_voltage', 'pack_voltage', 'contactor_precharge'])
   const seen = runs.filter((run) => run.reached !== null)
   if (seen.length === 0)
     return notAssessed(

@@ -1,6 +1,6 @@
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type ContactorName, contactorTrack, samplesIn, startSignals } from '../models/start-signals.ts'
 
@@ -27,7 +27,7 @@ export function pullInDips(facts: Facts): Answer {
     .map((each) => ({ ...each, ...samplesIn(lv, each.change.earliestS, each.change.atS + PULL_IN_S) }))
     .filter(({ values }) => values.length > 0)
   if (seen.length === 0) {
-    const missing = ['lv_voltage', 'contactor_positive'].filter((id) => !facts.drive.channels.has(id))
+    const missing = unlogged(facts, ['lv_voltage', 'contactor_positive'])
     const why =
       missing.length > 0
         ? 'the 12 V voltage or the contactors are not logged'
@@ -70,9 +70,12 @@ export function pullInDips(facts: Facts): Answer {
         next_step:
           '12 V battery under load, its earth strap and the fuse of the contactor supply, with a meter while the key is turned on.',
         cautions: [DC_LINK],
-        channels: ['lv_voltage', 'contactor_positive', 'contactor_negative', 'contactor_precharge'].filter(
-          (id) => facts.drive.channels.has(id),
-        ),
+        channels: logged(facts, [
+          'lv_voltage',
+          'contactor_positive',
+          'contactor_negative',
+          'contactor_precharge',
+        ]),
       }),
     ],
   }

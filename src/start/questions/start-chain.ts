@@ -1,6 +1,6 @@
 import type { Question, Start } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, unlogged } from '../../facts/facts.ts'
 import { median } from '../../math/stats.ts'
 import { cameThrough } from '../models/start-failure.ts'
 import { losses } from '../models/start-losses.ts'
@@ -75,8 +75,8 @@ function sinceStepBefore(each: JudgedAttempt, name: string) {
 
 function question(facts: Facts, judged: readonly JudgedAttempt[], found: boolean): Question {
   const signals = facts.once(startSignals)
-  const wanted = ['key_on', 'contactor_positive', 'link_voltage', 'drive_ready']
-  const missing = wanted.filter((id) => !facts.drive.channels.has(id))
+  const wanted = ['key_on', 'contactor_positive', 'link_voltage', 'drive_ready'] as const
+  const missing = unlogged(facts, wanted)
   if (judged.length === 0) {
     const anything = missing.length < wanted.length
     return notAssessed(

@@ -41,7 +41,7 @@ export function supply(facts: Facts): Answer {
   const lv = channel(facts, 'lv_voltage')
   const driving = facts.drive.segments.filter((each) => each.type === 'driving').map((each) => each.span_s)
   if (!lv || driving.length === 0) {
-    const missing = lv ? [] : ['lv_voltage']
+    const missing = lv ? [] : (['lv_voltage'] as const)
     const why = lv ? 'the log holds no driving' : 'the 12 V voltage is not in the log'
     const toAssess = lv ? null : 'Log the 12 V voltage at 1 Hz or faster.'
     const questions = [LOW, CHARGING].map((question) =>

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest'
+import { channelNamed } from '../../../shared/drive.ts'
 import { conditioned, smallDrive } from '../../helpers/stop-and-go.ts'
 
 const small = smallDrive()
@@ -29,7 +30,8 @@ const pulledIn = (closed: Float64Array, pull: number, hold: number): Float64Arra
 describe('polarity of switches', () => {
   it('is proved by the drive for every switch, whatever its column is called', () => {
     const { drive } = conditioned(small, {}, plainNames)
-    for (const id of SWITCHES) expect([id, drive.channels.get(id)!.polarity]).toEqual([id, 'as-named'])
+    for (const id of SWITCHES)
+      expect([id, channelNamed(drive.channels, id)!.polarity]).toEqual([id, 'as-named'])
   })
 
   it('is turned round where the drive proves it inverted, and said', () => {
@@ -37,7 +39,7 @@ describe('polarity of switches', () => {
     for (const id of SWITCHES) columns[id] = columns[id]!.map((value) => 1 - value)
     const { drive } = conditioned({ ...small, columns }, {}, plainNames)
     for (const id of SWITCHES) {
-      const channel = drive.channels.get(id)!
+      const channel = channelNamed(drive.channels, id)!
       expect([id, channel.polarity]).toEqual([id, 'inverted'])
       expect(channel.values).toEqual(small.columns[id])
       expect(drive.assumptions.join('\n')).toContain(channel.from)
