@@ -1,5 +1,6 @@
 import type { ChannelId } from './channels.ts'
 import type { Span } from './units.ts'
+import type { Vehicle } from './vehicle.ts'
 
 /**
  * One channel of a drive: its own samples, on its own time base.
@@ -191,4 +192,9 @@ export interface Drive {
   readonly assumptions: readonly string[]
   /** Absent where no unit is in doubt. */
   readonly doubts?: readonly UnitDoubt[]
+  /** The vehicle file that came inside a drive's one file; what a person gives beside the logs counts before it. */
+  readonly vehicle?: Vehicle
 }
+
+/** A drive but for its samples. */
+export type DriveFrame = Omit<Drive, 'channels' | 'spares' | 'vehicle'>

@@ -1,4 +1,5 @@
-import type { BusSummary, RepeatedBlock, Skipped, TimelineEvent } from './drive.ts'
+import type { BusSummary, Channel, DriveFrame, RepeatedBlock, Skipped, TimelineEvent } from './drive.ts'
+import type { Vehicle } from './vehicle.ts'
 
 /**
  * What an importer gives: the log's own columns or signals, as numbers, in the log's own units and time.
@@ -54,4 +55,14 @@ export interface RawLog {
   readonly repeats?: readonly RepeatedBlock[]
   /** What the importer had to assume, in sentences. */
   readonly notes?: readonly string[]
+  /** A drive in normal form that this program wrote: alone, and with nothing said against it, it is taken as it was. */
+  readonly finished?: FinishedDrive
+}
+
+/** A drive as it was when it was written into one file: nothing in it is named, cleaned or put on a clock again. */
+export interface FinishedDrive {
+  readonly frame: DriveFrame
+  readonly channels: ReadonlyMap<string, Channel>
+  readonly spares: readonly Channel[]
+  readonly vehicle: Vehicle
 }

@@ -1,100 +1,13 @@
 #!/usr/bin/env node
 import { access, writeFile } from 'node:fs/promises'
 import { resolve } from 'node:path'
-import { parseArgs } from 'node:util'
 import type { Drive } from '../shared/drive.ts'
 import type { Review } from '../shared/review.ts'
 import type { Vehicle } from '../shared/vehicle.ts'
 import { VERSION } from '../shared/version.ts'
 import { visible } from '../shared/visible.ts'
+import { type OPTIONS, parse, TAKES, USAGE, type Values } from './command-line.ts'
 import { failure, LogError } from './errors.ts'
-
-const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
-
-  aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
-                        [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--data DIR]
-  aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
-  aftermile serve [--data DIR] [--port N]
-  aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
-
-  LOG             CSV, pcap or pcapng, gzip or not; several logs are one drive
-  --vehicle FILE  how the car is built (JSON); what it leaves out is learned from the log
-  --signals FILE  what the bits of CAN frames mean (JSON or CSV)
-  --map FILE      what columns are, by their names (JSON)
-  --offset S      seconds to add to the second, third … log's own time, where the logs share nothing
-  --full          everything asked as well, not only what was found
-  --table NAME    cells, modules, brake-applications or starts, as CSV
-  --report FILE   the hand-over sheet, to print
-  --save          keeps the drive for the page and the library
-  --trace         where the program itself fails: the trace as well
-  --profile       where the time of the review went, on standard error
-  --version       which version this is
-  --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
-
-Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
-2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen);
-4 the program itself failed.
-`
-
-const OPTIONS = {
-  vehicle: { type: 'string' },
-  signals: { type: 'string' },
-  map: { type: 'string' },
-  offset: { type: 'string', multiple: true },
-  json: { type: 'boolean' },
-  full: { type: 'boolean' },
-  trace: { type: 'boolean' },
-  table: { type: 'string' },
-  report: { type: 'string' },
-  save: { type: 'boolean' },
-  profile: { type: 'boolean' },
-  data: { type: 'string' },
-  port: { type: 'string' },
-  help: { type: 'boolean', short: 'h' },
-  version: { type: 'boolean' },
-} as const
-
-type Values = ReturnType<typeof parse>['values']
-
-/** Which options each command takes; another one is an error that says so. */
-const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> = {
-  review: [
-    'vehicle',
-    'signals',
-    'map',
-    'offset',
-    'json',
-    'full',
-    'table',
-    'report',
-    'save',
-    'data',
-    'profile',
-  ],
-  channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
-  serve: ['data', 'port'],
-  library: ['data', 'json'],
-}
-
-function parse(args: readonly string[]) {
-  try {
-    return parseArgs({ args: withNegatives(args), allowPositionals: true, options: OPTIONS })
-  } catch (error) {
-    throw new LogError(
-      'usage',
-      `aftermile: ${(error as Error).message.replace(/\. To specify.*$/s, '').replace(/\.?$/, '')}; see aftermile --help.`,
-    )
-  }
-}
-
-/** `--offset -3` means what it says: a number after it is its value, not another option. */
-function withNegatives(args: readonly string[]): string[] {
-  const out: string[] = []
-  for (const arg of args)
-    if (/^-\.?\d/.test(arg) && out.at(-1) === '--offset') out.push(`${out.pop()}=${arg}`)
-    else out.push(arg)
-  return out
-}
 
 async function main(args: readonly string[]): Promise<number> {
   const [command = '', ...rest] = args
@@ -148,6 +61,7 @@ async function review(paths: readonly string[], values: Values): Promise<number>
     )
   if (values.full && (values.json || values.table !== undefined))
     sayIgnored(`--full was not used: ${values.json ? '--json gives everything' : '--table gives one table'}.`)
+  const format = await formatOf(values)
   const { drive, vehicle } = await open('review', paths, values)
   const { exitStatus, reviewDrive } = await import('./review/review.ts')
   const { profileText, startProfile } = await import('./review/profile.ts')
@@ -172,6 +86,13 @@ async function review(paths: readonly string[], values: Values): Promise<number>
       const { toHtml } = await import('./report/html.ts')
       await write(report, toHtml(made, drive, { ...titled(made, vehicle), record: vehicle.record }))
     }, undefined)
+  const { out } = values
+  if (out !== undefined)
+    await trying(async () => {
+      const { writeOut } = await import('./out/write-out.ts')
+      for (const path of await writeOut(out, format, { drive, review: made, vehicle }))
+        process.stderr.write(visible(`written: ${path}\n`))
+    }, undefined)
   if (values.save)
     await trying(async () => {
       const { saveDrive } = await import('./library/save.ts')
@@ -187,6 +108,23 @@ async function review(paths: readonly string[], values: Values): Promise<number>
       process.stderr.write(`kept as ${id}\n`)
     }, undefined)
   return failed ?? exitStatus(made)
+}
+
+/** The format of `--out`. */
+async function formatOf({ out, format = 'parquet' }: Values) {
+  const { FORMATS } = await import('./out/write-out.ts')
+  const known = FORMATS.find((each) => each === format)
+  if (!known)
+    throw new LogError(
+      'usage',
+      `aftermile review: there is no format "${format}"; ${FORMATS.join(', ')} were expected.`,
+    )
+  if (out !== undefined && /\.parquet$/i.test(out) && known !== 'parquet')
+    throw new LogError(
+      'usage',
+      `aftermile review: ${out} is no ${known}; a folder goes with --format ${known}.`,
+    )
+  return known
 }
 
 /** Exit status of what failed after the review was computed; undefined where nothing did. */
@@ -291,7 +229,7 @@ async function open(
       sayIgnored(
         `--signals ${values.signals} was not used: no log holds frames, their columns name themselves.`,
       )
-    return { drive, vehicle }
+    return { drive, vehicle: values.vehicle === undefined ? (drive.vehicle ?? {}) : vehicle }
   } finally {
     bar.clear()
   }

@@ -91,6 +91,8 @@ export const replay = (id: string, map: RegenMap): Promise<ReplayAnswer> =>
 export interface FileToImport {
   readonly file: File
   readonly role: 'log' | 'signals' | 'vehicle' | 'map'
+  /** A drive in one file, with its vehicle file inside. */
+  readonly whole?: boolean
 }
 
 /**

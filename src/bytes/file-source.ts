@@ -20,6 +20,8 @@ export interface LogSource {
    * @param into where given, each chunk of a plain file is read into the bytes it gives: no fresh memory per chunk
    */
   chunks(into?: () => Uint8Array): AsyncIterable<Uint8Array>
+  /** Bytes [from, to) of a plain file, for layouts that are read from their end; absent where it is packed. */
+  slice?(from: number, to: number): Uint8Array
   /** SHA-256 of the file as it lies on disk, hex. */
   sha256(): Promise<string>
   /** What broke the last reading off, in words; null where all was read. */
@@ -56,6 +58,7 @@ export async function openLogSource(path: string): Promise<LogSource> {
     size,
     head: Buffer.concat(parts).subarray(0, HEAD_BYTES),
     chunks,
+    ...(packed ? {} : { slice: (from: number, to: number) => bytesOf(path, from, to) }),
     async sha256() {
       const hash = createHash('sha256')
       const room = new Uint8Array(1 << 20)
@@ -63,6 +66,22 @@ export async function openLogSource(path: string): Promise<LogSource> {
       return hash.digest('hex')
     },
     damage: () => broken,
+  }
+}
+
+function bytesOf(path: string, from: number, to: number): Uint8Array {
+  const file = openSync(path, 'r')
+  try {
+    const bytes = new Uint8Array(Math.max(0, to - from))
+    let done = 0
+    while (done < bytes.length) {
+      const count = readSync(file, bytes, done, bytes.length - done, from + done)
+      if (count === 0) break
+      done += count
+    }
+    return bytes.subarray(0, done)
+  } finally {
+    closeSync(file)
   }
 }
 

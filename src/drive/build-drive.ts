@@ -32,6 +32,8 @@ export interface BuildOptions {
  * Drive time = own time · (1 + drift_ppm · 10⁻⁶) + offset_s; 0 is the earliest sample of all logs.
  */
 export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}): Drive {
+  const [only] = logs
+  if (logs.length === 1 && only!.finished) return asItWas(only!, only!.finished)
   const doubts: UnitDoubt[] = []
   const named = withoutUnfed(
     logs.map((log) => {
@@ -98,6 +100,15 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   }
   const conditioned = conditionDrive(drive, options.vehicle ?? {})
   return { ...conditioned, assumptions: [...conditioned.assumptions, ...spareSentences(conditioned)] }
+}
+
+/** A drive that this program wrote: as it was, with a note of where it came from. */
+function asItWas(
+  { name, notes }: RawLog,
+  { frame, channels, spares, vehicle }: NonNullable<RawLog['finished']>,
+): Drive {
+  const said = (notes ?? []).map((note) => `${name}: ${note}`)
+  return { ...frame, assumptions: [...frame.assumptions, ...said], channels, spares, vehicle }
 }
 
 function tooLong(durationS: number): LogError {

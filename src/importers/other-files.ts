@@ -9,7 +9,6 @@ const OTHERS: readonly (readonly [magic: string, what: string])[] = [
   ['MDF     ', 'a measurement file of the ASAM MDF standard'],
   ['UnFinMF ', 'a measurement file of the ASAM MDF standard, not finished'],
   ['\x89HDF\r\n', 'an HDF5 file'],
-  ['PAR1', 'a Parquet file'],
   ['ARROW1', 'an Arrow file'],
   ['TDSm', 'a TDMS measurement file'],
   ['SQLite format 3', 'an SQLite database'],

@@ -7,6 +7,7 @@ import { isPcapng, readPcapng } from './captures/pcapng.ts'
 import { isFrameCsv, readFrameCsv } from './frame-csv/frame-csv.ts'
 import type { Importer, ImportOptions } from './importer.ts'
 import { isOtherFile, refuseOtherFile } from './other-files.ts'
+import { isParquet, readParquet } from './parquet/parquet.ts'
 import { isLongCsv, readLongCsv } from './table/long-csv.ts'
 import { oddTable, putRight } from './table/odd-table.ts'
 import { readWideCsv } from './table/wide-csv.ts'
@@ -15,6 +16,7 @@ import { readWideCsv } from './table/wide-csv.ts'
 export const IMPORTERS: readonly Importer[] = [
   { layout: 'pcap', sniff: isPcap, read: readPcap },
   { layout: 'pcapng', sniff: isPcapng, read: readPcapng },
+  { layout: 'Parquet', sniff: isParquet, read: readParquet },
   { layout: 'frame CSV', sniff: isFrameCsv, read: readFrameCsv },
   { layout: 'other file', sniff: isOtherFile, read: refuseOtherFile },
   { layout: 'odd table', sniff: (head) => oddTable(head) !== null, read: readOddTable },

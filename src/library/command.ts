@@ -3,6 +3,7 @@ import { comparisonText, listText, showText } from './command-text.ts'
 import { compareDrives } from './compare-drives.ts'
 import { drivesIn, exportDrive, removeDrive, showDrive } from './library.ts'
 import { openPlace } from './place.ts'
+import { sendDrive } from './send-drive.ts'
 
 /** `aftermile library …`: lists, shows, removes, exports stored drives; compares two. Gives the exit status. */
 export async function runLibrary(
@@ -49,8 +50,11 @@ export async function runLibrary(
       say({ removed: rest[0] }, () => `removed ${rest[0]}\n`)
       return 0
     case 'export': {
-      want(2, 'an id and a folder were')
-      const written = exportDrive(place, drive(0), rest[1]!)
+      want(2, 'an id and a folder, or a file that ends in .parquet, were')
+      const id = drive(0)
+      const written = /\.parquet$/i.test(rest[1]!)
+        ? [await sendDrive(place, id, rest[1]!)]
+        : exportDrive(place, id, rest[1]!)
       say(written, () => `${written.join('\n')}\n`)
       return 0
     }

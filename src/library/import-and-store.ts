@@ -50,9 +50,9 @@ export async function importAndStore(
   const { replaces } = task
   return storeDrive(place, {
     drive: imported.drive,
-    review: besideEarlier(place, task.vehicle.name, imported.review, replaces),
+    review: besideEarlier(place, imported.vehicle.name, imported.review, replaces),
     logs: task.logs,
-    vehicle: task.vehicle,
+    vehicle: imported.vehicle,
     signals: task.signals,
     map: task.map,
     offsets: task.offsets,

@@ -21,6 +21,8 @@ export interface DriveToImport {
 
 export interface ImportedDrive {
   readonly drive: Drive
+  /** As asked, or where none was given the one that came inside a drive's file. */
+  readonly vehicle: Vehicle
   readonly review: Review
   readonly fingerprints: readonly string[]
 }
@@ -40,7 +42,8 @@ export async function importDrive(request: DriveToImport): Promise<ImportedDrive
   progress('Putting the logs on one clock', 0.82)
   const drive = buildDrive(raw, { vehicle: request.vehicle, offsets: request.offsets ?? [] })
   progress('Looking for what the drive shows', 0.88)
-  const review = reviewDrive(drive, request.vehicle)
+  const vehicle = Object.keys(request.vehicle).length > 0 ? request.vehicle : (drive.vehicle ?? {})
+  const review = reviewDrive(drive, vehicle)
   progress('Storing', 0.95)
-  return { drive, review, fingerprints: raw.map((log) => log.fingerprint) }
+  return { drive, vehicle, review, fingerprints: raw.map((log) => log.fingerprint) }
 }

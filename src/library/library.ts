@@ -1,7 +1,7 @@
 import { copyFileSync, existsSync, mkdirSync, readdirSync } from 'node:fs'
 import { basename, join } from 'node:path'
 import { type Corrections, correctionsSchema, type DriveSummary } from '../../shared/api.ts'
-import type { Drive } from '../../shared/drive.ts'
+import type { Drive, DriveFrame } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
@@ -14,7 +14,7 @@ import type { LogFile } from './log-file.ts'
 import { readNotes, writeNotes } from './notes.ts'
 import { driveDir, drivesDir, type Place } from './paths.ts'
 import { ChannelReader } from './read-channels.ts'
-import { type DriveFrame, type StoredDrive, storedDriveSchema } from './stored-drive.ts'
+import { type StoredDrive, storedDriveSchema } from './stored-drive.ts'
 import { openReview } from './stored-review.ts'
 
 /** What is stored of one drive, but for its samples. */

@@ -57,7 +57,7 @@ function fill(folder: string, save: DriveToSave, id: string): StoredDrive {
   if (save.map !== undefined) copyFileSync(save.map, join(folder, 'map.json'))
   storeChannels(folder, save.drive)
   step('channels-written')
-  const { channels: _, spares: __, ...frame } = save.drive
+  const { channels: _, spares: __, vehicle: ___, ...frame } = save.drive
   const car = save.vehicle.name ?? null
   const title = save.title ?? defaultTitle(save, car)
   const stored: StoredDrive = {

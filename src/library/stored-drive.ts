@@ -1,11 +1,8 @@
 import { z } from 'zod'
 import { type DriveSummary, driveSummarySchema } from '../../shared/api.ts'
-import type { Drive } from '../../shared/drive.ts'
+import type { DriveFrame } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import { unseenAreas } from '../../shared/wording.ts'
-
-/** A drive but for its samples. */
-export type DriveFrame = Omit<Drive, 'channels' | 'spares'>
 
 /** Rises when a drive stored before can no longer be read as it is. */
 export const STORED_VERSION = 1

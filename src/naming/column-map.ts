@@ -86,5 +86,7 @@ export function applyColumnMap(log: RawLog, map: ColumnMap, by: 'map' | 'remembe
           `Corrections kept for this layout were used (${[...names].slice(0, 3).join(', ')}${names.size > 3 ? ', …' : ''}).`,
         ]
       : []
-  return { ...log, series, skipped: [...log.skipped, ...skipped], notes: [...(log.notes ?? []), ...used] }
+  // A drive that comes as it was is read anew where a person says otherwise of a column.
+  const { finished: _, ...plain } = log
+  return { ...plain, series, skipped: [...log.skipped, ...skipped], notes: [...(log.notes ?? []), ...used] }
 }

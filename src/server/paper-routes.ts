@@ -1,12 +1,16 @@
+import { mkdtemp, readFile, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import { Router } from 'express'
 import { compareDrives } from '../library/compare-drives.ts'
 import { loadDrive, showDrive } from '../library/library.ts'
+import { sendInWorker } from '../library/send-drive.ts'
 import { toHtml } from '../report/html.ts'
 import type { AppParts } from './app-parts.ts'
 import { Refusal } from './errors.ts'
 import { REPORT_POLICY } from './guard.ts'
 
-/** What can be laid on a table: two drives side by side, tables, the hand-over sheet. */
+/** What can be laid on a table: two drives side by side, tables, the drive in one file, the hand-over sheet. */
 export function paperRoutes({ place, version }: AppParts): Router {
   const routes = Router()
 
@@ -36,6 +40,19 @@ export function paperRoutes({ place, version }: AppParts): Router {
       .type('text/csv; charset=utf-8')
       .set('Content-Disposition', `attachment; filename="${request.params.name}.csv"`)
       .send(csv)
+  })
+
+  routes.get('/:id/file', async (request, response) => {
+    const folder = await mkdtemp(join(tmpdir(), 'aftermile-send-'))
+    try {
+      const path = await sendInWorker(place, request.params.id, join(folder, 'drive.parquet'))
+      response
+        .type('application/vnd.apache.parquet')
+        .set('Content-Disposition', 'attachment; filename="drive.parquet"')
+        .send(await readFile(path))
+    } finally {
+      await rm(folder, { recursive: true, force: true })
+    }
   })
 
   routes.get('/:id/report', (request, response) => {

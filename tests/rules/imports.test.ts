@@ -47,6 +47,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'src/naming',
     'src/errors.ts',
     'csv-parse',
+    'hyparquet',
     'zod',
     'node:',
   ],
@@ -67,8 +68,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   'src/review': [...BELOW_ROOMS, ...ROOMS.map((room) => `src/${room}`), 'zod'],
   'src/report': [...BELOW_ROOMS, ...ROOMS.map((room) => `src/${room}`), 'node:'],
   'src/tables': ['shared', 'danfojs', 'src/errors.ts'],
-  'src/library': [...ABOVE, ...ROOMS.map((room) => `src/${room}`), 'src/review', 'src/report'],
-  'src/out': ['shared', 'src/errors.ts', 'src/tables', 'hyparquet-writer', 'node:'],
+  'src/library': [...ABOVE, ...ROOMS.map((room) => `src/${room}`), 'src/review', 'src/report', 'src/out'],
+  'src/out': ['shared', 'src/errors.ts', 'src/tables/table-csv.ts', 'hyparquet-writer', 'node:'],
   'src/batch': [...ABOVE, 'src/review', 'src/report', 'src/library', 'src/out', 'bullmq', 'ioredis'],
   'src/server': [
     ...ABOVE,

@@ -354,3 +354,27 @@ describe('serve', () => {
     await other.close()
   })
 })
+
+describe('a drive in one file', () => {
+  it('is taken away, and opened again as the same drive with its vehicle file', async () => {
+    const vehicle = Buffer.from(JSON.stringify({ name: 'Sorrel', record: { customer: 'A. Customer' } }))
+    const sent = (
+      await upload([
+        ['road.csv', 'log', LOG],
+        ['car.json', 'vehicle', vehicle],
+      ])
+    ).drive_id!
+    const answer = await fetch(new URL(`api/drives/${sent}/file`, serving.url))
+    expect(answer.headers.get('content-disposition')).toContain('.parquet')
+    const bytes = Buffer.from(await answer.arrayBuffer())
+    expect(bytes.includes('Customer')).toBe(false)
+    const back = (await upload([['drive.parquet', 'log', bytes]])).drive_id!
+    const [was, is] = await Promise.all(
+      [sent, back].map(async (id) => driveAnswerSchema.parse((await ask(`api/drives/${id}`)).json())),
+    )
+    expect(is!.vehicle).toEqual({ name: 'Sorrel' })
+    expect(is!.review.findings).toEqual(was!.review.findings)
+    expect(is!.review.channels).toEqual(was!.review.channels)
+    expect(is!.review.drive).toEqual(was!.review.drive)
+  })
+})

@@ -1,10 +1,13 @@
-import { readFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { gunzipSync } from 'node:zlib'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, expect, it } from 'vitest'
+import { writeDriveFile } from '../../src/out/write-out.ts'
 import { startBrowser } from '../helpers/browser.ts'
 import { buildPage, serveForTest, type TestServing } from '../helpers/serving.ts'
+import { smallDrive } from '../helpers/small-drive.ts'
 
 /** The whole job as a person does it, in a real browser, on the sample drive with a badly torqued joint. */
 let browser: Browser
@@ -215,3 +218,23 @@ function drawnPixels(chart: ReturnType<Page['locator']>): Promise<number> {
     return drawn
   })
 }
+
+it('opens a drive in one file by dropping it: nothing is asked for, its vehicle file is inside', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'aftermile-drop-'))
+  const file = join(folder, 'from a colleague.parquet')
+  await writeDriveFile(file, smallDrive('their-log.csv'), { name: 'Teasel' })
+  await page.goto(serving.url)
+  const data = await page.evaluateHandle((base64) => {
+    const transfer = new DataTransfer()
+    const bytes = Uint8Array.from(atob(base64), (each) => each.charCodeAt(0))
+    transfer.items.add(new File([bytes], 'from a colleague.parquet'))
+    return transfer
+  }, readFileSync(file).toString('base64'))
+  await page.dispatchEvent('.drop', 'drop', { dataTransfer: data })
+  await page.waitForURL(/#\/drive\/[^/]+\/findings/)
+  await page.getByText('Teasel').first().waitFor()
+  await page.getByRole('link', { name: 'Report' }).click()
+  expect(await page.getByRole('link', { name: 'The drive in one file' }).getAttribute('download')).toMatch(
+    /\.parquet$/,
+  )
+})

@@ -23,7 +23,9 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
   const input = useRef<HTMLInputElement>(null)
   const add = async (added: readonly File[]) => {
     if (added.length === 0) return
-    const withRoles = await Promise.all(added.map(async (file) => ({ file, role: await roleOf(file) })))
+    const withRoles = await Promise.all(
+      added.map(async (file) => ({ file, role: await roleOf(file), whole: await isWhole(file) })),
+    )
     const all = [...files.filter(({ file }) => !added.some(({ name }) => name === file.name)), ...withRoles]
     if (missingIn(all, door).length > 0) setFiles(all)
     else {
@@ -52,8 +54,8 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
         <>
           <p class="drop-words">Drop the logs of one drive here</p>
           <p>
-            CSV or CAN captures, gzip or not; with the car’s vehicle file and signal table if you have them.
-            Logs from several boxes become one drive.
+            CSV, Parquet or CAN captures, gzip or not; with the car’s vehicle file and signal table if you
+            have them. Logs from several boxes become one drive.
           </p>
         </>
       ) : (
@@ -116,6 +118,8 @@ const CAPTURE = /\.(pcap|pcapng)(\.gz)?$/i
 
 /** What these files lack for the door's answer, and what that costs. */
 function missingIn(files: readonly FileToImport[], door: Door): Door['vehicle'][] {
+  // A drive in one file brings its vehicle file along.
+  if (files.some((each) => each.whole)) return []
   const has = (role: FileToImport['role']) => files.some((each) => each.role === role)
   const captured = files.some(({ file }) => CAPTURE.test(file.name))
   return [
@@ -147,4 +151,12 @@ async function roleOf(file: File): Promise<FileToImport['role']> {
   if (!/\.json$/i.test(file.name)) return 'log'
   const text = await file.text()
   return /"signals"\s*:/.test(text) ? 'signals' : 'vehicle'
+}
+
+/** Is it a drive as this program writes it into one file? The end of a Parquet file tells. */
+async function isWhole(file: File): Promise<boolean> {
+  if (!/\.parquet$/i.test(file.name) || file.size < 12) return false
+  const tail = new DataView(await file.slice(-8).arrayBuffer())
+  const footer = file.slice(-8 - Math.min(tail.getUint32(0, true), file.size - 12), -8)
+  return (await footer.text()).includes('{"form":')
 }

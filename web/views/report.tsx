@@ -54,6 +54,9 @@ export function Report({ drive }: ViewProps) {
           <a class="button" href={`/api/drives/${id}/report`} target="_blank" rel="noreferrer">
             Open on its own
           </a>
+          <a class="button" href={`/api/drives/${id}/file`} download={`${fileName(title)}.parquet`}>
+            The drive in one file
+          </a>
           <span role="status">{said}</span>
         </div>
       </form>
@@ -67,3 +70,6 @@ export function Report({ drive }: ViewProps) {
     </>
   )
 }
+
+/** A title fit for a file's name. */
+const fileName = (title: string): string => title.replace(/[^\p{L}\p{N}._-]+/gu, '-').slice(0, 80) || 'drive'

@@ -141,7 +141,10 @@ const GOOD_S = 0.1
 
 const STILL = { rate: 1, offsetS: 0 } as const
 
-const sideOf = ({ log, named }: NamedLog): ClockSide => ({ named, inRows: log.layout.startsWith('wide CSV') })
+/** Layouts in which a row holds what was read at one moment. */
+const IN_ROWS = /^(wide CSV|Parquet, (wide|a drive))/
+
+const sideOf = ({ log, named }: NamedLog): ClockSide => ({ named, inRows: IN_ROWS.test(log.layout) })
 
 /** What two logs share decides; null where that is nothing, or too little to be sure. */
 function compare(

@@ -1,0 +1,96 @@
+import { parseArgs } from 'node:util'
+import { LogError } from './errors.ts'
+
+export const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
+
+  aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
+                        [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--data DIR]
+                        [--out FILE.parquet | --out FOLDER [--format parquet|csv|json]]
+  aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
+  aftermile serve [--data DIR] [--port N]
+  aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
+
+  LOG             CSV, pcap or pcapng, gzip or not; several logs are one drive
+  --vehicle FILE  how the car is built (JSON); what it leaves out is learned from the log
+  --signals FILE  what the bits of CAN frames mean (JSON or CSV)
+  --map FILE      what columns are, by their names (JSON)
+  --offset S      seconds to add to the second, third … log's own time, where the logs share nothing
+  --full          everything asked as well, not only what was found
+  --table NAME    cells, modules, brake-applications or starts, as CSV
+  --report FILE   the hand-over sheet, to print
+  --out PATH      FILE.parquet: the drive in one file, to send; a folder: every table, channels among them
+  --save          keeps the drive for the page and the library
+  --trace         where the program itself fails: the trace as well
+  --profile       where the time of the review went, on standard error
+  --version       which version this is
+  --data DIR      where drives are kept; else $AFTERMILE_DATA, else ~/.local/share/aftermile
+
+Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
+2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen);
+4 the program itself failed.
+`
+
+export const OPTIONS = {
+  vehicle: { type: 'string' },
+  signals: { type: 'string' },
+  map: { type: 'string' },
+  offset: { type: 'string', multiple: true },
+  json: { type: 'boolean' },
+  full: { type: 'boolean' },
+  trace: { type: 'boolean' },
+  table: { type: 'string' },
+  report: { type: 'string' },
+  out: { type: 'string' },
+  format: { type: 'string' },
+  save: { type: 'boolean' },
+  profile: { type: 'boolean' },
+  data: { type: 'string' },
+  port: { type: 'string' },
+  help: { type: 'boolean', short: 'h' },
+  version: { type: 'boolean' },
+} as const
+
+export type Values = ReturnType<typeof parse>['values']
+
+/** Which options each command takes; another one is an error that says so. */
+export const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> = {
+  review: [
+    'vehicle',
+    'signals',
+    'map',
+    'offset',
+    'json',
+    'full',
+    'table',
+    'report',
+    'out',
+    'format',
+    'save',
+    'data',
+    'profile',
+  ],
+  channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
+  serve: ['data', 'port'],
+  library: ['data', 'json'],
+}
+
+/** What was typed, by option and place. @throws LogError where an option is not known */
+export function parse(args: readonly string[]) {
+  try {
+    return parseArgs({ args: withNegatives(args), allowPositionals: true, options: OPTIONS })
+  } catch (error) {
+    throw new LogError(
+      'usage',
+      `aftermile: ${(error as Error).message.replace(/\. To specify.*$/s, '').replace(/\.?$/, '')}; see aftermile --help.`,
+    )
+  }
+}
+
+/** `--offset -3` means what it says: a number after it is its value, not another option. */
+function withNegatives(args: readonly string[]): string[] {
+  const out: string[] = []
+  for (const arg of args)
+    if (/^-\.?\d/.test(arg) && out.at(-1) === '--offset') out.push(`${out.pop()}=${arg}`)
+    else out.push(arg)
+  return out
+}
