@@ -60,7 +60,7 @@ const LOSS_S = 1
  * moves (nobody brakes then), else the lowest tenth of its readings. Gives null without speed or torque.
  */
 export function brakeTrace(facts: Facts): BrakeTrace | null {
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   const torque = facts.once(motorTorque)
   if (!speed || !torque) return null
   const [input, signal] = brakeSignal(facts)

@@ -1,5 +1,6 @@
 import type { Facts } from '../facts/facts.ts'
 import { jitter } from '../math/jitter.ts'
+import { selectInPlace } from '../math/select.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
 import { indexAt, linearAt, samplePeriod } from '../samples/on-one-clock.ts'
 import { type EndPoints, endPoints } from './pedal-ends.ts'
@@ -116,10 +117,8 @@ export function accelerator(facts: Facts): Accelerator | null {
 const APART_POINTS = 10
 
 function atRest(timeS: Float64Array, percent: Float64Array, channels: readonly string[]): Accelerator {
-  const sorted = Array.from(percent)
-    .filter(Number.isFinite)
-    .sort((a, b) => a - b)
-  const low = sorted[Math.floor(sorted.length * 0.1)] ?? 0
+  const read = percent.filter(Number.isFinite)
+  const low = read.length > 0 ? selectInPlace(read, Math.floor(read.length * 0.1)) : 0
   return {
     timeS,
     percent,

@@ -36,7 +36,7 @@ function signed(facts: Facts, id: 'torque' | 'torque_request'): MotorTorque | nu
   if (!channel) return null
   const { timeS, values } = freshSamples(channel)
   if (values.length < 20) return null
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   const sign = bySigns(facts, id) ?? (speed ? habit(facts, timeS, values, speed) : 'as-logged')
   const pedal = facts.once(accelerator)
   let nm = values
@@ -106,7 +106,7 @@ function fromPower(facts: Facts): MotorTorque | null {
   const current = facts.once(packCurrent)
   const volts = facts.drive.channels.get('pack_voltage') ?? facts.drive.channels.get('link_voltage')
   const motor = facts.drive.channels.get('motor_speed')
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   const perRpm = fileKmhPerRpm(facts)
   if (!current || !volts || !(motor || (speed && perRpm !== null))) return null
   const { timeS, amperes } = current

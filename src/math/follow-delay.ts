@@ -24,8 +24,20 @@ export function followDelay(
 
 /** A first-order lag after `dt` in which its input went straight from `before` to `now`; exact. */
 export function lagged(state: number, before: number, now: number, dt: number, lag: number): number {
+  return laggedBy(state, before, now, dt, lag, Math.exp(-dt / lag))
+}
+
+/** The same where the decay exp(−dt / lag) is known. */
+export function laggedBy(
+  state: number,
+  before: number,
+  now: number,
+  dt: number,
+  lag: number,
+  decay: number,
+): number {
   const behind = ((now - before) / dt) * lag // how far the lag trails a ramp
-  return now - behind + (state - before + behind) * Math.exp(-dt / lag)
+  return now - behind + (state - before + behind) * decay
 }
 
 /** Lowest cost on a grid from 0 on, refined by the parabola through the lowest three; stops once it rises steadily. */

@@ -48,7 +48,7 @@ export function blockRegression(
   robust = true,
   leastSpread = 0,
 ): BlockFit | null {
-  const { columns, rows, packed, inverse: whole } = shared
+  const { columns, rows, packed, gram: wholeGram, inverse: whole } = shared
   const k = columns.length
   const n = y.length
   let kept = 0
@@ -65,28 +65,29 @@ export function blockRegression(
   const weights = new Float64Array(used.length).fill(1)
   const residuals = new Float64Array(n).fill(Number.NaN)
   let coefficients: Float64Array = new Float64Array(k)
-  let inverse = used.length === rows.length ? whole : null
+  // with all rows at weight 1; each round takes off what its few outsiders weigh less
+  const gram = used === rows ? wholeGram : gramOf(packed, k, from)
+  const right = rightOf(packed, k, from, y, used)
+  let inverse = used === rows ? whole : invertSymmetric(gram, k)
   let spread = 0
   for (let round = 0; round < MOST_ROUNDS; round++) {
-    const known = round === 0 && inverse !== null
-    if (!known) inverse = invertSymmetric(gramOf(packed, k, from, weights), k)
-    if (!inverse) return null
-    const right = new Float64Array(k)
-    for (let u = 0; u < used.length; u++) {
-      const at = from[u]!
-      const weight = weights[u]!
-      const value = y[used[u]!]!
-      for (let a = 0; a < k; a++) right[a]! += weight * packed[at + a]! * value
+    const pulled = round === 0 ? right : right.slice()
+    if (round > 0) {
+      const own = gram.slice()
+      takeOff(packed, k, from, y, used, weights, own, pulled)
+      inverse = invertSymmetric(own, k)
     }
-    coefficients = times(inverse, right, k)
+    if (!inverse) return null
+    coefficients = times(inverse, pulled, k)
     let sum = 0
     for (let u = 0; u < used.length; u++) {
       const i = used[u]!
       let fitted = 0
       const at = from[u]!
       for (let a = 0; a < k; a++) fitted += coefficients[a]! * packed[at + a]!
-      residuals[i] = y[i]! - fitted
-      sum += weights[u]! * residuals[i]! ** 2
+      const off = y[i]! - fitted
+      residuals[i] = off
+      sum += weights[u]! * off * off
     }
     const before = spread
     spread = Math.sqrt(sum / used.length)
@@ -126,12 +127,13 @@ export function blockRegression(
   return { coefficients, covariance, degrees: filled - 1, residuals, spread, rows: used.length }
 }
 
-/** Columns that many series share: their finite rows and (XᵀX)⁻¹, worked out once. */
+/** Columns that many series share: their finite rows, XᵀX and its inverse, worked out once. */
 export interface SharedColumns {
   readonly columns: readonly Float64Array[]
   readonly rows: Int32Array
   /** The finite rows one after the other, k values each. */
   readonly packed: Float64Array
+  readonly gram: Float64Array
   readonly inverse: Float64Array | null
 }
 
@@ -147,27 +149,60 @@ export function sharedColumns(columns: readonly Float64Array[]): SharedColumns {
     from[u] = u * k
     for (let a = 0; a < k; a++) packed[u * k + a] = columns[a]![rows[u]!]!
   }
-  const inverse = invertSymmetric(gramOf(packed, k, from, null), k)
-  return { columns, rows, packed, inverse }
+  const gram = gramOf(packed, k, from)
+  return { columns, rows, packed, gram, inverse: invertSymmetric(gram, k) }
 }
 
-function gramOf(
+function gramOf(packed: Float64Array, k: number, from: Int32Array): Float64Array {
+  const gram = new Float64Array(k * k)
+  for (let a = 0; a < k; a++)
+    for (let b = 0; b <= a; b++) {
+      let sum = 0
+      for (let u = 0; u < from.length; u++) sum += packed[from[u]! + a]! * packed[from[u]! + b]!
+      gram[a * k + b] = sum
+      gram[b * k + a] = sum
+    }
+  return gram
+}
+
+function rightOf(
   packed: Float64Array,
   k: number,
   from: Int32Array,
-  weights: Float64Array | null,
+  y: Float64Array,
+  used: Int32Array,
 ): Float64Array {
-  const gram = new Float64Array(k * k)
-  for (let u = 0; u < from.length; u++) {
+  const right = new Float64Array(k)
+  for (let a = 0; a < k; a++) {
+    let sum = 0
+    for (let u = 0; u < used.length; u++) sum += packed[from[u]! + a]! * y[used[u]!]!
+    right[a] = sum
+  }
+  return right
+}
+
+/** Takes off Gram matrix and right side what the rows weigh less than 1: few rows, so a round costs little. */
+function takeOff(
+  packed: Float64Array,
+  k: number,
+  from: Int32Array,
+  y: Float64Array,
+  used: Int32Array,
+  weights: Float64Array,
+  gram: Float64Array,
+  right: Float64Array,
+): void {
+  for (let u = 0; u < used.length; u++) {
+    const less = 1 - weights[u]!
+    if (less === 0) continue
     const at = from[u]!
-    const weight = weights ? weights[u]! : 1
     for (let a = 0; a < k; a++) {
-      const pulled = weight * packed[at + a]!
-      for (let b = 0; b <= a; b++) gram[a * k + b]! += pulled * packed[at + b]!
+      const pulled = less * packed[at + a]!
+      right[a]! -= pulled * y[used[u]!]!
+      for (let b = 0; b <= a; b++) gram[a * k + b]! -= pulled * packed[at + b]!
     }
   }
   for (let a = 0; a < k; a++) for (let b = 0; b < a; b++) gram[b * k + a] = gram[a * k + b]!
-  return gram
 }
 
 /** Robust spread of at most 1000 of the residuals. */

@@ -3,7 +3,10 @@ import { MAD_TO_SIGMA, quantile } from './stats.ts'
 
 export interface NonlinearFit {
   readonly parameters: Float64Array
-  /** Standard errors, rows that belong together (`groups`) counted as one witness; NaN where the data are silent. */
+  /**
+   * Standard errors, rows that belong together (`groups`) counted as one witness; NaN where the data are silent.
+   * Worked out when first asked for: of many attempts only the last one is.
+   */
   readonly standardErrors: Float64Array
   /** Robust spread of the residuals. */
   readonly spread: number
@@ -42,7 +45,8 @@ export function nonlinearFit(
   const value = new Float64Array(n)
   const trial = new Float64Array(n)
   const residual = new Float64Array(n)
-  const jacobian = Array.from({ length: k }, () => new Float64Array(n))
+  const jacobian = columnsOf(k, n)
+  const weights = new Float64Array(n)
   let damping = 1e-3
   model(parameters, value)
   let spread = spreadOf(y, value, residual)
@@ -50,7 +54,7 @@ export function nonlinearFit(
   let round = 0
   for (; round < (options.rounds ?? 40); round++) {
     differentiate(model, parameters, scale, bounds, value, jacobian)
-    const weights = residual.map((r) => weightOf(r, spread, huber))
+    weigh(residual, spread, huber, weights)
     const { gram, slope } = normalEquations(jacobian, residual, weights)
     let better = false
     for (let attempt = 0; attempt < 8 && !better; attempt++) {
@@ -72,14 +76,27 @@ export function nonlinearFit(
     }
     if (!better) break
   }
-  differentiate(model, parameters, scale, bounds, value, jacobian)
+  let errors: Float64Array | null = null
   return {
     parameters,
-    standardErrors: sandwich(jacobian, residual, spread, huber, groups),
+    get standardErrors() {
+      if (errors) return errors
+      const slopes = columnsOf(k, n)
+      differentiate(model, parameters, scale, bounds, value, slopes)
+      errors = sandwich(slopes, residual, spread, huber, groups)
+      return errors
+    },
     spread,
     residuals: residual,
     rounds: round,
   }
+}
+
+const columnsOf = (k: number, n: number): Float64Array[] =>
+  Array.from({ length: k }, () => new Float64Array(n))
+
+function weigh(residual: Float64Array, spread: number, huber: number, weights: Float64Array): void {
+  for (let i = 0; i < residual.length; i++) weights[i] = weightOf(residual[i]!, spread, huber)
 }
 
 const weightOf = (r: number, spread: number, huber: number): number =>
@@ -203,7 +220,8 @@ function sandwich(
   groups: ArrayLike<number> | null,
 ): Float64Array {
   const k = jacobian.length
-  const weights = residual.map((r) => weightOf(r, spread, huber))
+  const weights = new Float64Array(residual.length)
+  weigh(residual, spread, huber, weights)
   const { gram } = normalEquations(jacobian, residual, weights)
   const heard = Array.from({ length: k }, (_, j) => j).filter((j) => gram[j]![j]! > 0)
   const errors = new Float64Array(k).fill(Number.NaN)

@@ -1,5 +1,6 @@
 import { type LineFit, leastSquares } from './least-squares.ts'
 import { MAD_TO_SIGMA, quantile } from './stats.ts'
+import { invertSymmetric, times } from './symmetric.ts'
 
 /**
  * Least squares that outliers cannot pull: iteratively reweighted, Tukey's biweight with c = 4.685 robust spreads.
@@ -18,48 +19,155 @@ export function robustLeastSquares(
   rounds = 15,
 ): (LineFit & { readonly weights: Float64Array; readonly spread: number }) | null {
   const n = y.length
-  const prior = new Float64Array(n)
-  const clean = columns.map((column) => new Float64Array(column))
-  const seen = new Float64Array(y)
-  for (let i = 0; i < n; i++) {
-    let finite = Number.isFinite(seen[i])
-    for (const column of clean) finite &&= Number.isFinite(column[i])
-    prior[i] = finite ? (weights ? weights[i]! : 1) : 0
-    if (finite) continue
-    seen[i] = 0
-    for (const column of clean) column[i] = 0
+  const rows = rowsThatCount(columns, y, weights)
+  const pick = (values: ArrayLike<number>): Float64Array => {
+    const own = new Float64Array(rows.length)
+    for (let u = 0; u < rows.length; u++) own[u] = values[rows[u]!]!
+    return own
   }
-  const residual = new Float64Array(n)
-  const sizes = new Float64Array(n)
+  const clean = columns.map(pick)
+  const seen = pick(y)
+  const prior = weights ? pick(weights) : new Float64Array(rows.length).fill(1)
   let current = prior
-  let fit = leastSquares(clean, seen, current)
+  const first = leastSquares(clean, seen, prior)
+  if (!first) return null
+  let coefficients = first.coefficients
+  let residual = new Float64Array(rows.length)
+  let after = new Float64Array(rows.length)
+  const sizes = new Float64Array(rows.length)
+  residualsOf(clean, seen, coefficients, residual)
   let spread = Number.NaN
-  for (let round = 0; fit && round < rounds; round++) {
-    let count = 0
-    for (let i = 0; i < n; i++) {
-      let model = 0
-      for (let j = 0; j < clean.length; j++) model += clean[j]![i]! * fit.coefficients[j]!
-      residual[i] = seen[i]! - model
-      if (prior[i]! > 0) sizes[count++] = Math.abs(residual[i]!)
-    }
-    spread = MAD_TO_SIGMA * quantile(sizes.subarray(0, count), 0.5)
+  for (let round = 0; round < rounds; round++) {
+    for (let u = 0; u < sizes.length; u++) sizes[u] = Math.abs(residual[u]!)
+    spread = MAD_TO_SIGMA * quantile(sizes, 0.5)
     if (!(spread > 1e-12)) break
-    const next = new Float64Array(n)
-    for (let i = 0; i < n; i++) {
-      const u = residual[i]! / (4.685 * spread)
-      next[i] = Math.abs(u) < 1 ? prior[i]! * (1 - u * u) ** 2 : 0
+    const next = new Float64Array(rows.length)
+    for (let u = 0; u < next.length; u++) {
+      const off = residual[u]! / (4.685 * spread)
+      const inside = 1 - off * off
+      next[u] = inside > 0 ? prior[u]! * inside * inside : 0
     }
-    const refit = leastSquares(clean, seen, next)
+    const refit = weighted(clean, seen, next)
     if (!refit) break
-    let moved = 0
-    for (let j = 0; j < clean.length; j++)
-      moved = Math.max(
-        moved,
-        Math.abs(refit.coefficients[j]! - fit.coefficients[j]!) / refit.standardErrors[j]!,
-      )
-    fit = refit
+    residualsOf(clean, seen, refit.coefficients, after)
+    const moved = movedBy(coefficients, refit, after, next)
+    coefficients = refit.coefficients
     current = next
+    const kept = residual
+    residual = after
+    after = kept
     if (moved < 1e-3) break
   }
-  return fit ? { ...fit, weights: current, spread } : null
+  // the rounds only look for the weights, by normal equations; what is given is solved with all digits
+  const fit = current === prior ? first : leastSquares(clean, seen, current)
+  if (!fit) return null
+  const all = new Float64Array(n)
+  for (let u = 0; u < rows.length; u++) all[rows[u]!] = current[u]!
+  return { ...fit, weights: all, spread }
+}
+
+/** Rows where everything is finite and that carry weight. */
+function rowsThatCount(
+  columns: readonly ArrayLike<number>[],
+  y: ArrayLike<number>,
+  weights: ArrayLike<number> | null,
+): Int32Array {
+  const counts = new Uint8Array(y.length)
+  let rows = 0
+  for (let i = 0; i < counts.length; i++)
+    if (Number.isFinite(y[i]) && (weights === null || weights[i]! > 0)) counts[i] = 1
+  for (const column of columns)
+    for (let i = 0; i < counts.length; i++) if (!Number.isFinite(column[i])) counts[i] = 0
+  for (let i = 0; i < counts.length; i++) rows += counts[i]!
+  const found = new Int32Array(rows)
+  for (let i = 0, at = 0; i < counts.length; i++) if (counts[i] === 1) found[at++] = i
+  return found
+}
+
+function residualsOf(
+  columns: readonly Float64Array[],
+  y: Float64Array,
+  coefficients: Float64Array,
+  out: Float64Array,
+): void {
+  out.set(y)
+  for (let j = 0; j < columns.length; j++) {
+    const column = columns[j]!
+    const factor = coefficients[j]!
+    for (let i = 0; i < out.length; i++) out[i]! -= factor * column[i]!
+  }
+}
+
+interface Refit {
+  readonly coefficients: Float64Array
+  /** (XᵀWX)⁻¹'s diagonal. */
+  readonly inverse: Float64Array
+  readonly used: number
+}
+
+/** Weighted least squares by normal equations on columns of like size; by QR where they are nearly dependent. */
+function weighted(columns: readonly Float64Array[], y: Float64Array, weights: Float64Array): Refit | null {
+  const k = columns.length
+  const gram = new Float64Array(k * k)
+  const right = new Float64Array(k)
+  const pulled = new Float64Array(y.length)
+  let used = 0
+  for (let i = 0; i < weights.length; i++) if (weights[i]! > 0) used++
+  if (used < k) return null
+  for (let a = 0; a < k; a++) {
+    const left = columns[a]!
+    let sum = 0
+    for (let i = 0; i < pulled.length; i++) {
+      const each = weights[i]! * left[i]!
+      pulled[i] = each
+      sum += each * y[i]!
+    }
+    right[a] = sum
+    for (let b = 0; b <= a; b++) {
+      const other = columns[b]!
+      let product = 0
+      for (let i = 0; i < pulled.length; i++) product += pulled[i]! * other[i]!
+      gram[a * k + b] = product
+    }
+  }
+  const size = Float64Array.from({ length: k }, (_, a) => Math.sqrt(gram[a * k + a]!))
+  for (let a = 0; a < k; a++)
+    for (let b = 0; b <= a; b++) {
+      gram[a * k + b]! /= size[a]! * size[b]!
+      gram[b * k + a] = gram[a * k + b]!
+    }
+  const inverse = invertSymmetric(gram, k)
+  if (inverse) {
+    const scaled = times(
+      inverse,
+      right.map((value, a) => value / size[a]!),
+      k,
+    )
+    return {
+      coefficients: scaled.map((value, a) => value / size[a]!),
+      inverse: size.map((value, a) => inverse[a * k + a]! / (value * value)),
+      used,
+    }
+  }
+  const fit = leastSquares(columns, y, weights)
+  if (!fit) return null
+  return {
+    coefficients: fit.coefficients,
+    inverse: fit.coefficients.map((_, a) => fit.unscaledCovariance[a * k + a]!),
+    used,
+  }
+}
+
+/** How far a refit moved, in its own standard errors. */
+function movedBy(before: Float64Array, refit: Refit, residual: Float64Array, weights: Float64Array): number {
+  let squares = 0
+  for (let i = 0; i < residual.length; i++) squares += weights[i]! * residual[i]! * residual[i]!
+  const variance = squares / (refit.used - before.length)
+  let moved = 0
+  for (let j = 0; j < before.length; j++)
+    moved = Math.max(
+      moved,
+      Math.abs(refit.coefficients[j]! - before[j]!) / Math.sqrt(variance * refit.inverse[j]!),
+    )
+  return moved
 }

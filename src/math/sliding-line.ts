@@ -18,19 +18,27 @@ export function slidingLine(
   let sumV = 0
   let sumTT = 0
   let sumTV = 0
-  const add = (i: number, sign: 1 | -1): void => {
-    const v = values[i]!
-    if (!Number.isFinite(v)) return
-    const t = timeS[i]! - timeS[0]!
-    count += sign
-    sumT += sign * t
-    sumV += sign * v
-    sumTT += sign * t * t
-    sumTV += sign * t * v
-  }
   for (let i = 0; i < n; i++) {
-    while (to < n && timeS[to]! <= timeS[i]! + halfS) add(to++, 1)
-    while (timeS[from]! < timeS[i]! - halfS) add(from++, -1)
+    for (; to < n && timeS[to]! <= timeS[i]! + halfS; to++) {
+      const v = values[to]!
+      if (!Number.isFinite(v)) continue
+      const t = timeS[to]! - timeS[0]!
+      count++
+      sumT += t
+      sumV += v
+      sumTT += t * t
+      sumTV += t * v
+    }
+    for (; timeS[from]! < timeS[i]! - halfS; from++) {
+      const v = values[from]!
+      if (!Number.isFinite(v)) continue
+      const t = timeS[from]! - timeS[0]!
+      count--
+      sumT -= t
+      sumV -= v
+      sumTT -= t * t
+      sumTV -= t * v
+    }
     if (count < 3) continue
     const bottom = sumTT - (sumT * sumT) / count
     if (!(bottom > 1e-9)) continue

@@ -22,7 +22,8 @@ export function duration(spans: readonly Span[]): number {
 
 /** Is the moment inside one of the ascending spans (half-open)? */
 export function within(spans: readonly Span[], atS: number): boolean {
-  return spans.some(([from, to]) => atS >= from && atS < to)
+  for (let k = 0; k < spans.length; k++) if (atS >= spans[k]![0] && atS < spans[k]![1]) return true
+  return false
 }
 
 /** The stretches that are in both lists; both ascending and free of overlap. */

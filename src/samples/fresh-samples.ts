@@ -4,6 +4,14 @@ import type { Channel } from '../../shared/drive.ts'
 export function freshSamples(channel: Channel): { timeS: Float64Array; values: Float64Array } {
   const { fresh } = channel
   if (!fresh) return channel
-  const keep = (_: number, i: number): boolean => fresh[i] === 1
-  return { timeS: channel.timeS.filter(keep), values: channel.values.filter(keep) }
+  let count = 0
+  for (let i = 0; i < fresh.length; i++) if (fresh[i] === 1) count++
+  const timeS = new Float64Array(count)
+  const values = new Float64Array(count)
+  for (let i = 0, at = 0; i < fresh.length; i++) {
+    if (fresh[i] !== 1) continue
+    timeS[at] = channel.timeS[i]!
+    values[at++] = channel.values[i]!
+  }
+  return { timeS, values }
 }

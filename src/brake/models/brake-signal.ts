@@ -33,7 +33,7 @@ const SILENT_LEAST_S = 0.3
  */
 export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {
   const trace = facts.once(brakeTrace)
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   if (!trace || !speed || (trace.input !== 'pressure' && trace.input !== 'travel')) return null
   const { timeS, press } = trace
   const contact = facts.drive.channels.get('brake_switch')

@@ -56,7 +56,7 @@ const BITES = [0, 0.5, 1, 1.5, 2, 3]
  */
 export function brakeSplit(facts: Facts): BrakeSplit | null {
   const trace = facts.once(brakeTrace)
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   const torque = facts.once(motorTorque)
   if (!trace || !speed || !torque || torque.sign === 'unsigned') return null
   const windowS = Math.max(WINDOW_S, 4 * samplePeriod(speed.timeS))
@@ -183,7 +183,7 @@ interface Windows {
 
 function windows(facts: Facts, windowS: number): Windows {
   const trace = facts.once(brakeTrace)!
-  const speed = drivenSpeed(facts)!
+  const speed = facts.once(drivenSpeed)!
   const torque = facts.once(motorTorque)!
   const { timeS, values: kmh } = speed
   const presses = BITES.map((bite) =>

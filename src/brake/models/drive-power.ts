@@ -27,7 +27,7 @@ const WINDOW_S = 1
 export function drivePower(facts: Facts): DrivePower | null {
   const power = facts.once(packPower)
   const torque = facts.once(motorTorque)
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   const perKmh = rpmPerKmh(facts)
   if (!power || !torque || torque.from === 'power' || !speed || perKmh === null) return null
   const radPerKmh = (perKmh * 2 * Math.PI) / 60

@@ -1,7 +1,7 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
 import { jitter } from '../../math/jitter.ts'
 import { median, quantile, robustSpread } from '../../math/stats.ts'
-import { rangeAround, STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
+import { STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
 
 /** A jump of the map takes at least this share of the most torque. Study: brake maps, 2026-11-27. */
 const SHARE = 0.12
@@ -23,12 +23,9 @@ export function stepPress(trace: BrakeTrace): number | null {
   if (presses.length < 20) return null
   const peak = -quantile(shown, 0.002)
   const slope = (STEEPEST * peak) / Math.max(1e-6, quantile(presses, 0.98))
-  const jumps = torqueJumps(
-    trace,
-    jitter(shown),
-    (from, to) => slope * rangeAround(press, from, to),
-    () => 0,
-  ).filter((each) => each.nm > SHARE * peak && each.sureNm > 0.5 * SHARE * peak)
+  const jumps = torqueJumps(trace, jitter(shown), { press, slope, faded: null, ends: false }).filter(
+    (each) => each.nm > SHARE * peak && each.sureNm > 0.5 * SHARE * peak,
+  )
   const at: number[] = []
   for (const [from, to] of trace.applications) {
     const own = jumps.filter((each) => timeS[each.to]! >= from && timeS[each.to]! <= to)

@@ -6,7 +6,7 @@ import { arrivedPress } from './press-response.ts'
 import { heldBack } from './regen-limited.ts'
 import { regenMap } from './regen-map.ts'
 import { slowingNm } from './slowing-map.ts'
-import { type Jump, rangeAround, STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
+import { type Jump, STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
 
 export interface RegenStep {
   /** Largest jump that the driver's press does not explain, N·m. */
@@ -60,15 +60,10 @@ export function regenStep(facts: Facts): RegenStep | null {
   const arrived = arrivedPress(trace, fit.response)
   const smooth = { ...map, step: null }
   const faded = (from: number, to: number): number =>
-    faint ? 0 : slowingNm(smooth, press[to]!, kmh[to]!) - slowingNm(smooth, press[to]!, kmh[from - 1]!)
+    slowingNm(smooth, press[to]!, kmh[to]!) - slowingNm(smooth, press[to]!, kmh[from - 1]!)
   const own = notTheLimits(
     facts,
-    torqueJumps(
-      trace,
-      noise,
-      (from, to) => slope * rangeAround(arrived, from, to) + Math.abs(faded(from, to)),
-      (from, to) => slope * (arrived[to]! - arrived[from]!) + faded(from, to),
-    ),
+    torqueJumps(trace, noise, { press: arrived, slope, faded: faint ? null : faded, ends: true }),
     timeS,
   )
   const windowOf = (jump: Jump): number => timeS[jump.to]! - timeS[jump.from]!

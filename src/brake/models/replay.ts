@@ -2,11 +2,12 @@ import type { RegenMap, Review } from '../../../shared/review.ts'
 import type { ReplayModel } from './replay-model.ts'
 import {
   aboveFades,
+  brakeLeft,
   crossingOf,
+  liftPartNm,
   reachedAt,
   type SlowingMap,
-  slowingAt,
-  slowingNm,
+  slowingWith,
   totalNm,
   withTotal,
 } from './slowing-map.ts'
@@ -127,6 +128,7 @@ function drive(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver, fric
   const { driven, power, biteBar } = model
   const run: Run = { gainedWh: 0, peakA: 0, brakingS: 0, limitedS: 0, pressDeceleration: 0, pressSquare: 0 }
   const fast = Math.max(aboveFades(shape), aboveFades(driven))
+  const drivenW = asDrivenW(model)
   for (let k = 0; k < model.samples; k++) {
     const dt = model.dtS[k]!
     const watts = model.watts[k]!
@@ -138,17 +140,18 @@ function drive(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver, fric
     const held = model.limited[k] === 1
     const unexplained = held ? 0 : asDriven - model.explainedNm[k]!
     const friction = frictionNm === null ? 0 : frictionNm * Math.max(0, bar - biteBar)
+    const left = brakeLeft(shape, kmh)
+    const lift = liftPartNm(shape, kmh)
     let press = bar
-    let nm: number
-    if (driver === 'same-pressure' || frictionNm === null)
-      nm = slowingNm(shape, model.arrived[k]!, kmh) + unexplained
-    else {
-      press = pressFor(shape, kmh, asDriven + friction - unexplained, frictionNm, biteBar - behind) + behind
-      nm = slowingNm(shape, press - behind, kmh) + unexplained
+    let arrived = model.arrived[k]!
+    if (driver === 'same-deceleration' && frictionNm !== null) {
+      const asked = asDriven + friction - unexplained
+      press = pressWith(shape, kmh, left, lift, asked, frictionNm, biteBar - behind) + behind
+      arrived = press - behind
     }
-    nm = Math.max(0, nm)
+    let nm = Math.max(0, slowingWith(shape, arrived, left, lift) + unexplained)
     const most = model.allowedNm[k]!
-    const asks = slowingNm(shape, press - behind, kmh) > 2
+    const asks = slowingWith(shape, press - behind, left, lift) > 2
     let atLimit = false
     if (nm > most) {
       atLimit = true
@@ -164,7 +167,7 @@ function drive(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver, fric
       step = before > 0.1 && after > 0.1 ? dt * Math.min(4, Math.max(0.25, before / after)) : dt
     }
     const omega = model.omega[k]!
-    const now = watts + power.watts(-nm, omega) - power.watts(-asDriven, omega)
+    const now = watts + power.watts(-nm, omega) - drivenW[k]!
     run.gainedWh += (Math.max(0, -now) * step - Math.max(0, -watts) * dt) / 3600
     const volts = model.volts[k]!
     const first = now / volts
@@ -194,39 +197,74 @@ export function pressFor(
   frictionNm: number,
   biteBar: number,
 ): number {
-  const at = slowingAt(shape, kmh)
-  const total = (bar: number): number => at(bar) + frictionNm * Math.max(0, bar - biteBar)
-  if (nm <= total(0)) return 0
+  return pressWith(shape, kmh, brakeLeft(shape, kmh), liftPartNm(shape, kmh), nm, frictionNm, biteBar)
+}
+
+/** The same with what the speed leaves of the brake part and the lift-off part there. */
+function pressWith(
+  shape: SlowingMap,
+  kmh: number,
+  left: number,
+  lift: number,
+  nm: number,
+  frictionNm: number,
+  biteBar: number,
+): number {
+  if (nm <= totalAt(shape, 0, left, lift, frictionNm, biteBar)) return 0
   const count = knotsOf(shape, kmh, Math.max(0, biteBar))
   for (let k = 0; k < count; k++) {
     const low = KNOTS[k]!
-    const atLow = total(low + NEXT_TO)
+    const atLow = totalAt(shape, low + NEXT_TO, left, lift, frictionNm, biteBar)
     if (nm <= atLow) return low
     if (k + 1 === count) break
     const high = KNOTS[k + 1]!
-    const atHigh = total(high - NEXT_TO)
+    const atHigh = totalAt(shape, high - NEXT_TO, left, lift, frictionNm, biteBar)
     if (nm <= atHigh && atHigh > atLow) return low + ((nm - atLow) / (atHigh - atLow)) * (high - low)
   }
   const last = KNOTS[count - 1]!
-  return last + (nm - total(last + NEXT_TO)) / frictionNm
+  return last + (nm - totalAt(shape, last + NEXT_TO, left, lift, frictionNm, biteBar)) / frictionNm
 }
+
+/** Torque of the map and friction together at a press, N·m. */
+function totalAt(
+  shape: SlowingMap,
+  bar: number,
+  left: number,
+  lift: number,
+  frictionNm: number,
+  biteBar: number,
+): number {
+  return slowingWith(shape, bar, left, lift) + frictionNm * Math.max(0, bar - biteBar)
+}
+
+/** Battery power that the torque as driven stands for, by the power model, W: the same for every map. */
+function asDrivenW(model: ReplayModel): Float64Array {
+  const known = AS_DRIVEN.get(model)
+  if (known) return known
+  const watts = model.drivenNm.map((nm, k) => model.power.watts(-nm, model.omega[k]!))
+  AS_DRIVEN.set(model, watts)
+  return watts
+}
+
+const AS_DRIVEN = new WeakMap<ReplayModel, Float64Array>()
 
 /** The map's bends and the bite, ascending, into `KNOTS`: this runs for every moment of a drive, so nothing is allocated. */
 function knotsOf(shape: SlowingMap, kmh: number, bite: number): number {
-  let count = 0
-  const put = (bar: number): void => {
-    if (!(bar >= 0)) return
-    let k = count++
-    for (; k > 0 && KNOTS[k - 1]! > bar; k--) KNOTS[k] = KNOTS[k - 1]!
-    KNOTS[k] = bar
-  }
-  put(0)
-  put(bite)
-  put(shape.start)
-  put(reachedAt(shape))
-  if (shape.step) put(shape.step.at)
-  if (shape.form === 'larger') put(crossingOf(shape, kmh))
+  KNOTS[0] = 0
+  let count = putKnot(1, bite)
+  count = putKnot(count, shape.start)
+  count = putKnot(count, reachedAt(shape))
+  if (shape.step) count = putKnot(count, shape.step.at)
+  if (shape.form === 'larger') count = putKnot(count, crossingOf(shape, kmh))
   return count
+}
+
+function putKnot(count: number, bar: number): number {
+  if (!(bar >= 0)) return count
+  let k = count
+  for (; k > 0 && KNOTS[k - 1]! > bar; k--) KNOTS[k] = KNOTS[k - 1]!
+  KNOTS[k] = bar
+  return count + 1
 }
 
 const KNOTS = new Float64Array(8)

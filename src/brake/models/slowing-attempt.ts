@@ -1,9 +1,9 @@
-import { lagged } from '../../math/follow-delay.ts'
 import { type NonlinearFit, nonlinearFit } from '../../math/nonlinear-fit.ts'
 import { quantile } from '../../math/stats.ts'
-import { LAG_NONE_S, type Response } from './press-response.ts'
+import type { Response } from './press-response.ts'
 import { pressThrough, type RegenRows } from './regen-rows.ts'
 import { type Form, type SlowingMap, slowingNm } from './slowing-map.ts'
+import { SlowingRows } from './slowing-predict.ts'
 
 /** What an attempt takes as given; the rest is fitted. */
 export interface Setup {
@@ -67,9 +67,9 @@ export const better = (a: Attempt | null, b: Attempt): Attempt => (a && a.cost *
 
 /** Robust nonlinear least squares from a guess; see `regenMap` for the model. */
 export function attempt(rows: RegenRows, setup: Setup, rounds: number, from: ArrayLike<number>): Attempt {
-  const top = quantile(rows.press, 0.998)
-  const peak = quantile(rows.nm, 0.998)
-  const fadeTop = Math.max(5, 0.6 * quantile(rows.kmh, 0.9))
+  const { top, peak, fast } = sizesOf(rows)
+  const fadeTop = Math.max(5, 0.6 * fast)
+  const slowing = new SlowingRows(rows)
   const fixed = setup.liftNm
   const { deadS, back } = setup
   // one parameter in eleven is the lag: the others ask for the press of the same lag again
@@ -83,9 +83,16 @@ export function attempt(rows: RegenRows, setup: Setup, rounds: number, from: Arr
     return press
   }
   const settled = setup.lagOn === 'torque' ? at(0) : null
-  const power = peak * quantile(rows.kmh, 0.9)
+  const power = peak * fast
   const fit = nonlinearFit(
-    (p, out) => predict(rows, settled ?? at(p[P.lag]!), setup, p, out),
+    (p, out) =>
+      slowing.predict(
+        mapOf(setup, p),
+        settled ?? at(p[P.lag]!),
+        setup.power ? p[P.power]! : null,
+        settled ? p[P.lag]! : 0,
+        out,
+      ),
     rows.nm,
     Array.from(from),
     [0.05 * top, 0.1 * top, 0.1 * peak, 0.5, 0.5, 0.05, 0.05 * peak, 0.1 * power, 0.1 * peak, 0.5, 0.5],
@@ -107,11 +114,31 @@ export function attempt(rows: RegenRows, setup: Setup, rounds: number, from: Arr
     rows.run,
     { rounds },
   )
-  const misfit = fit.residuals.map(
-    (r) => Math.min(Math.hypot(r, FLOOR_SHARE * peak), CAP_SHARE * peak) ** 1.5,
-  )
-  return { setup, fit, misfit, cost: misfit.reduce((sum, each) => sum + each, 0) }
+  const misfit = new Float64Array(fit.residuals.length)
+  const [floor, cap] = [FLOOR_SHARE * peak, CAP_SHARE * peak]
+  let cost = 0
+  for (let i = 0; i < misfit.length; i++) {
+    const size = Math.min(Math.sqrt(fit.residuals[i]! ** 2 + floor * floor), cap)
+    misfit[i] = size * Math.sqrt(size)
+    cost += misfit[i]!
+  }
+  return { setup, fit, misfit, cost }
 }
+
+/** Most press and torque of the rows, strays aside, and a speed that most are below: asked for by every attempt. */
+function sizesOf(rows: RegenRows): { top: number; peak: number; fast: number } {
+  const known = SIZES.get(rows)
+  if (known) return known
+  const sizes = {
+    top: quantile(rows.press, 0.998),
+    peak: quantile(rows.nm, 0.998),
+    fast: quantile(rows.kmh, 0.9),
+  }
+  SIZES.set(rows, sizes)
+  return sizes
+}
+
+const SIZES = new WeakMap<RegenRows, { top: number; peak: number; fast: number }>()
 
 export function mapOf(setup: Setup, p: ArrayLike<number>): SlowingMap {
   const fade = [p[P.fade]!, p[P.fade]! + p[P.width]!] as const
@@ -137,30 +164,4 @@ export function askedNm(rows: RegenRows, { setup, fit }: Attempt): Float64Array 
   const map = mapOf(setup, fit.parameters)
   const press = pressThrough(rows, { ...setup, lagS: fit.parameters[P.lag]! })
   return press.map((bar, i) => slowingNm(map, bar, rows.kmh[i]!))
-}
-
-function predict(
-  rows: RegenRows,
-  press: Float64Array,
-  setup: Setup,
-  p: Float64Array,
-  out: Float64Array,
-): void {
-  const map = mapOf(setup, p)
-  const power = p[P.power]!
-  for (let i = 0; i < out.length; i++) {
-    const kmh = rows.kmh[i]!
-    out[i] = Math.min(slowingNm(map, press[i]!, kmh), power / kmh)
-  }
-  const lag = p[P.lag]!
-  if (setup.lagOn === 'press' || lag <= LAG_NONE_S) return
-  let state = 0
-  let before = 0
-  for (let i = 0; i < out.length; i++) {
-    const now = out[i]!
-    const fresh = i === 0 || rows.run[i] !== rows.run[i - 1]
-    state = fresh ? rows.nm[i]! : lagged(state, before, now, rows.timeS[i]! - rows.timeS[i - 1]!, lag)
-    before = now
-    out[i] = state
-  }
 }

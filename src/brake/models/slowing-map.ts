@@ -30,15 +30,16 @@ export interface SlowingMap {
 
 /** Slowing torque at a press and speed, N·m ≥ 0, before any delay or limit. */
 export function slowingNm(map: SlowingMap, press: number, kmh: number): number {
-  return joined(map, press, brakePartNm(map, press, kmh), liftPartNm(map, kmh))
+  return slowingWith(map, press, brakeLeft(map, kmh), liftPartNm(map, kmh))
 }
 
-/** The same at one speed, for many presses. */
-export function slowingAt(map: SlowingMap, kmh: number): (press: number) => number {
-  const lift = liftPartNm(map, kmh)
-  const left = ramp(kmh, map.fade[0], map.fade[1])
-  return (press) => joined(map, press, left * unfadedNm(map, press), lift)
+/** The same where what the speed leaves of the brake part, and the lift-off part there, are known: for many presses. */
+export function slowingWith(map: SlowingMap, press: number, left: number, liftNm: number): number {
+  return joined(map, press, unfadedNm(map, press) * left, liftNm)
 }
+
+/** What the speed leaves of the brake part, 0 to 1. */
+export const brakeLeft = (map: SlowingMap, kmh: number): number => ramp(kmh, map.fade[0], map.fade[1])
 
 function joined({ form, start }: SlowingMap, press: number, brake: number, lift: number): number {
   if (form === 'sum') return lift + brake
@@ -52,7 +53,7 @@ function unfadedNm(map: SlowingMap, press: number): number {
 }
 
 export function brakePartNm(map: SlowingMap, press: number, kmh: number): number {
-  return unfadedNm(map, press) * ramp(kmh, map.fade[0], map.fade[1])
+  return unfadedNm(map, press) * brakeLeft(map, kmh)
 }
 
 export function liftPartNm(map: SlowingMap, kmh: number): number {

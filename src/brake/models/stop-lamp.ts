@@ -40,7 +40,7 @@ const HELD_S = 0.5
 export function stopLamp(facts: Facts): StopLamp | null {
   const lamp = facts.drive.channels.get('brake_lamp')
   const trace = facts.once(brakeTrace)
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   if (!lamp || lamp.polarity === null || !trace || trace.input === 'none' || !speed) return null
   const gradient = facts.drive.channels.get('gradient')
   const plusMinusMs2 = Math.hypot(READING_MS2, gradient ? 0.1 : SLOPE_MS2)

@@ -20,46 +20,56 @@ const REGEN_NM = 2
 /** After a press ends its torque is still looked at, s. */
 const AFTER_S = 0.3
 
+/** What press and speed explain of a change of torque. */
+export interface Explained {
+  /** The press as it arrives, and the steepest that torque may follow it, N·m per unit. */
+  readonly press: Float64Array
+  readonly slope: number
+  /** What the speed alone explains from one sample to another, N·m, signed; null where nothing. */
+  readonly faded: ((from: number, to: number) => number) | null
+  /** Does what the press explains from end to end come off the change? */
+  readonly ends: boolean
+}
+
 /**
- * The largest jump at each moment of the presses: over windows of up to 160 ms (two samples at 10 Hz).
- * `explained(from, to)` is the most that press and speed explain between two samples, `between` what they explain from
- * end to end (signed).
+ * The largest jump at each moment of the presses: over windows of up to 160 ms (two samples at 10 Hz). The most that the
+ * press explains in a window is its slope times the widest change of the press around it.
  */
-export function torqueJumps(
-  trace: BrakeTrace,
-  noiseNm: number,
-  explained: (from: number, to: number) => number,
-  between: (from: number, to: number) => number,
-): Jump[] {
+export function torqueJumps(trace: BrakeTrace, noiseNm: number, explained: Explained): Jump[] {
   const { timeS, released } = trace
+  const { press, slope, faded, ends } = explained
   const shown = trace.requestNm ?? trace.torqueNm
   const longest = Math.max(2, Math.round(JERK_S / trace.periodS))
   const jumps: Jump[] = []
   for (const [start, end] of trace.applications) {
     for (let i = indexAt(timeS, start - 1e-9) + 1; i < timeS.length && timeS[i]! <= end + AFTER_S; i++) {
       if (!(shown[i]! < REGEN_NM) || released[i] !== 1) continue
-      let best: Jump | null = null
-      for (let span = 1; span <= longest && i - span >= 1; span++) {
-        const j = i - span
-        if (!(shown[j]! < REGEN_NM) || released[j] !== 1 || timeS[i]! - timeS[j]! > 2 * JERK_S) break
-        const change = shown[j]! - shown[i]!
-        const sureNm = Math.abs(change) - explained(j, i) - 3 * noiseNm
-        if (sureNm > 0 && (!best || sureNm > best.sureNm))
-          best = { from: j, to: i, sureNm, nm: change - between(j, i) }
+      let [sure, from, nm] = [0, -1, 0]
+      // the press from one sample before the window to one after it: the window grows backwards
+      let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY]
+      for (let k = i; k <= Math.min(i + 1, press.length - 1); k++) {
+        if (press[k]! < low) low = press[k]!
+        if (press[k]! > high) high = press[k]!
       }
-      if (best) jumps.push(best)
+      for (let j = i - 1; j >= Math.max(1, i - longest); j--) {
+        if (!(shown[j]! < REGEN_NM) || released[j] !== 1 || timeS[i]! - timeS[j]! > 2 * JERK_S) break
+        for (let k = j === i - 1 ? j : j - 1; k >= j - 1; k--) {
+          if (press[k]! < low) low = press[k]!
+          if (press[k]! > high) high = press[k]!
+        }
+        const change = shown[j]! - shown[i]!
+        const byPress = slope * (high - low)
+        // most moments end here, before what the speed explains is asked
+        if (!(Math.abs(change) - byPress - 3 * noiseNm > sure)) continue
+        const bySpeed = faded ? faded(j, i) : 0
+        const sureNm = Math.abs(change) - (byPress + Math.abs(bySpeed)) - 3 * noiseNm
+        if (!(sureNm > sure)) continue
+        sure = sureNm
+        from = j
+        nm = change - (ends ? slope * (press[i]! - press[j]!) + bySpeed : 0)
+      }
+      if (from >= 0) jumps.push({ from, to: i, sureNm: sure, nm })
     }
   }
   return jumps
-}
-
-/** Lowest and highest value from one sample before to one after. */
-export function rangeAround(values: Float64Array, from: number, to: number): number {
-  let low = Number.POSITIVE_INFINITY
-  let high = Number.NEGATIVE_INFINITY
-  for (let k = Math.max(0, from - 1); k <= Math.min(to + 1, values.length - 1); k++) {
-    if (values[k]! < low) low = values[k]!
-    if (values[k]! > high) high = values[k]!
-  }
-  return high - low
 }

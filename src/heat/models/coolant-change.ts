@@ -1,5 +1,6 @@
 import { leastSquares } from '../../math/least-squares.ts'
 import { mean } from '../../math/stats.ts'
+import { invertSymmetric, times } from '../../math/symmetric.ts'
 import { DRIVE_LAGS_S, lagged } from './coolant-flow.ts'
 import type { CoolantSeries } from './coolant-series.ts'
 
@@ -29,6 +30,8 @@ const STANDS_STILL = 0.25
 const BETTER = 25
 /** Warming that no error of the sensors makes, K. */
 const LEAST_C = 0.7
+/** No fit of rows of sensors leaves less, K. Common practice, no source. */
+const LEAST_SPREAD_C = 0.02
 /** The search needs no finer rows than this many. */
 const ROWS = 160
 /** Factors that are tried for the answer after the moment. */
@@ -71,8 +74,8 @@ export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
       base,
       at,
       factor,
-      squares: Math.max(fit.sumOfSquares, rows * 0.02 ** 2),
-      // of hundreds of fits two are asked for these
+      squares: Math.max(fit.sumOfSquares, rows * LEAST_SPREAD_C ** 2),
+      // of the few dozen fits two are asked for these
       expectedC: () =>
         base.reduce((sum, column, k) => sum + fit.coefficients[k]! * mean(column.subarray(at)), 0),
       residual: () =>
@@ -88,11 +91,19 @@ export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
     !a || (b && b.squares < a.squares) ? b : a
   const steady = bases.map((base) => fitAt(base, rows, 1)).reduce(better, null)
   if (!steady) return whole
-  let best: Fitted | null = null
+  let found: { base: readonly Float64Array[]; at: number; factor: number; squares: number } | null = null
   for (let k = 0; k <= 15; k++) {
     const at = Math.round(rows * (0.2 + 0.04 * k))
-    for (const base of bases) for (const factor of FACTORS) best = better(best, fitAt(base, at, factor))
+    for (const base of bases) {
+      const sums = productsAbout(base, warmedC, at)
+      for (const factor of FACTORS) {
+        const squares = squaresLeft(sums, factor) ?? fitAt(base, at, factor)?.squares
+        if (squares !== undefined && (!found || squares < found.squares))
+          found = { base, at, factor, squares }
+      }
+    }
   }
+  const best = found && fitAt(found.base, found.at, found.factor)
   if (!best) return whole
   const independent = independentRows(best.residual(), stride * series.stepS)
   const half = rows >> 1
@@ -121,6 +132,57 @@ export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
       turn: less ? 'less-flow' : 'stands-still',
     },
   }
+}
+
+/** Sums of products of a base's columns, of ones and of what is fitted, before and after a moment. */
+interface Products {
+  readonly rows: number
+  /** Columns with each other and with ones, (columns + 1)² row-major; and each with what is fitted. */
+  readonly before: Float64Array
+  readonly after: Float64Array
+  readonly rightBefore: Float64Array
+  readonly rightAfter: Float64Array
+  readonly square: number
+}
+
+function productsAbout(base: readonly Float64Array[], y: Float64Array, at: number): Products {
+  const k = base.length + 1
+  const columns = [...base, new Float64Array(y.length).fill(1)]
+  const dot = (a: Float64Array, b: Float64Array, from: number, to: number): number => {
+    let sum = 0
+    for (let i = from; i < to; i++) sum += a[i]! * b[i]!
+    return sum
+  }
+  const grams = (from: number, to: number): Float64Array =>
+    Float64Array.from({ length: k * k }, (_, j) =>
+      dot(columns[Math.floor(j / k)]!, columns[j % k]!, from, to),
+    )
+  const rights = (from: number, to: number): Float64Array =>
+    Float64Array.from(columns, (column) => dot(column, y, from, to))
+  const n = y.length
+  return {
+    rows: n,
+    before: grams(0, at),
+    after: grams(at, n),
+    rightBefore: rights(0, at),
+    rightAfter: rights(at, n),
+    square: dot(y, y, 0, n),
+  }
+}
+
+/** Squares that a factor after the moment leaves, from the sums alone; null where the columns are nearly dependent. */
+function squaresLeft(sums: Products, factor: number): number | null {
+  const k = sums.rightBefore.length
+  const scale = Float64Array.from({ length: k }, (_, a) => (a === k - 1 ? 1 : factor))
+  const gram = sums.before.map(
+    (value, j) => value + scale[Math.floor(j / k)]! * scale[j % k]! * sums.after[j]!,
+  )
+  const right = sums.rightBefore.map((value, a) => value + scale[a]! * sums.rightAfter[a]!)
+  const inverse = invertSymmetric(gram, k)
+  if (!inverse) return null
+  const coefficients = times(inverse, right, k)
+  const explained = coefficients.reduce((sum, value, a) => sum + value * right[a]!, 0)
+  return Math.max(sums.square - explained, sums.rows * LEAST_SPREAD_C ** 2)
 }
 
 interface Fitted {

@@ -40,7 +40,7 @@ export function pedalAndTorque(facts: Facts): PedalAndTorque | null {
   }
   const motor = facts.drive.channels.get('motor_speed')
   const rpm = motor ? linearAt(motor, timeS, STALE_S) : new Float64Array(timeS.length).fill(Number.NaN)
-  const speed = drivenSpeed(facts)
+  const speed = facts.once(drivenSpeed)
   const backwards = motor ? motor.values.filter((value) => value < -60).length > 5 : false
   return {
     timeS,
