@@ -4,7 +4,7 @@
  * Tables: every figure is a fresh process (nothing warmed up), all methods in turn inside each of five rounds, medians;
  * milliseconds from file path to finished columns, loading the library included. The other readers are installed by
  * their own names into a folder under node_modules/.cache, never into the project.
- * Frames: see `frames.ts`.
+ * Frames: see `frames.ts`. `npm run bench -- review [HOURS]`: whole reviews, see `review.ts`.
  */
 import { execFileSync } from 'node:child_process'
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
@@ -12,6 +12,7 @@ import { cpus, totalmem } from 'node:os'
 import { join } from 'node:path'
 import { benchFrames, frameBenchLines } from './frames.ts'
 import { COLUMNS, generatedFiles, ROWS } from './generate.ts'
+import { benchReviews } from './review.ts'
 
 const ROOT = join(import.meta.dirname, '../..')
 const FOLDER = join(ROOT, 'node_modules/.cache/aftermile-bench')
@@ -105,19 +106,25 @@ function benchTable(what: string, file: string): string[] {
   ]
 }
 
-prepare()
-const files = generatedFiles(FOLDER)
-console.log(
-  `${cpus().length} × ${cpus()[0]?.model.trim()}, ${(totalmem() / 2 ** 30).toFixed(0)} GiB, Node ${process.version}, ${process.platform}; ${ROUNDS} rounds`,
-)
-console.log(
-  `csv-parse ${version('csv-parse')}, ${Object.entries(PEERS)
-    .map((peer) => peer.join(' '))
-    .join(', ')}`,
-)
-console.log(benchTable('Dense table', files.dense).join('\n'))
-console.log(benchTable('Sparse table', files.sparse).join('\n'))
-console.log(`\n${frameBenchLines(await benchFrames()).join('\n')}`)
+const [what, hours] = process.argv.slice(2)
+if (what === 'review') benchReviews(Number(hours ?? 10))
+else await benchReaders()
+
+async function benchReaders(): Promise<void> {
+  prepare()
+  const files = generatedFiles(FOLDER)
+  console.log(
+    `${cpus().length} × ${cpus()[0]?.model.trim()}, ${(totalmem() / 2 ** 30).toFixed(0)} GiB, Node ${process.version}, ${process.platform}; ${ROUNDS} rounds`,
+  )
+  console.log(
+    `csv-parse ${version('csv-parse')}, ${Object.entries(PEERS)
+      .map((peer) => peer.join(' '))
+      .join(', ')}`,
+  )
+  console.log(benchTable('Dense table', files.dense).join('\n'))
+  console.log(benchTable('Sparse table', files.sparse).join('\n'))
+  console.log(`\n${frameBenchLines(await benchFrames()).join('\n')}`)
+}
 
 function version(name: string): string {
   return (
