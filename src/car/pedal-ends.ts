@@ -1,6 +1,7 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../facts/facts.ts'
+import { picked } from '../math/picked.ts'
 import { robustLeastSquares } from '../math/robust-least-squares.ts'
 import { within } from '../math/spans.ts'
 import { extremes, median, quantile } from '../math/stats.ts'
@@ -179,9 +180,9 @@ function pairs(
   const second = linearAt(two, at)
   const keep = at.map((_, i) => i).filter((i) => Number.isFinite(second[i]))
   return {
-    timeS: Float64Array.from(keep, (i) => at[i]!),
-    raw1: Float64Array.from(keep, (i) => first[i]!),
-    raw2: Float64Array.from(keep, (i) => second[i]!),
+    timeS: picked(at, keep),
+    raw1: picked(first, keep),
+    raw2: picked(second, keep),
   }
 }
 

@@ -1,5 +1,6 @@
 import type { Facts } from '../facts/facts.ts'
 import { jitter } from '../math/jitter.ts'
+import { picked } from '../math/picked.ts'
 import { selectInPlace } from '../math/select.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
 import { indexAt, linearAt, samplePeriod } from '../samples/on-one-clock.ts'
@@ -53,7 +54,7 @@ export function pedalTravel(facts: Facts): PedalTravel | null {
     while (span < powered.length && powered[span]![1] <= at) span++
     if (span < powered.length && powered[span]![0] <= at) kept.push(i)
   }
-  const pick = (values: Float64Array): Float64Array => Float64Array.from(kept, (i) => values[i]!)
+  const pick = (values: Float64Array): Float64Array => picked(values, kept)
   const raw1 = pick(first.values)
   const raw2 = pick(secondAt)
   const percent = (raw: Float64Array, [released, pressed]: readonly [number, number]): Float64Array =>

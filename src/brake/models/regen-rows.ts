@@ -1,5 +1,6 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
 import { jitter } from '../../math/jitter.ts'
+import { picked } from '../../math/picked.ts'
 import { quantile } from '../../math/stats.ts'
 import { type Response, respond } from './press-response.ts'
 import type { LimitMarks } from './regen-limits.ts'
@@ -60,7 +61,7 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     presses.push(app)
     last = i
   }
-  const pick = (values: Float64Array): Float64Array => Float64Array.from(keep, (i) => values[i]!)
+  const pick = (values: Float64Array): Float64Array => picked(values, keep)
   return {
     timeS: pick(trace.timeS),
     press: pick(trace.press),
@@ -70,8 +71,8 @@ export function regenRows(trace: BrakeTrace, limits: LimitMarks | null, most: nu
     application: Int32Array.from(presses),
     suspect: Uint8Array.from(keep, (i) => limits?.suspect[i] ?? 0),
     past: {
-      timeS: Float64Array.from(seen, (i) => trace.timeS[i]!),
-      press: Float64Array.from(seen, (i) => trace.press[i]!),
+      timeS: picked(trace.timeS, seen),
+      press: picked(trace.press, seen),
       at: Int32Array.from(places),
     },
   }
@@ -141,9 +142,9 @@ export function coasting(trace: BrakeTrace): { kmh: Float64Array; nm: Float64Arr
       keep.push(i)
   }
   return {
-    kmh: Float64Array.from(keep, (i) => trace.kmh[i]!),
+    kmh: picked(trace.kmh, keep),
     nm: Float64Array.from(keep, (i) => -shown[i]!),
-    timeS: Float64Array.from(keep, (i) => trace.timeS[i]!),
+    timeS: picked(trace.timeS, keep),
   }
 }
 

@@ -1,6 +1,7 @@
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { packPower } from '../../car/pack-power.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { picked } from '../../math/picked.ts'
 import { indexAt, linearAt } from '../../samples/on-one-clock.ts'
 import { brakeEnergy } from './brake-energy.ts'
 import { brakeSplit } from './brake-split.ts'
@@ -80,7 +81,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
       i += stride
     )
       if (trace.kmh[i]! > 0 && Number.isFinite(trace.press[i]! + trace.torqueNm[i]!)) keep.push(i)
-  const pick = (values: ArrayLike<number>): Float64Array => Float64Array.from(keep, (i) => values[i]!)
+  const pick = (values: ArrayLike<number>): Float64Array => picked(values, keep)
   const timeS = pick(trace.timeS)
   const template = facts.drive.channels.get('pack_current')!
   const onTrace = (values: Float64Array): Float64Array =>
@@ -167,7 +168,7 @@ export function thinned(model: ReplayModel, every: number): ReplayModel {
     }
     dtS[dtS.length - 1] = dtS[dtS.length - 1]! + model.dtS[k]!
   }
-  const pick = (values: Float64Array): Float64Array => Float64Array.from(keep, (k) => values[k]!)
+  const pick = (values: Float64Array): Float64Array => picked(values, keep)
   return {
     ...model,
     samples: keep.length,

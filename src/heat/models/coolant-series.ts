@@ -1,6 +1,7 @@
 import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { leastSquares } from '../../math/least-squares.ts'
+import { picked } from '../../math/picked.ts'
 import { mean, median } from '../../math/stats.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
 import { moduleTemperatures } from './module-temperatures.ts'
@@ -70,7 +71,7 @@ export function coolantSeries(facts: Facts): CoolantSeries | null {
   const rest = rested.length >= 5 ? median(rested.map(difference)) : Number.NaN
   const offset = Math.abs(rest) < MOST_OFFSET_C ? rest : 0
   const grid = facts.once(moduleTemperatures)
-  const pick = (series: Float64Array): Float64Array => Float64Array.from(kept, (i) => series[i]!)
+  const pick = (series: Float64Array): Float64Array => picked(series, kept)
   const timeS = pick(all)
   const modules = grid
     ? grid.modules.map((module) => linearAt({ timeS: grid.timeS, values: module.celsius }, timeS))

@@ -1,5 +1,6 @@
 import type { Facts } from '../../facts/facts.ts'
 import { leastSquares } from '../../math/least-squares.ts'
+import { picked } from '../../math/picked.ts'
 import { mean } from '../../math/stats.ts'
 import { cellPeers } from '../../pack/models/cell-peers.ts'
 
@@ -63,7 +64,7 @@ export function moduleResistance(facts: Facts): ModuleResistance | null {
         if (Number.isFinite(own[bin]! + pack[bin]! + design.fast[bin]! + design.slow[0]![bin]!))
           rows.push(bin)
       if (rows.length < 40) return Number.NaN
-      const pick = (series: Float64Array): Float64Array => Float64Array.from(rows, (bin) => series[bin]!)
+      const pick = (series: Float64Array): Float64Array => picked(series, rows)
       const fast = pick(design.fast)
       const centre = mean(fast)
       if (!(Math.sqrt(mean(fast.map((a) => (a - centre) ** 2))) > LEAST_SPREAD_A)) return Number.NaN

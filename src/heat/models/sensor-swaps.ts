@@ -1,5 +1,6 @@
 import { fallPerKelvin, warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { picked } from '../../math/picked.ts'
 import { mean, median } from '../../math/stats.ts'
 import { moduleResistance } from './module-resistance.ts'
 import { type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
@@ -66,7 +67,7 @@ export function sensorSwaps(facts: Facts): SensorSwaps | null {
   )
   if (kept.length < 2 || sensors.length < 3) return null
   const deviation = (values: ArrayLike<number>): Float64Array => {
-    const own = Float64Array.from(kept, (part) => values[part]!)
+    const own = picked(values, kept)
     const centre = mean(own)
     return own.map((value) => value - centre)
   }

@@ -1,4 +1,5 @@
 import { type SharedColumns, sharedColumns } from '../../math/many-regressions.ts'
+import { picked } from '../../math/picked.ts'
 import { times } from '../../math/symmetric.ts'
 
 /**
@@ -66,7 +67,7 @@ export function kineticsOf(
   if (!(bendOhm > LEAST * ohmicOhm) || !columns.inverse) return NO_KINETICS
   const stride = Math.max(1, Math.floor(columns.rows.length / ROWS))
   const some = columns.rows.filter((_, at) => at % stride === 0)
-  const pick = (column: Float64Array): Float64Array => Float64Array.from(some, (row) => column[row]!)
+  const pick = (column: Float64Array): Float64Array => picked(column, some)
   const few = sharedColumns(columns.columns.map(pick))
   const both = ofElectrodes(2, few, pick(bend), bendOhm)
   return both.ohmicOhm < MOST * ohmicOhm ? both : ofElectrodes(1, few, pick(bend), bendOhm)

@@ -1,6 +1,7 @@
 import { fallPerKelvin, type WarmthLaw, warmthFactor, warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { family } from '../../facts/facts.ts'
+import { picked } from '../../math/picked.ts'
 import { productsOf, type Solution, solveWithPriors } from '../../math/prior-regression.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 import { binCells, type CellBins, type Design } from './cell-design.ts'
@@ -68,7 +69,7 @@ export function packTypical(
   const every = Math.max(1, Math.floor(table.cells.length / 12))
   const few = table.cells.map((_, at) => at).filter((at) => at % every === 0)
   const some: CellTable = { ...table, cells: few.map((at) => table.cells[at]!) }
-  const lagOfFew = lag && { ...lag, lagS: Float64Array.from(few, (at) => lag.lagS[at]!) }
+  const lagOfFew = lag && { ...lag, lagS: picked(lag.lagS, few) }
   const slow = taus.map((tauS) => behindLag(through, tauS, fast))
   const bins = binCells(some, through, lagOfFew, widthS, fast, slow, true)
   const design = meanDesign(bins)
@@ -88,7 +89,7 @@ export function packTypical(
   if (rows.length < 30) return null
   const curve = knownCurve(facts, volts[rows[0]!]!)
   const y = Float64Array.from(rows, (bin) => volts[bin]! - (curve ? curve(design.charge[bin]!) : 0))
-  const pick = (column: Float64Array): Float64Array => Float64Array.from(rows, (bin) => column[bin]!)
+  const pick = (column: Float64Array): Float64Array => picked(column, rows)
   const warmth = warming(facts, rows, bins.startS, widthS)
   const slopeV = (curve ? Math.abs(curve(0) - curve(1)) : 0) * SLOPE_TOLERANCE
   // by the usual slopes first: over tens of kelvin they bend, and only what is left is straight enough for a column

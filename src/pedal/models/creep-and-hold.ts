@@ -1,5 +1,6 @@
 import type { Facts } from '../../facts/facts.ts'
 import { correlation } from '../../math/correlation.ts'
+import { picked } from '../../math/picked.ts'
 import { median, quantile } from '../../math/stats.ts'
 import { type ReleasedTorque, releasedTorque } from './released-torque.ts'
 
@@ -82,8 +83,8 @@ function fallingLine(
   at: readonly number[],
 ): { readonly at: (kmh: number) => number; readonly why: string } | null {
   if (at.length < LEAST_SAMPLES) return null
-  const kmh = Float64Array.from(at, (i) => data.kmh[i]!)
-  const nm = Float64Array.from(at, (i) => data.driveNm[i]!)
+  const kmh = picked(data.kmh, at)
+  const nm = picked(data.driveNm, at)
   const slow = quantile(kmh, 0.1)
   const fast = quantile(kmh, 0.9)
   if (fast - slow < APART_KMH) return null
