@@ -1,7 +1,7 @@
 import type { RawLog } from '../../../shared/raw-log.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
-import { readFrameLog } from '../frames/frame-log.ts'
+import { type FrameReader, readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { ImportOptions } from '../importer.ts'
 import { IdentifierWords, inItsOrder } from './identifier-order.ts'
@@ -39,8 +39,10 @@ export const isPcap = (head: Uint8Array): boolean => formOf(head) !== null
 
 /** A pcap capture, micro- or nanosecond, either byte order. Source: pcap-savefile(5). */
 export function readPcap(source: LogSource, options: ImportOptions): Promise<RawLog> {
-  return readFrameLog(source, options, 'pcap', (log) => inItsOrder(log, walkPcap))
+  return readFrameLog(source, options, 'pcap', pcapReader)
 }
+
+export const pcapReader: FrameReader = (log) => inItsOrder(log, walkPcap)
 
 /**
  * Walks the capture; a record that cannot be is where the walk ends, which is said. Own time is since the first stamp

@@ -1,7 +1,7 @@
 import type { RawLog } from '../../../shared/raw-log.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
-import { readFrameLog } from '../frames/frame-log.ts'
+import { type FrameReader, readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { ImportOptions } from '../importer.ts'
 import { IdentifierWords, inItsOrder } from './identifier-order.ts'
@@ -31,8 +31,10 @@ export const isPcapng = (head: Uint8Array): boolean =>
 
 /** A pcapng capture. Source: draft-ietf-opsawg-pcapng. */
 export function readPcapng(source: LogSource, options: ImportOptions): Promise<RawLog> {
-  return readFrameLog(source, options, 'pcapng', (log) => inItsOrder(log, walkPcapng))
+  return readFrameLog(source, options, 'pcapng', pcapngReader)
 }
+
+export const pcapngReader: FrameReader = (log) => inItsOrder(log, walkPcapng)
 
 /**
  * Walks the capture: sections in either byte order, several interfaces with their own resolution and offset, simple,

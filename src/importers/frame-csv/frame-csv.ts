@@ -1,7 +1,7 @@
 import type { RawLog } from '../../../shared/raw-log.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
-import { readFrameLog } from '../frames/frame-log.ts'
+import { type FrameReader, readFrameLog } from '../frames/frame-log.ts'
 import { FrameOutlet, type FrameSink, SkipCount, type WalkReport } from '../frames/frame-sink.ts'
 import type { SignalTable } from '../frames/signal.ts'
 import type { ImportOptions } from '../importer.ts'
@@ -27,16 +27,18 @@ const textOf = (head: Uint8Array, form: TextForm): string =>
 
 /** A CSV with a CAN frame a row. */
 export function readFrameCsv(source: LogSource, options: ImportOptions): Promise<RawLog> {
-  return readFrameLog(source, options, 'frame CSV', async (log, table) => {
-    const form = textForm(log.head, log.name)
-    const columns = frameColumns(textOf(log.head, form), table)
-    if (!columns)
-      throw new LogError(
-        'frame-csv',
-        `${log.name}: no columns of a frame log found; time, identifier and data were expected.`,
-      )
-    return (again, sink) => walkFrameCsv(again, sink, columns, form, table)
-  })
+  return readFrameLog(source, options, 'frame CSV', frameCsvReader)
+}
+
+export const frameCsvReader: FrameReader = async (log, table) => {
+  const form = textForm(log.head, log.name)
+  const columns = frameColumns(textOf(log.head, form), table)
+  if (!columns)
+    throw new LogError(
+      'frame-csv',
+      `${log.name}: no columns of a frame log found; time, identifier and data were expected.`,
+    )
+  return (again, sink) => walkFrameCsv(again, sink, columns, form, table)
 }
 
 /** Walks the rows from bytes; a row that is no frame is counted, with the first one's line. */
