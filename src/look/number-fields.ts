@@ -185,7 +185,7 @@ function withConstants(
   let known: Place['order'] = runs.length > 1 ? 'carries' : 'one byte'
   const next = last.byte + (order === 'little' ? 1 : -1)
   const taken = bytes[next]?.runs.some((run) => used.has(run)) ?? true
-  if (high === 7 && low === 0 && runs.length === 1 && constants.has(next) && !taken) {
+  if (high === 7 && low === 0 && runs.length === 1 && !single && constants.has(next) && !taken) {
     constants.delete(next)
     for (const run of bytes[next]!.runs) used.add(run)
     top = next

@@ -26,10 +26,10 @@ const GOES_ROUND: readonly { readonly turns: number; readonly follows: number; r
  * @param without bits that follow from others (counters, checksums), by byte
  */
 export function findSelector(message: Message, without: Uint8Array): Selector | null {
-  const { count, bytes, data, stride } = message
+  const { count, bytes } = message
   if (count < LEAST_ROWS || bytes < 2) return null
-  // a stretch is enough: contents come round again and again
-  const rows = Math.min(count, 4000)
+  const part = stretches(message)
+  const { data, stride, count: rows } = part
   let best: (Selector & { score: number }) | null = null
   for (let byte = 0; byte < Math.min(bytes, 8); byte++)
     for (const [low, length] of PARTS) {
@@ -72,7 +72,12 @@ export function findSelector(message: Message, without: Uint8Array): Selector | 
       }
       if (nearPairs === 0 || ownPairs === 0 || near === 0) continue
       const ratio = own / ownPairs / (near / nearPairs)
-      if (!GOES_ROUND.some((way) => turns >= way.turns * rows && follows >= way.follows && ratio < way.ratio))
+      const differs =
+        turns >= 0.75 * rows && follows >= 0.8 && contentsDiffer(part, rows, byte, mask, low, values, without)
+      if (
+        !differs &&
+        !GOES_ROUND.some((way) => turns >= way.turns * rows && follows >= way.follows && ratio < way.ratio)
+      )
         continue
       // of fields that tell alike the one with fewer values and more bits that stand still
       const score = ratio + 0.002 * values.length - 0.0005 * length
@@ -82,6 +87,51 @@ export function findSelector(message: Message, without: Uint8Array): Selector | 
   if (!best) return null
   const { score: _, ...selector } = best
   return selector
+}
+
+/**
+ * Frames of a burst carry numbers of one moment, more alike than those of one selector value; but each value has its own
+ * step from the frame before, the same each time round. Variance between the values' mean steps against that within,
+ * by byte.
+ */
+function contentsDiffer(
+  { data, stride, bytes }: Message,
+  rows: number,
+  byte: number,
+  mask: number,
+  low: number,
+  values: readonly number[],
+  without: Uint8Array,
+): boolean {
+  const index = new Map(values.map((value, at) => [value, at]))
+  const groups = values.length
+  for (let k = 0; k < bytes; k++) {
+    if (k === byte || without[k] === 0xff) continue
+    const sum = new Float64Array(groups)
+    const count = new Float64Array(groups)
+    let squares = 0
+    let total = 0
+    let all = 0
+    for (let i = 1; i < rows; i++) {
+      const step = ((data[i * stride + k]! - data[(i - 1) * stride + k]! + 384) & 255) - 128
+      if (Math.abs(step) > 48) continue
+      const group = index.get((data[i * stride + byte]! & mask) >> low)!
+      sum[group]! += step
+      count[group]!++
+      squares += step * step
+      total += step
+      all++
+    }
+    if (all < 5 * groups) continue
+    let between = -(total * total) / all
+    for (let g = 0; g < groups; g++) if (count[g]! > 0) between += (sum[g]! * sum[g]!) / count[g]!
+    const within = squares - (total * total) / all - between
+    if (!(within > 0)) continue
+    const f = between / (groups - 1) / (within / (all - groups))
+    // far beyond what chance gives with so many groups
+    if (f > 3 + 12 * Math.sqrt(2 / (groups - 1))) return true
+  }
+  return false
 }
 
 /** Rows whose value is followed by the value that most often follows it. */
@@ -94,6 +144,21 @@ function commonest(next: ReadonlyMap<number, number>): number {
   let sum = 0
   for (const count of most.values()) sum += count
   return sum
+}
+
+/** Blocks are enough: contents come round again and again, but the first ones may all stand still. */
+const BLOCKS = 4
+const BLOCK = 1500
+
+function stretches(message: Message): Message {
+  const { count, stride, data, timeS } = message
+  if (count <= BLOCKS * BLOCK) return message
+  const rows = new Uint8Array(BLOCKS * BLOCK * stride)
+  for (let block = 0; block < BLOCKS; block++) {
+    const from = Math.floor(((count - BLOCK) * block) / (BLOCKS - 1))
+    rows.set(data.subarray(from * stride, (from + BLOCK) * stride), block * BLOCK * stride)
+  }
+  return { ...message, count: BLOCKS * BLOCK, data: rows, timeS: timeS.subarray(0, BLOCKS * BLOCK) }
 }
 
 /** [lowest bit, length] within a byte. */

@@ -14,6 +14,7 @@ const ALLOWED = [
   'ioredis',
   'msgpackr-extract',
   'preact',
+  'saxes',
   'uplot',
   'xlsx',
   'zod',

@@ -58,7 +58,11 @@ export async function readFrameLog(
     skipped: skips.list(),
     series: toSeries(table.signals, groups),
     startedAt: report.startedAt ?? lateDate(report),
-    notes: [...(report.assumed ? [report.assumed] : []), ...absentFrames(table, census)],
+    notes: [
+      ...(report.assumed ? [report.assumed] : []),
+      ...(table.notes ?? []).map((text) => `${table.name}: ${text}`),
+      ...absentFrames(table, census),
+    ],
     fingerprint: fingerprint(table),
     bus: summariseBus(source.name, census, table, groups),
     events: [

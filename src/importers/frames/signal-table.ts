@@ -7,15 +7,20 @@ import { csvParse } from '../table/csv-parser.ts'
 import { EXTENDED, type Field, identifierText, type Signal, type SignalTable } from './signal.ts'
 import { checkSignals } from './signal-overlap.ts'
 import { EXPECTED, signalRowSchema } from './signal-row.ts'
+import { isSystemDescription, readSystemDescription } from './system-description/system-description.ts'
 
 const KIND: JsonKind = { code: 'signals', expected: 'a signal table' }
 
 /**
- * Reads a signal table, JSON or CSV told apart by the bytes.
+ * Reads a signal table: JSON, CSV or an AUTOSAR system description, told apart by the bytes.
  * @throws LogError one sentence naming the row, what was found and what was expected
  */
 export async function readSignalTable(path: string): Promise<SignalTable> {
   const source = await openLogSource(path)
+  if (isSystemDescription(source.head)) {
+    const { rows, bitRate, notes } = await readSystemDescription(source)
+    return tableOf(source.name, rows, bitRate, notes)
+  }
   const parts: Uint8Array[] = []
   let bytes = 0
   for await (const chunk of source.chunks()) {
@@ -36,6 +41,15 @@ export async function readSignalTable(path: string): Promise<SignalTable> {
 export function parseSignalTable(name: string, bytes: Uint8Array): SignalTable {
   const text = textOf(bytes).trim()
   const { rows, bitRate } = /^[[{]/.test(text) ? fromJson(name, text) : fromCsv(name, text)
+  return tableOf(name, rows, bitRate)
+}
+
+function tableOf(
+  name: string,
+  rows: readonly unknown[],
+  bitRate: number | null,
+  notes: readonly string[] = [],
+): SignalTable {
   if (rows.length === 0)
     throw new LogError('signals', `${name}: holds no signal; one row a signal was expected.`)
   if (rows.length > BOUNDS.signals)
@@ -45,7 +59,7 @@ export function parseSignalTable(name: string, bytes: Uint8Array): SignalTable {
     )
   const signals = rows.map((row, at) => toSignal(name, row, at + 1))
   checkSignals(name, signals)
-  return { name, signals, bitRate }
+  return { name, signals, bitRate, notes }
 }
 
 function fromJson(name: string, text: string): { rows: unknown[]; bitRate: number | null } {

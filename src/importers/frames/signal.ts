@@ -32,6 +32,8 @@ export interface SignalTable {
   readonly signals: readonly Signal[]
   /** bit/s, where the table says. */
   readonly bitRate: number | null
+  /** What its file says and a signal table cannot, in sentences. */
+  readonly notes?: readonly string[]
 }
 
 /** Bit 31 of a key tells an extended identifier from a standard one with the same number. */
