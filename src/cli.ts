@@ -20,7 +20,7 @@ async function main(args: readonly string[]): Promise<number> {
   if (!takes)
     throw new LogError(
       'usage',
-      `aftermile: there is no command "${command}"; review, channels, serve and library were expected.`,
+      `aftermile: there is no command "${command}"; review, channels, look, serve and library were expected.`,
     )
   const { values, positionals } = parse(rest)
   if (values.help) {
@@ -35,6 +35,7 @@ async function main(args: readonly string[]): Promise<number> {
       throw new LogError('usage', `aftermile ${command}: --${option} is empty; see aftermile --help.`)
   if (command === 'review') return review(positionals, values)
   if (command === 'channels') return channels(positionals, values)
+  if (command === 'look') return look(positionals, values)
   if (command === 'serve') return serve(positionals, values)
   const { runLibrary } = await import('./library/command.ts')
   return runLibrary(positionals, values, (text) => process.stdout.write(visible(text)))
@@ -164,6 +165,15 @@ async function channels(paths: readonly string[], values: Values): Promise<numbe
   const { drive } = await open('channels', paths, values)
   const { channelsJson, channelsText } = await import('./report/channels-text.ts')
   process.stdout.write(values.json ? channelsJson(drive) : visible(channelsText(drive)))
+  return 0
+}
+
+async function look(paths: readonly string[], values: Values): Promise<number> {
+  const { runLook } = await import('./look/command.ts')
+  const { text, table } = await runLook(paths, values)
+  const out = values.out
+  process.stdout.write(values.json ? text : visible(text))
+  if (out !== undefined) await write(out, table)
   return 0
 }
 

@@ -7,18 +7,23 @@ export const USAGE = `aftermile reviews the logs of a drive: what speaks against
                         [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--data DIR]
                         [--out FILE.parquet | --out FOLDER [--format parquet|csv|json]]
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
+  aftermile look CAPTURE [--beside LOG] [--mark NAME=S,S]… [--json] [--out SIGNALS.json [--least SURENESS]]
   aftermile serve [--data DIR] [--port N]
   aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
 
   LOG             CSV, pcap or pcapng, gzip or not; several logs are one drive
   --vehicle FILE  how the car is built (JSON); what it leaves out is learned from the log
-  --signals FILE  what the bits of CAN frames mean (JSON or CSV)
+  --signals FILE  what the bits of CAN frames mean (JSON, CSV or an AUTOSAR system description)
   --map FILE      what columns are, by their names (JSON)
   --offset S      seconds to add to the second, third … log's own time, where the logs share nothing
+  --beside LOG    another log of the same drive: what moves like its channels is proposed
+  --mark NAME=S   moments (s of the capture) at which a control was moved; or a file, a line a control
+  --least S       0 to 1: only rows at least so sure are written (else 0.5)
   --full          everything asked as well, not only what was found
   --table NAME    cells, modules, brake-applications or starts, as CSV
   --report FILE   the hand-over sheet, to print
-  --out PATH      FILE.parquet: the drive in one file, to send; a folder: every table, channels among them
+  --out PATH      FILE.parquet: the drive in one file, to send; a folder: every table, channels among them;
+                  of look: the proposed rows as a signal table
   --save          keeps the drive for the page and the library
   --trace         where the program itself fails: the trace as well
   --profile       where the time of the review went, on standard error
@@ -45,6 +50,9 @@ export const OPTIONS = {
   save: { type: 'boolean' },
   profile: { type: 'boolean' },
   data: { type: 'string' },
+  beside: { type: 'string' },
+  mark: { type: 'string', multiple: true },
+  least: { type: 'string' },
   port: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
   version: { type: 'boolean' },
@@ -70,6 +78,7 @@ export const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> 
     'profile',
   ],
   channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
+  look: ['beside', 'mark', 'json', 'least', 'out'],
   serve: ['data', 'port'],
   library: ['data', 'json'],
 }

@@ -42,7 +42,10 @@ export function candidatesOf(looks: readonly MessageLook[], usual: ByteOrder): C
 function readings(place: Place): Place[] {
   if (place.order !== 'others' || place.length !== 16) return [place]
   const low = place.byteOrder === 'little' ? place.startBit : place.startBit + 1
-  return [place, { ...place, startBit: low, length: 8, byteOrder: 'little', order: 'one byte', signed: false }]
+  return [
+    place,
+    { ...place, startBit: low, length: 8, byteOrder: 'little', order: 'one byte', signed: false },
+  ]
 }
 
 function differentValues(raw: Float64Array): number {

@@ -101,7 +101,7 @@ function wholeByte(
   }
   if (values.size < LEAST_VALUES || rests.size < LEAST_VALUES) return null
   const one = changing.size < 2
-  const turn = counter && (counter.startBit >> 3) !== byte ? counter : null
+  const turn = counter && counter.startBit >> 3 !== byte ? counter : null
   for (const [kind, of] of RULES) {
     // one other byte alone: its sum or XOR is a copy as much as a check
     if (one && !kind.startsWith('CRC')) continue
@@ -130,7 +130,9 @@ function fits(
   for (let i = 0; i < rows.length; i++) {
     const at = rows[i]! * stride
     const rest = of(data, at, bytes, byte, check[i]!)
-    const group = turn ? (data[at + (turn.startBit >> 3)]! >> (turn.startBit & 7)) & ((1 << turn.length) - 1) : 0
+    const group = turn
+      ? (data[at + (turn.startBit >> 3)]! >> (turn.startBit & 7)) & ((1 << turn.length) - 1)
+      : 0
     counts[(group & 255) * 256 + rest]!++
     seen++
     // most rules fail within a few frames
@@ -205,12 +207,7 @@ const RULES: readonly (readonly [string, Rule])[] = [
 ]
 
 /** Half a byte as the sum or XOR of all other halves. */
-function halfByte(
-  message: Message,
-  rows: Int32Array,
-  byte: number,
-  part: 'low' | 'high',
-): Checksum | null {
+function halfByte(message: Message, rows: Int32Array, byte: number, part: 'low' | 'high'): Checksum | null {
   const { data, stride, bytes } = message
   const shift = part === 'low' ? 0 : 4
   const values = new Set<number>()
@@ -225,7 +222,12 @@ function halfByte(
     let sum = 0
     for (let k = 0; k < bytes; k++) {
       const value = k === byte ? data[at + k]! & (part === 'low' ? 0xf0 : 0x0f) : data[at + k]!
-      if (value !== (k === byte ? data[rows[0]! * stride + k]! & (part === 'low' ? 0xf0 : 0x0f) : data[rows[0]! * stride + k]!))
+      if (
+        value !==
+        (k === byte
+          ? data[rows[0]! * stride + k]! & (part === 'low' ? 0xf0 : 0x0f)
+          : data[rows[0]! * stride + k]!)
+      )
         changing.add(k)
       xor ^= (value & 15) ^ (value >> 4)
       sum += (value & 15) + (value >> 4)

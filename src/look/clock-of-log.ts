@@ -35,10 +35,9 @@ const LEAST_R = 0.75
  * Blind: drives without motion. Drift is not looked for: 50 ppm are 30 ms in ten minutes.
  */
 export function clockOfLog(candidates: readonly Candidate[], channels: readonly Channel[]): LogClock | null {
-  const refs = LIVELY.flatMap((id) => channels.filter((each) => each.id === id && usualGap(each.timeS) <= 0.6)).slice(
-    0,
-    CHANNELS,
-  )
+  const refs = LIVELY.flatMap((id) =>
+    channels.filter((each) => each.id === id && usualGap(each.timeS) <= 0.6),
+  ).slice(0, CHANNELS)
   const movers = [...candidates]
     .filter((each) => usualGap(each.timeS) <= 0.6 && each.distinct > 30)
     .sort((a, b) => liveliness(b) - liveliness(a))

@@ -2,8 +2,8 @@ import { channelNumber } from '../../shared/channels.ts'
 import type { Channel } from '../../shared/drive.ts'
 import { median } from '../math/stats.ts'
 import type { Candidate } from './candidates.ts'
-import { bitsOf } from './raw-values.ts'
 import type { Proposal } from './proposal.ts'
+import { bitsOf } from './raw-values.ts'
 import { type ScaledFit, scaledFit } from './scaled-fit.ts'
 
 /** Numbered channels of another log that move nearly alike: cells, sensors of modules. */
@@ -76,7 +76,10 @@ export function matchFamily(
   const seen = new Set<string>()
   const own = candidates
     .flatMap(({ place }, c) =>
-      place.length === form.length && place.byteOrder === form.byteOrder && off[c]! < usual + NEAR && best[c]! < leaves(fits[c])
+      place.length === form.length &&
+      place.byteOrder === form.byteOrder &&
+      off[c]! < usual + NEAR &&
+      best[c]! < leaves(fits[c])
         ? [c]
         : [],
     )
@@ -189,7 +192,10 @@ function alignedInOrder(logs: readonly (readonly number[])[]): (readonly [number
 }
 
 /** Do the pairs lie closer than others of the same rows? Mean advantage in its own standard errors. */
-function orderTells(logs: readonly (readonly number[])[], pairs: readonly (readonly [number, number])[]): number {
+function orderTells(
+  logs: readonly (readonly number[])[],
+  pairs: readonly (readonly [number, number])[],
+): number {
   if (pairs.length < 3) return 0
   const gains = pairs.map(([i, j]) => {
     const others = logs[i]!.filter((_, other) => other !== j)

@@ -1,8 +1,8 @@
 import { LogError } from '../errors.ts'
-import type { MessageLook } from './look-message.ts'
-import type { Candidate } from './candidates.ts'
-import { bitsOf, rawValues } from './raw-values.ts'
 import { identifierText } from '../importers/frames/signal.ts'
+import type { Candidate } from './candidates.ts'
+import type { MessageLook } from './look-message.ts'
+import { bitsOf, rawValues } from './raw-values.ts'
 
 /** Moments at which a person did one thing, in seconds of the capture. */
 export interface Mark {
@@ -38,8 +38,16 @@ const MOST_MARKS = 200
 export function parseMarks(texts: readonly string[]): Mark[] {
   return texts.map((text) => {
     const [what = '', times = ''] = text.split('=')
-    const atS = times.split(/[,;\s]+/).filter((each) => each !== '').map(Number)
-    if (what.trim() === '' || atS.length === 0 || atS.length > MOST_MARKS || atS.some((each) => !Number.isFinite(each)))
+    const atS = times
+      .split(/[,;\s]+/)
+      .filter((each) => each !== '')
+      .map(Number)
+    if (
+      what.trim() === '' ||
+      atS.length === 0 ||
+      atS.length > MOST_MARKS ||
+      atS.some((each) => !Number.isFinite(each))
+    )
       throw new LogError(
         'usage',
         `--mark "${text.slice(0, 60)}" cannot be read; what was done and when, such as --mark brake=12.5,30.1 (seconds of the capture), was expected.`,

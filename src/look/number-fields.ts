@@ -79,10 +79,12 @@ export function placesOf(message: Message, flips: Flips, joins: Joins, usual: By
   }
   // joined bytes first: chains from the lowest byte up
   for (let k = 0; k < bytes.length; k++) {
-    if (little[k] && !(k > 0 && little[k - 1] && oneRun(bytes[k]!))) push(chain(bytes, little, k, 1), 'little')
+    if (little[k] && !(k > 0 && little[k - 1] && oneRun(bytes[k]!)))
+      push(chain(bytes, little, k, 1), 'little')
   }
   for (let k = bytes.length - 1; k >= 1; k--) {
-    if (big[k - 1] && !(k < bytes.length - 1 && big[k] && oneRun(bytes[k]!))) push(chain(bytes, big, k, -1), 'big')
+    if (big[k - 1] && !(k < bytes.length - 1 && big[k] && oneRun(bytes[k]!)))
+      push(chain(bytes, big, k, -1), 'big')
   }
   const open = bytes.flatMap(({ runs }) => runs.filter((run) => !used.has(run)))
   // a byte that moves itself gives way only where nothing else is left for it
@@ -98,7 +100,9 @@ export function placesOf(message: Message, flips: Flips, joins: Joins, usual: By
 /** All bits of the byte move seldom: it may be the upper part of its neighbour. */
 const quiet = (runs: readonly Run[], { flips }: Flips): boolean =>
   runs.length > 0 &&
-  runs.every((run) => flips.subarray(8 * run.byte + run.low, 8 * run.byte + run.high + 1).every((n) => n < SELDOM))
+  runs.every((run) =>
+    flips.subarray(8 * run.byte + run.low, 8 * run.byte + run.high + 1).every((n) => n < SELDOM),
+  )
 
 /**
  * Where some numbers of a message fill pairs of bytes, another pair of which only a few bits moved, seldom, is taken as one
@@ -110,7 +114,8 @@ function onGrid(message: Message, { flips }: Flips, places: readonly Place[]): P
   if (!first) return [...places]
   const lowest = (place: Place): number => place.startBit >> 3
   const parity = lowest(first) & 1
-  if (wide.some((place) => (lowest(place) & 1) !== parity || place.byteOrder !== first.byteOrder)) return [...places]
+  if (wide.some((place) => (lowest(place) & 1) !== parity || place.byteOrder !== first.byteOrder))
+    return [...places]
   let kept = [...places]
   for (let byte = parity; byte + 1 < message.bytes; byte += 2) {
     const own = kept.filter((place) => {
@@ -118,7 +123,10 @@ function onGrid(message: Message, { flips }: Flips, places: readonly Place[]): P
       return bits.some((bit) => bit >> 3 === byte || bit >> 3 === byte + 1)
     })
     if (own.length < 2 && own[0]?.length === 16) continue
-    if (own.length === 0 || own.some((place) => bitsOf(place).some((bit) => bit >> 3 < byte || bit >> 3 > byte + 1)))
+    if (
+      own.length === 0 ||
+      own.some((place) => bitsOf(place).some((bit) => bit >> 3 < byte || bit >> 3 > byte + 1))
+    )
       continue
     if (flips.subarray(8 * byte, 8 * byte + 16).some((n) => n >= SELDOM)) continue
     const field = {
@@ -204,7 +212,10 @@ function withConstants(
 }
 
 /** Read with a sign, does the number jump less? */
-function looksSigned(message: Message, field: { startBit: number; length: number; byteOrder: ByteOrder }): boolean {
+function looksSigned(
+  message: Message,
+  field: { startBit: number; length: number; byteOrder: ByteOrder },
+): boolean {
   if (field.length < 2) return false
   const { data, stride, count } = message
   const { startBit, length, byteOrder } = field

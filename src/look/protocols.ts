@@ -57,7 +57,8 @@ function diagnostics(
       const key = bytes[0] === 0x41 ? `current data ${hex(bytes[1] ?? 0)}` : what
       seen.set(key, (seen.get(key) ?? 0) + 1)
       // a single frame of one parameter: its place is fixed
-      if (bytes[0] === 0x41 && bytes.length === 2 + (parameterOf(bytes[1]!)?.bytes ?? -9)) parameters.add(bytes[1]!)
+      if (bytes[0] === 0x41 && bytes.length === 2 + (parameterOf(bytes[1]!)?.bytes ?? -9))
+        parameters.add(bytes[1]!)
     }
     for (const [what, count] of [...seen].slice(0, SHOWN)) lines.push(`  ${count} × ${what}`)
     if (seen.size > SHOWN) lines.push(`  and ${seen.size - SHOWN} more kinds`)
@@ -91,7 +92,9 @@ function currentDataRow(key: number, pid: number): Record<string, unknown> {
 }
 
 /** A bus of 29-bit identifiers on which transfers are whole, or the usual groups are heard, speaks J1939. */
-const USUAL_GROUPS = new Set([59904, 60928, 61440, 61441, 61443, 61444, 65226, 65251, 65262, 65265, 65266, 65269, 65271])
+const USUAL_GROUPS = new Set([
+  59904, 60928, 61440, 61441, 61443, 61444, 65226, 65251, 65262, 65265, 65266, 65269, 65271,
+])
 
 function j1939(messages: readonly Message[], lines: string[], explained: Set<number>): void {
   const own = messages.filter(({ key }) => key < 0 && !explained.has(key))
@@ -101,7 +104,9 @@ function j1939(messages: readonly Message[], lines: string[], explained: Set<num
   const moved = own.filter((_, m) => [TRANSFER_CONTROL, TRANSFER_DATA].includes(parts[m]!.group))
   // transfers run over two identifiers: their frames in order of time
   const order = moved
-    .flatMap((message) => Array.from({ length: message.count }, (_, i) => ({ message, i, t: message.timeS[i]! })))
+    .flatMap((message) =>
+      Array.from({ length: message.count }, (_, i) => ({ message, i, t: message.timeS[i]! })),
+    )
     .sort((a, b) => a.t - b.t || Number(a.message.key) - Number(b.message.key))
   for (const { message, i, t } of order) reader.frame(t, message.key & 0x1fffffff, rowBytes(message, i))
   reader.end()

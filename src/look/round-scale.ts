@@ -59,5 +59,7 @@ export function roomOffset(
   for (const m of [1, 2, 2.5, 3, 4, 5, 6, 8])
     for (let power = 0; power <= 5; power++) choices.push(-Number(`${m}e${power}`))
   const near = choices.sort((a, b) => Math.abs(offset - a) - Math.abs(offset - b))[0]!
-  return Math.abs(offset - near) <= Math.min(within, 0.02 * Math.abs(near)) ? { offset: near, oddness: 0.5 } : null
+  return Math.abs(offset - near) <= Math.min(within, 0.02 * Math.abs(near))
+    ? { offset: near, oddness: 0.5 }
+    : null
 }

@@ -64,7 +64,10 @@ export function scaledFit(
     const round = roundOffset(offset, slack, unit) ?? roomOffset(offset, slack, magnitude, length)
     const tried = round ? rootMean(x, y, factor, round.offset) : sd
     const cost =
-      Math.log(Math.max(tried, floor) / floor) + oddness + (round ? round.oddness : 1.2) + (factor < 0 ? 0.3 : 0)
+      Math.log(Math.max(tried, floor) / floor) +
+      oddness +
+      (round ? round.oddness : 1.2) +
+      (factor < 0 ? 0.3 : 0)
     if (best && cost >= best.cost) {
       second = Math.min(second, cost)
       continue

@@ -30,8 +30,7 @@ export interface LogMatch {
  */
 export function matchWithLog(candidates: readonly Candidate[], drive: Drive): LogMatch {
   const channels = [...drive.channels.values()].filter(
-    (each) =>
-      catalogueEntry(each.id)?.kind === 'number' && !LEFT_OUT.test(each.id) && each.labels === null,
+    (each) => catalogueEntry(each.id)?.kind === 'number' && !LEFT_OUT.test(each.id) && each.labels === null,
   )
   const clock = clockOfLog(candidates, channels)
   if (!clock) return { clock, proposals: [] }

@@ -54,7 +54,8 @@ export function findSelector(message: Message, without: Uint8Array): Selector | 
       if (values.length < 2 || values.length > MOST_VALUES) continue
       const follows = commonest(next) / rows
       if (!GOES_ROUND.some((way) => turns >= way.turns * rows && follows >= way.follows)) continue
-      if (rows < 5 * values.length || values.some((value) => seen[value]! < 3 && rows > 20 * values.length)) continue
+      if (rows < 5 * values.length || values.some((value) => seen[value]! < 3 && rows > 20 * values.length))
+        continue
       let near = 0
       let own = 0
       let nearPairs = 0

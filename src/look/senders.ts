@@ -39,7 +39,9 @@ export function sendersOf(messages: readonly Message[], timings: readonly Timing
   messages.forEach((message, m) => {
     const { periodS } = timings[m]!
     if (periodS === null || message.count < LEAST) return
-    const found = leaders.findIndex((leader) => keepsDistance(messages[leader]!, message, timings[leader]!.periodS!))
+    const found = leaders.findIndex((leader) =>
+      keepsDistance(messages[leader]!, message, timings[leader]!.periodS!),
+    )
     if (found >= 0) groups[m] = found
     else groups[m] = leaders.push(m) - 1
   })

@@ -6,7 +6,7 @@ import type { Proposal } from '../../src/look/proposal.ts'
 import { rawValues } from '../../src/look/raw-values.ts'
 import { matchWithLog } from '../../src/look/second-log.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
-import { scene, type Scene } from './look/scene.ts'
+import { type Scene, scene } from './look/scene.ts'
 import { studyArguments } from './two-models.ts'
 
 /**
@@ -47,7 +47,9 @@ function judge(made: Scene, proposals: readonly Proposal[], into: Tally, verbose
       const equal = (proposal: Proposal): boolean => {
         const wanted = want(proposal)
         return proposal.candidate.raw.every(
-          (raw, i) => Math.abs(raw * proposal.factor + proposal.offset - wanted[i]!) < 1e-6 * (1 + Math.abs(wanted[i]!)),
+          (raw, i) =>
+            Math.abs(raw * proposal.factor + proposal.offset - wanted[i]!) <
+            1e-6 * (1 + Math.abs(wanted[i]!)),
         )
       }
       const right = own.filter((each) => each.channel === id && equal(each))

@@ -11,18 +11,18 @@ export interface CanopenText {
 }
 
 const STATES: Readonly<Record<number, string>> = {
-  0x00: 'has started',
-  0x04: 'stopped',
-  0x05: 'operational',
-  0x7f: 'pre-operational',
+  0: 'has started',
+  4: 'stopped',
+  5: 'operational',
+  127: 'pre-operational',
 }
 
 const COMMANDS: Readonly<Record<number, string>> = {
-  0x01: 'start',
-  0x02: 'stop',
-  0x80: 'to pre-operational',
-  0x81: 'reset of the node',
-  0x82: 'reset of communication',
+  1: 'start',
+  2: 'stop',
+  128: 'to pre-operational',
+  129: 'reset of the node',
+  130: 'reset of communication',
 }
 
 const EMERGENCIES: readonly (readonly [number, string])[] = [
@@ -60,7 +60,10 @@ export function canopenText(identifier: number, data: Uint8Array): CanopenText |
   if (identifier === 0x080) return { node: null, what: 'sync' }
   if (identifier > 0x080 && identifier < 0x100 && data.length === 8) {
     const code = data[0]! | (data[1]! << 8)
-    return { node, what: `emergency 0x${code.toString(16).toUpperCase().padStart(4, '0')}: ${emergency(code)}, register 0x${data[2]!.toString(16).toUpperCase().padStart(2, '0')}` }
+    return {
+      node,
+      what: `emergency 0x${code.toString(16).toUpperCase().padStart(4, '0')}: ${emergency(code)}, register 0x${data[2]!.toString(16).toUpperCase().padStart(2, '0')}`,
+    }
   }
   if (identifier > 0x700 && identifier < 0x780 && data.length === 1) {
     const state = STATES[data[0]! & 0x7f]

@@ -48,9 +48,7 @@ const byPid = new Map(PARAMETERS.map((each) => [each.pid, each]))
 export const parameterOf = (pid: number): Parameter | undefined => byPid.get(pid)
 
 /** One answer to a request for current data: `41`, then parameters with their bytes. Stops at one that is not known. */
-export function currentData(
-  answer: Uint8Array,
-): { readonly parameter: Parameter; readonly value: number }[] {
+export function currentData(answer: Uint8Array): { readonly parameter: Parameter; readonly value: number }[] {
   const found: { parameter: Parameter; value: number }[] = []
   if (answer[0] !== 0x41) return found
   for (let at = 1; at < answer.length; ) {

@@ -14,47 +14,52 @@ export interface DiagnosticText {
 }
 
 const SERVICES: Readonly<Record<number, string>> = {
-  0x01: 'current data',
-  0x02: 'freeze frame',
-  0x03: 'stored trouble codes',
-  0x04: 'clearing of trouble codes',
-  0x07: 'pending trouble codes',
-  0x09: 'vehicle information',
-  0x0a: 'permanent trouble codes',
-  0x10: 'session',
-  0x11: 'reset',
-  0x14: 'clearing of trouble codes',
-  0x19: 'trouble codes',
-  0x22: 'data by identifier',
-  0x23: 'memory by address',
-  0x27: 'security access',
-  0x28: 'communication control',
-  0x2e: 'writing by identifier',
-  0x2f: 'input and output control',
-  0x31: 'routine',
-  0x34: 'download',
-  0x36: 'transfer of data',
-  0x37: 'end of transfer',
-  0x3e: 'tester present',
-  0x85: 'control of trouble code setting',
+  1: 'current data',
+  2: 'freeze frame',
+  3: 'stored trouble codes',
+  4: 'clearing of trouble codes',
+  7: 'pending trouble codes',
+  9: 'vehicle information',
+  10: 'permanent trouble codes',
+  16: 'session',
+  17: 'reset',
+  20: 'clearing of trouble codes',
+  25: 'trouble codes',
+  34: 'data by identifier',
+  35: 'memory by address',
+  39: 'security access',
+  40: 'communication control',
+  46: 'writing by identifier',
+  47: 'input and output control',
+  49: 'routine',
+  52: 'download',
+  54: 'transfer of data',
+  55: 'end of transfer',
+  62: 'tester present',
+  133: 'control of trouble code setting',
 }
 
 const REFUSED: Readonly<Record<number, string>> = {
-  0x10: 'refused in general',
-  0x11: 'service not supported',
-  0x12: 'sub-function not supported',
-  0x13: 'wrong length',
-  0x22: 'conditions not right',
-  0x31: 'out of range',
-  0x33: 'access denied',
-  0x35: 'wrong key',
-  0x78: 'answer follows',
-  0x7e: 'sub-function not in this session',
-  0x7f: 'service not in this session',
+  16: 'refused in general',
+  17: 'service not supported',
+  18: 'sub-function not supported',
+  19: 'wrong length',
+  34: 'conditions not right',
+  49: 'out of range',
+  51: 'access denied',
+  53: 'wrong key',
+  120: 'answer follows',
+  126: 'sub-function not in this session',
+  127: 'service not in this session',
 }
 
-const hex = (bytes: Uint8Array): string => Buffer.from(bytes).toString('hex').toUpperCase().replace(/(..)(?=.)/g, '$1 ')
-const number = (value: number, digits: number): string => `0x${value.toString(16).toUpperCase().padStart(digits, '0')}`
+const hex = (bytes: Uint8Array): string =>
+  Buffer.from(bytes)
+    .toString('hex')
+    .toUpperCase()
+    .replace(/(..)(?=.)/g, '$1 ')
+const number = (value: number, digits: number): string =>
+  `0x${value.toString(16).toUpperCase().padStart(digits, '0')}`
 
 export function diagnosticText(bytes: Uint8Array): DiagnosticText {
   const service = bytes[0] ?? 0
@@ -72,7 +77,9 @@ export function diagnosticText(bytes: Uint8Array): DiagnosticText {
       ? codes.join(', ')
       : service === 0x41
         ? currentData(bytes)
-            .map(({ parameter, value }) => `${parameter.name} ${Number(value.toPrecision(6))} ${parameter.unit}`)
+            .map(
+              ({ parameter, value }) => `${parameter.name} ${Number(value.toPrecision(6))} ${parameter.unit}`,
+            )
             .join(', ') || hex(bytes.subarray(1))
         : service === 0x62 && bytes.length >= 3
           ? `identifier ${number((bytes[1]! << 8) | bytes[2]!, 4)}: ${hex(bytes.subarray(3))}`
@@ -82,7 +89,8 @@ export function diagnosticText(bytes: Uint8Array): DiagnosticText {
 
 function asked(bytes: Uint8Array): string {
   const name = nameOf(bytes[0]!)
-  if (bytes[0] === 0x22 && bytes.length >= 3) return `${name} ${number((bytes[1]! << 8) | bytes[2]!, 4)} asked`
+  if (bytes[0] === 0x22 && bytes.length >= 3)
+    return `${name} ${number((bytes[1]! << 8) | bytes[2]!, 4)} asked`
   return bytes.length > 1 ? `${name} ${hex(bytes.subarray(1))} asked` : `${name} asked`
 }
 
@@ -96,7 +104,9 @@ function codesOf(bytes: Uint8Array): string[] {
       if (bytes[at] !== 0 || bytes[at + 1] !== 0) codes.push(troubleCode(bytes[at]!, bytes[at + 1]!))
   } else if (bytes[0] === 0x59 && bytes[1] === 0x02) {
     for (let at = 3; at + 3 < bytes.length; at += 4)
-      codes.push(`${troubleCode(bytes[at]!, bytes[at + 1]!)}-${number(bytes[at + 2]!, 2).slice(2)} (status ${number(bytes[at + 3]!, 2)})`)
+      codes.push(
+        `${troubleCode(bytes[at]!, bytes[at + 1]!)}-${number(bytes[at + 2]!, 2).slice(2)} (status ${number(bytes[at + 3]!, 2)})`,
+      )
   }
   return codes
 }

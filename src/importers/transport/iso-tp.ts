@@ -75,8 +75,10 @@ export class IsoTpReader {
     const length = escaped ? (data[1] ?? 0) : short
     const from = escaped ? 2 : 1
     // length 0, or more than the frame can hold: to be ignored
-    if (length === 0 || length > data.length - from || (!escaped && length > 7 - this.#address))
-      return this.#gap(atS, `a single frame of length ${length}, ignored`)
+    if (length === 0 || length > data.length - from || (!escaped && length > 7 - this.#address)) {
+      this.#gap(atS, `a single frame of length ${length}, ignored`)
+      return
+    }
     if (this.#bytes) this.#broken(atS, 'another message began')
     this.#done(atS, atS, data.slice(from, from + length), data.subarray(from + length))
   }
@@ -89,8 +91,10 @@ export class IsoTpReader {
       length = ((data[2]! << 24) | (data[3]! << 16) | (data[4]! << 8) | data[5]!) >>> 0
       from = 6
     }
-    if (length < 8 - this.#address || length > MOST_BYTES)
-      return this.#gap(atS, `a first frame of length ${length}, ignored`)
+    if (length < 8 - this.#address || length > MOST_BYTES) {
+      this.#gap(atS, `a first frame of length ${length}, ignored`)
+      return
+    }
     this.#bytes = new Uint8Array(length)
     this.#length = length
     this.#filled = Math.min(length, data.length - from)
@@ -101,10 +105,19 @@ export class IsoTpReader {
   }
 
   #consecutive(atS: number, data: Uint8Array): void {
-    if (!this.#bytes) return this.#gap(atS, 'a consecutive frame without its first one')
-    if (atS - this.#lastS > TIMEOUT_S) return this.#broken(atS, `nothing came for ${(atS - this.#lastS).toFixed(1)} s`)
+    if (!this.#bytes) {
+      this.#gap(atS, 'a consecutive frame without its first one')
+      return
+    }
+    if (atS - this.#lastS > TIMEOUT_S) {
+      this.#broken(atS, `nothing came for ${(atS - this.#lastS).toFixed(1)} s`)
+      return
+    }
     const sequence = data[0]! & 15
-    if (sequence !== this.#next) return this.#broken(atS, `frame ${sequence} came where ${this.#next} was due`)
+    if (sequence !== this.#next) {
+      this.#broken(atS, `frame ${sequence} came where ${this.#next} was due`)
+      return
+    }
     const rest = this.#length - this.#filled
     const taken = Math.min(rest, data.length - 1)
     this.#bytes.set(data.subarray(1, 1 + taken), this.#filled)
@@ -119,7 +132,10 @@ export class IsoTpReader {
 
   #control(atS: number, data: Uint8Array): void {
     const status = (['go on', 'wait', 'too much'] as const)[data[0]! & 15]
-    if (!status) return this.#gap(atS, `flow control ${hex(data[0]!)} is not defined`)
+    if (!status) {
+      this.#gap(atS, `flow control ${hex(data[0]!)} is not defined`)
+      return
+    }
     this.flow.push({ atS, status, blockSize: data[1] ?? 0, leastGapS: leastGap(data[2] ?? 0) })
   }
 

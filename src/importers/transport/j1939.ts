@@ -72,7 +72,8 @@ export class J1939Reader {
   }
 
   end(): void {
-    for (const [name, transfer] of this.#open) this.#broken(name, transfer, transfer.lastS, 'the capture ended')
+    for (const [name, transfer] of this.#open)
+      this.#broken(name, transfer, transfer.lastS, 'the capture ended')
   }
 
   #control(atS: number, source: number, destination: number | null, data: Uint8Array): void {
@@ -116,9 +117,15 @@ export class J1939Reader {
       this.gaps.push({ atS, what: 'a packet of a transfer whose beginning was not heard' })
       return
     }
-    if (atS - open.lastS > TIMEOUT_S) return this.#broken(name, open, atS, 'packets stopped')
+    if (atS - open.lastS > TIMEOUT_S) {
+      this.#broken(name, open, atS, 'packets stopped')
+      return
+    }
     const number = data[0]!
-    if (number < 1 || number > open.packets) return this.#broken(name, open, atS, `packet ${number} cannot be`)
+    if (number < 1 || number > open.packets) {
+      this.#broken(name, open, atS, `packet ${number} cannot be`)
+      return
+    }
     open.bytes.set(data.subarray(1, 8), (number - 1) * 7)
     open.came[number - 1] = 1
     open.lastS = atS

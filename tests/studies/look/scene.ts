@@ -54,7 +54,11 @@ export function scene(model: Model, seed: number): Scene {
   const log = join(folder, 'logger.csv')
   writeFileSync(
     capture,
-    writePcap(framesOf(messages, bus!), { nanoseconds: false, bigEndian: false, startsAt: '2031-06-21T08:14:52Z' }),
+    writePcap(framesOf(messages, bus!), {
+      nanoseconds: false,
+      bigEndian: false,
+      startsAt: '2031-06-21T08:14:52Z',
+    }),
   )
   writeFileSync(
     log,

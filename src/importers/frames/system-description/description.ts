@@ -3,7 +3,12 @@ import type { Kept } from './read-elements.ts'
 
 /** What is kept of a system description, by path. Small records; the elements themselves are let go. */
 export class Description {
-  readonly triggerings: { readonly frame: string; readonly identifier: number; readonly extended: boolean; readonly ports: readonly string[] }[] = []
+  readonly triggerings: {
+    readonly frame: string
+    readonly identifier: number
+    readonly extended: boolean
+    readonly ports: readonly string[]
+  }[] = []
   readonly frames = new Map<string, { readonly name: string; readonly pdus: readonly Mapped[] }>()
   readonly pdus = new Map<string, { readonly periodS: number | null; readonly signals: readonly Mapped[] }>()
   readonly multiplexed = new Map<string, Multiplexed>()
@@ -30,7 +35,9 @@ export class Description {
       case 'I-SIGNAL-I-PDU':
         this.pdus.set(path, {
           periodS: periodOf(element),
-          signals: everyInside(element, 'I-SIGNAL-TO-I-PDU-MAPPING').map((each) => mapped(each, 'I-SIGNAL-REF')),
+          signals: everyInside(element, 'I-SIGNAL-TO-I-PDU-MAPPING').map((each) =>
+            mapped(each, 'I-SIGNAL-REF'),
+          ),
         })
         break
       case 'MULTIPLEXED-I-PDU':
@@ -163,7 +170,9 @@ function methodOf(element: Element): Method {
     const coefficients = inside(scale, 'COMPU-RATIONAL-COEFFS')
     if (coefficients) {
       const above = everyInside(inside(coefficients, 'COMPU-NUMERATOR'), 'V').map((each) => Number(each.text))
-      const below = everyInside(inside(coefficients, 'COMPU-DENOMINATOR'), 'V').map((each) => Number(each.text))
+      const below = everyInside(inside(coefficients, 'COMPU-DENOMINATOR'), 'V').map((each) =>
+        Number(each.text),
+      )
       const divisor = below[0] ?? 1
       if (divisor !== 0) lines.push({ factor: (above[1] ?? 0) / divisor, offset: (above[0] ?? 0) / divisor })
     } else if (inside(scale, 'COMPU-CONST')) {

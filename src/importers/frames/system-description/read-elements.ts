@@ -51,7 +51,7 @@ export async function readElements(
       `${source.name}: line ${parser.line}: ${what}; an AUTOSAR system description (ARXML) was expected.`,
     )
   }
-  parser.on('error', (error) => refuse(error.message.replace(/^\S*:\d+:\d+: /, '').replace(/\.$/, '')))
+  parser.on('error', (error) => refuse(error.message.replace(/^(\S*:)?\d+:\d+: /, '').replace(/\.$/, '')))
   parser.on('opentag', ({ name: full }) => {
     const name = full.slice(full.indexOf(':') + 1)
     if (stack.length === 0 && name !== 'AUTOSAR') refuse(`the file begins with <${full.slice(0, 40)}>`)
@@ -71,7 +71,8 @@ export async function readElements(
   parser.on('closetag', () => {
     const { name, short } = stack.pop()!
     if (name === 'SHORT-NAME' && stack.length > 0) stack.at(-1)!.short = text.trim()
-    if (name === 'BAUDRATE' && stack.some((each) => each.name === 'CAN-CLUSTER')) bitRate ??= Number(text) || null
+    if (name === 'BAUDRATE' && stack.some((each) => each.name === 'CAN-CLUSTER'))
+      bitRate ??= Number(text) || null
     const element = open.pop()
     if (element) {
       element.text = element.children.length > 0 ? '' : text

@@ -36,7 +36,9 @@ export async function readSystemDescription(source: LogSource): Promise<SystemDe
       note('frame triggerings without their frame')
       return []
     }
-    const node = triggering.ports.map((port) => description.senders.get(port)).find((ecu) => ecu !== undefined)
+    const node = triggering.ports
+      .map((port) => description.senders.get(port))
+      .find((ecu) => ecu !== undefined)
     const base = {
       identifier: triggering.identifier,
       extended: triggering.extended,
@@ -54,7 +56,11 @@ export async function readSystemDescription(source: LogSource): Promise<SystemDe
 }
 
 type Row = Record<string, unknown> & { readonly name: string }
-type Chosen = { readonly selector: Multiplexed['selector']; readonly at: number; readonly code: number } | null
+type Chosen = {
+  readonly selector: Multiplexed['selector']
+  readonly at: number
+  readonly code: number
+} | null
 
 function rowsOfPdu(
   description: Description,
@@ -106,7 +112,10 @@ function rowOf(
   if (method?.many) note('signals whose scale changes along the range, kept as raw numbers')
   const line = method?.many ? null : method?.line
   const unit = description.units.get(signal.unit ?? system?.unit ?? method?.unit ?? '')
-  const invalid = [...(line ? (method?.words ?? []) : []), ...[signal.invalid ?? system?.invalid ?? []].flat()]
+  const invalid = [
+    ...(line ? (method?.words ?? []) : []),
+    ...[signal.invalid ?? system?.invalid ?? []].flat(),
+  ]
   const selector = chosen && selectorOf(chosen, mapping.order)
   if (chosen && !selector) note('signals whose selector is read in the other byte order, left out')
   if (chosen && !selector) return null
@@ -129,8 +138,7 @@ function selectorOf({ selector, at, code }: NonNullable<Chosen>, order: 'little'
   const { start, length } = selector
   const low = selector.order === 'little' ? start & 7 : (start & 7) - length + 1
   if (selector.order !== order && (low < 0 || low + length > 8)) return null
-  const turned =
-    selector.order === order ? start : order === 'big' ? start + length - 1 : start - length + 1
+  const turned = selector.order === order ? start : order === 'big' ? start + length - 1 : start - length + 1
   return { selector_start_bit: at + turned, selector_length: length, selector_value: code }
 }
 
@@ -138,6 +146,9 @@ function selectorOf({ selector, at, code }: NonNullable<Chosen>, order: 'little'
 function shortNames(rows: readonly Row[]): Row[] {
   const own = (name: string): string => name.slice(name.indexOf('.') + 1)
   const counts = new Map<string, number>()
-  for (const { name } of rows) counts.set(own(name).toLowerCase(), (counts.get(own(name).toLowerCase()) ?? 0) + 1)
-  return rows.map((row) => (counts.get(own(row.name).toLowerCase()) === 1 ? { ...row, name: own(row.name) } : row))
+  for (const { name } of rows)
+    counts.set(own(name).toLowerCase(), (counts.get(own(name).toLowerCase()) ?? 0) + 1)
+  return rows.map((row) =>
+    counts.get(own(row.name).toLowerCase()) === 1 ? { ...row, name: own(row.name) } : row,
+  )
 }
