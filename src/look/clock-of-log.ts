@@ -114,17 +114,16 @@ function refine(movers: readonly Candidate[], refs: readonly Channel[], rough: n
   const pairs = movers
     .flatMap((mover) => refs.map((ref) => ({ mover, ref, r2: score(rough, mover, ref) })))
     .sort((a, b) => b.r2 - a.r2)
-    .slice(0, 3)
+    .slice(0, 6)
+  // the pair that agrees best at any of the lags is one thing twice; others may be each other's cause
   let best = rough
   let most = -1
-  for (let step = -16; step <= 16; step++) {
-    const offset = rough + 0.02 * step
-    let sum = 0
-    for (const { mover, ref } of pairs) sum += Math.log(1 / (1.000001 - score(offset, mover, ref)))
-    if (sum > most) {
-      most = sum
-      best = offset
+  for (const { mover, ref } of pairs)
+    for (let step = -20; step <= 20; step++) {
+      const r2 = score(rough + 0.02 * step, mover, ref)
+      if (r2 <= most) continue
+      most = r2
+      best = rough + 0.02 * step
     }
-  }
   return best
 }

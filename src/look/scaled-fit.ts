@@ -38,23 +38,34 @@ export function scaledFit(
   const line = correlation(x, y)
   if (line.pairs < 60 || !(line.r * line.r >= leastR2) || line.slope === 0)
     return levelFit(raw, seen, channel)
+  return roundFit(x, y, line.slope, channel, length)
+}
+
+/** Of the round scales near a line the one that fits best for how usual it is. */
+function roundFit(
+  x: Float64Array,
+  y: Float64Array,
+  slope: number,
+  channel: Channel,
+  length: number,
+): ScaledFit {
   const spread = standardDeviation(y)
   const range = extremes(y)
   const average = mean(y)
   const averageX = mean(x)
   const unit = catalogueEntry(channel.id)?.unit ?? ''
-  const free = leftOver(x, y, line.slope)
+  const free = leftOver(x, y, slope)
   // neighbouring points of a smooth drive are not independent: about one in eight counts
-  const independent = Math.max(8, line.pairs / 8)
+  const independent = Math.max(8, x.length / 8)
   const sure = (free.sd / (standardDeviation(x) * Math.sqrt(independent))) * 2
-  const within = Math.max(Math.abs(line.slope) * GAIN, sure)
-  const size = Math.abs(line.slope)
+  const within = Math.max(Math.abs(slope) * GAIN, sure)
+  const size = Math.abs(slope)
   const near = roundScales(Math.max(size - within, size * 0.5), size + within)
   const floor = Math.max(free.sd, channel.step / 3, 1e-9)
   let best: (ScaledFit & { cost: number }) | null = null
   let second = Number.POSITIVE_INFINITY
   for (const { factor: magnitude, oddness } of near) {
-    const factor = magnitude * Math.sign(line.slope)
+    const factor = magnitude * Math.sign(slope)
     const { sd, offset } = leftOver(x, y, factor)
     const slack = Math.max(
       3 * channel.step,
@@ -86,7 +97,7 @@ export function scaledFit(
   if (!best) {
     const left = floor / spread
     return {
-      factor: Number(line.slope.toPrecision(4)),
+      factor: Number(slope.toPrecision(4)),
       offset: Number(free.offset.toPrecision(4)),
       left,
       score: -Math.log(left) - ODD,

@@ -35,7 +35,6 @@ export function findSelector(message: Message, without: Uint8Array): Selector | 
     for (const [low, length] of PARTS) {
       const mask = ((1 << length) - 1) << low
       if ((without[byte]! & mask) !== 0) continue
-      const last = new Int32Array(256).fill(-1)
       const seen = new Uint32Array(256)
       let turns = 0
       let before = -1
@@ -56,23 +55,8 @@ export function findSelector(message: Message, without: Uint8Array): Selector | 
       if (!GOES_ROUND.some((way) => turns >= way.turns * rows && follows >= way.follows)) continue
       if (rows < 5 * values.length || values.some((value) => seen[value]! < 3 && rows > 20 * values.length))
         continue
-      let near = 0
-      let own = 0
-      let nearPairs = 0
-      let ownPairs = 0
-      for (let i = 0; i < rows; i++) {
-        const at = i * stride
-        const value = (data[at + byte]! & mask) >> low
-        const earlier = last[value]!
-        last[value] = i
-        if (earlier < 0 || i === 0) continue
-        near += flipped(data, at, at - stride, bytes, without, byte, mask)
-        nearPairs++
-        own += flipped(data, at, earlier * stride, bytes, without, byte, mask)
-        ownPairs++
-      }
-      if (nearPairs === 0 || ownPairs === 0 || near === 0) continue
-      const ratio = own / ownPairs / (near / nearPairs)
+      const ratio = flipRatio(part, byte, mask, low, without)
+      if (ratio === null) continue
       const differs =
         turns >= 0.75 * rows && follows >= 0.8 && contentsDiffer(part, rows, byte, mask, low, values, without)
       if (
@@ -88,6 +72,29 @@ export function findSelector(message: Message, without: Uint8Array): Selector | 
   if (!best) return null
   const { score: _, ...selector } = best
   return selector
+}
+
+/** Flips of the rest between frames of one value, against those between neighbours; null where nothing flips. */
+function flipRatio(
+  { data, stride, bytes, count }: Message,
+  byte: number,
+  mask: number,
+  low: number,
+  without: Uint8Array,
+): number | null {
+  const last = new Int32Array(256).fill(-1)
+  let near = 0
+  let own = 0
+  for (let i = 0; i < count; i++) {
+    const at = i * stride
+    const value = (data[at + byte]! & mask) >> low
+    const earlier = last[value]!
+    last[value] = i
+    if (earlier < 0 || i === 0) continue
+    near += flipped(data, at, at - stride, bytes, without, byte, mask)
+    own += flipped(data, at, earlier * stride, bytes, without, byte, mask)
+  }
+  return near === 0 ? null : own / near
 }
 
 /**

@@ -4,6 +4,7 @@ import { gatherFrames } from '../../src/look/captured.ts'
 import { lookAtMessage, usualOrder } from '../../src/look/look-message.ts'
 import type { Proposal } from '../../src/look/proposal.ts'
 import { rawValues } from '../../src/look/raw-values.ts'
+import { proposeByRelations } from '../../src/look/relations.ts'
 import { matchWithLog } from '../../src/look/second-log.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
 import { type Scene, scene } from './look/scene.ts'
@@ -104,7 +105,8 @@ async function main(): Promise<void> {
   const verbose = words.includes('verbose')
   for (const model of models) {
     const withLog = tally()
-    const clocks: number[] = []
+    const alone = tally()
+    let clocks = 0
     for (let seed = from; seed < from + count; seed++) {
       const made = scene(model, seed)
       try {
@@ -129,14 +131,17 @@ async function main(): Promise<void> {
           console.log(
             `${model} ${seed}: ${captured.dataFrames} frames, look ${(looked - start).toFixed(0)} ms, match ${(done - opened).toFixed(0)} ms, clock ${match.clock?.offsetS.toFixed(3)} (${made.offsetS.toFixed(3)})`,
           )
-        if (match.clock) clocks.push(Math.abs(match.clock.offsetS - made.offsetS))
+        if (match.clock) clocks++
         judge(made, match.proposals, withLog, verbose)
+        if (verbose) console.log('  without another log')
+        judge(made, proposeByRelations(candidates), alone, verbose)
       } finally {
         made.remove()
       }
     }
     print(`${model}, with a second log`, withLog)
-    console.log(`  clock off by at most ${Math.max(...clocks).toFixed(3)} s in ${clocks.length} of ${count}`)
+    print(`${model}, without another log`, alone)
+    console.log(`  a clock was found for ${clocks} of ${count}`)
   }
 }
 
