@@ -49,7 +49,9 @@ export function thinDocstrings(): string[] {
     .filter(({ path, lines }) => path.includes('/questions/') && /\): Answer \{/.test(lines.join('\n')))
     .flatMap(({ path, lines }) => {
       const text = lines.join('\n')
-      const docs = [...text.matchAll(/\/\*\*[\s\S]*?\*\/\s*export function/g)].map((each) => each[0])
+      const docs = [...text.matchAll(/\/\*\*(?:(?!\*\/)[\s\S])*\*\/\s*export function/g)].map(
+        (each) => each[0],
+      )
       const best = docs.sort((a, b) => b.length - a.length)[0] ?? ''
       const lacking = DOC_PARTS.filter(
         (part) => !new RegExp(`^\\s*\\*\\s+${part}[^:\\n]{0,20}:`, 'm').test(best),

@@ -1,7 +1,8 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
-import { STANDING_KMH } from '../drive/motion.ts'
+import { STANDING_KMH, UNDER_WAY_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
+import { FEWEST_READINGS } from '../math/fewest.ts'
 import { slidingLine } from '../math/sliding-line.ts'
 import { within } from '../math/spans.ts'
 import { median, quantile, robustSpread } from '../math/stats.ts'
@@ -11,6 +12,11 @@ import { contactorState } from './contactor-state.ts'
 import { gearing } from './gearing.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { drivenSpeed, motorTorque, requestedTorque } from './regen-torque.ts'
+
+/** Fewer readings show no spread; no source. */
+const FEWEST_FOR_SPREAD = 5
+/** A press is over once its reading has been low so long; no source. */
+const BREAK_S = 0.3
 
 /** What the driver's foot does to the brake, as the log shows it. */
 export type BrakeInput = 'pressure' | 'travel' | 'switch' | 'none'
@@ -52,6 +58,8 @@ const PRESS_HALF_S = 0.05
 const SPEED_HALF_S = 0.15
 /** Torque is gone for so long before slow contactor channels show the loss, s. */
 const LOSS_S = 1
+/** Points of travel over its rest at which the accelerator is surely pressed; no source. */
+const PRESSED_OVER_IDLE = 3
 
 /**
  * Brings brake input, speed, torque and accelerator on the brake signal's own samples. Input: pressure (the vehicle
@@ -80,21 +88,11 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
   // a car under drive torque has its accelerator pressed: that stands in for a pedal that is not logged
   const idleNm = percent ? 0 : Math.max(DRIVES_NM, 0.04 * quantile(torque.nm.filter(Number.isFinite), 0.995))
   const pushes = percent ? percent.map((each) => each - idle) : torqueNm.map((nm) => nm - idleNm)
-  const zeroAt = clock.values.filter((_, i) => pushes[i]! > (percent ? 3 : 0) && kmh[i]! > 5)
-  const enough = zeroAt.length >= 20
-  const zero =
-    input === 'switch' || input === 'none'
-      ? 0
-      : enough
-        ? freeLevel(median(zeroAt), clock.values)
-        : quantile(clock.values, 0.1)
-  const noise =
-    input === 'switch' || !enough
-      ? 0
-      : spreadAbove(
-          zeroAt.filter((value) => value < zero + 1.5 || input === 'travel'),
-          zero,
-        )
+  const { zero, noise } = zeroOf(
+    input,
+    clock.values,
+    (i) => pushes[i]! > (percent ? PRESSED_OVER_IDLE : 0) && kmh[i]! > UNDER_WAY_KMH,
+  )
   const noisy = noise > NOISY_BAR && input !== 'switch'
   const read = noisy ? slidingLine(timeS, clock.values, PRESS_HALF_S).level : clock.values
   const press = read.map((value, i) => (Number.isFinite(value) ? value : clock.values[i]!) - zero)
@@ -159,11 +157,12 @@ function brakeSignal(facts: Facts): [BrakeInput, Channel | null] {
     channels.get('brake_pressure') ??
     channels.get('brake_pressure_front') ??
     channels.get('brake_pressure_rear')
-  if (pressure && pressure.values.length >= 20) return ['pressure', pressure]
+  if (pressure && pressure.values.length >= FEWEST_READINGS) return ['pressure', pressure]
   const travel = channels.get('brake_travel')
-  if (travel && travel.values.length >= 20) return ['travel', travel]
+  if (travel && travel.values.length >= FEWEST_READINGS) return ['travel', travel]
   const contact = channels.get('brake_switch')
-  if (contact && contact.polarity !== null && contact.values.length >= 20) return ['switch', contact]
+  if (contact && contact.polarity !== null && contact.values.length >= FEWEST_READINGS)
+    return ['switch', contact]
   return ['none', null]
 }
 
@@ -173,9 +172,26 @@ function freeLevel(accelerating: number, all: Float64Array): number {
   return low < accelerating - 1 ? low : accelerating
 }
 
+/** What the sensor reads while nobody brakes, and how much that reading wanders. */
+function zeroOf(
+  input: BrakeTrace['input'],
+  values: Float64Array,
+  nobodyBrakes: (i: number) => boolean,
+): { zero: number; noise: number } {
+  if (input === 'switch') return { zero: 0, noise: 0 }
+  const zeroAt = values.filter((_, i) => nobodyBrakes(i))
+  const enough = zeroAt.length >= FEWEST_READINGS
+  const zero = input === 'none' ? 0 : enough ? freeLevel(median(zeroAt), values) : quantile(values, 0.1)
+  if (!enough) return { zero, noise: 0 }
+  const free = zeroAt.filter((value) => value < zero + 1.5 || input === 'travel')
+  return { zero, noise: spreadAbove(free, zero) }
+}
+
 /** Robust spread, or for a sensor that stops at zero (half of its noise cut off) from the upper side alone. */
 function spreadAbove(values: Float64Array, centre: number): number {
-  return values.length < 5 ? 0 : Math.max(robustSpread(values), (quantile(values, 0.95) - centre) / 1.645)
+  return values.length < FEWEST_FOR_SPREAD
+    ? 0
+    : Math.max(robustSpread(values), (quantile(values, 0.95) - centre) / 1.645)
 }
 
 /** 0 where the drive cannot answer (not ready, or key off), 1 where it can, NaN where the log does not tell. */
@@ -219,7 +235,7 @@ function applicationsIn(
       lastOn = i
     } else if (from >= 0) {
       if (press[i]! > begunAt / 2 && moving) lastOn = i
-      else if (!moving || timeS[i]! - timeS[lastOn]! > 0.3) close()
+      else if (!moving || timeS[i]! - timeS[lastOn]! > BREAK_S) close()
     }
   }
   close()

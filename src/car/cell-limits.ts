@@ -2,6 +2,11 @@ import { CHEMISTRY } from '../../shared/limits.ts'
 import type { Facts } from '../facts/facts.ts'
 import { extremes, median } from '../math/stats.ts'
 
+/** No iron-phosphate cell rests above its charge voltage; cell makers' data sheets, from memory. */
+const IRON_TOP_V = 3.65
+/** Beyond any lithium cell in use: no cell's voltage. */
+const ANY_TOP_V = 4.5
+
 /** What the pack's cells may see, and where each figure comes from. */
 export interface CellLimits {
   readonly minV: number
@@ -40,5 +45,5 @@ export function cellLimits(facts: Facts): CellLimits {
 
 function restsAboveIron(facts: Facts): boolean {
   const cell = facts.drive.channels.get('cell_voltage.1') ?? facts.drive.channels.get('mean_cell_voltage')
-  return cell !== undefined && median(cell.values) > 3.65 && extremes(cell.values).high < 4.5
+  return cell !== undefined && median(cell.values) > IRON_TOP_V && extremes(cell.values).high < ANY_TOP_V
 }

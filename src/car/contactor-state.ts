@@ -1,6 +1,7 @@
 import type { Channel } from '../../shared/drive.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { LIVE_V } from '../drive/live-volts.ts'
 import type { Facts } from '../facts/facts.ts'
 import { heardTime } from '../samples/heard-time.ts'
 import { heldAt, linearAt, staleAfter } from '../samples/on-one-clock.ts'
@@ -101,7 +102,7 @@ function fromLink(channels: Channels, grid: Float64Array): Found | null {
   const packV = linearAt(pack, grid, STALE_S)
   const ahead = Math.round(0.5 / GRID_S)
   const states = Array.from(grid, (_, i): ContactorPosition => {
-    if (Number.isNaN(linkV[i]! + packV[i]!) || packV[i]! < 20) return 'unknown'
+    if (Number.isNaN(linkV[i]! + packV[i]!) || packV[i]! < LIVE_V) return 'unknown'
     if (linkV[i]! > packV[i]! * (1 - JOINED)) return 'closed'
     const later = linkV[Math.min(grid.length - 1, i + ahead)]!
     return later - linkV[i]! > 0.03 * packV[i]! ? 'precharging' : 'open'

@@ -1,6 +1,13 @@
 import type { Span } from '../../shared/units.ts'
 import { mean, median, quantile } from '../math/stats.ts'
 
+/** A range ends at no less; no source. */
+const CLIPS_FROM_A = 5
+/** Fewer ratios give no usual one; no source. */
+const FEWEST_RATIOS = 10
+/** Power goes on rising by this share while the current stands; no source. */
+const GOES_ON_SHARE = 0.02
+
 export interface Clipping {
   /** Stretches at the end of the sensor's range, ascending. */
   readonly spans: readonly Span[]
@@ -66,7 +73,7 @@ function markTop(
 ): { endA: number; excess: number | null } | null {
   let top = Number.NEGATIVE_INFINITY
   for (const value of values) if (value * way > top) top = value * way
-  if (!(top > 5)) return null
+  if (!(top > CLIPS_FROM_A)) return null
   const at: number[] = []
   let near = 0
   const tolerance = 1e-6 * top
@@ -103,13 +110,13 @@ function expectedExcess(
     if (value > 0.5 * top && value < 0.97 * top) ratios.push(value / (witness[i]! * way))
   }
   const usable = ratios.filter((ratio) => ratio > 0)
-  if (usable.length < 10) return null
+  if (usable.length < FEWEST_RATIOS) return null
   const scale = median(usable)
   const spread = (quantile(usable, 0.75) - quantile(usable, 0.25)) / scale
   const excesses = at.map((i) => (witness[i]! * way * scale) / top - 1)
   const typical = median(excesses)
   return {
     mean: mean(excesses),
-    goesOn: typical > 0.02 && typical > spread / Math.sqrt(Math.min(at.length, 25)),
+    goesOn: typical > GOES_ON_SHARE && typical > spread / Math.sqrt(Math.min(at.length, 25)),
   }
 }

@@ -2,6 +2,9 @@ import type { Span } from '../../shared/units.ts'
 import { mean, quantileSorted, robustSpread, sortedFinite, standardDeviation } from '../math/stats.ts'
 import { indexAt } from '../samples/on-one-clock.ts'
 
+/** Fewer readings tell nothing of a stretch's zero; no source. */
+const FEWEST_IN_BLOCK = 5
+
 /** The sensor's zero over one stretch without current. */
 export interface ZeroPoint {
   readonly atS: number
@@ -60,7 +63,7 @@ export function learnZero(
       const start = first + ((last - first) * block) / blocks
       const end = first + ((last - first) * (block + 1)) / blocks
       const inside = sortedFinite(values.subarray(indexAt(timeS, start) + 1, indexAt(timeS, end) + 1))
-      if (inside.length < 5) continue
+      if (inside.length < FEWEST_IN_BLOCK) continue
       const low = quantileSorted(inside, 0.05)
       const high = quantileSorted(inside, 0.95)
       const spread = Math.max(robustSpread(inside), (high - low) / 4)

@@ -7,6 +7,11 @@ import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt } from '../samples/on-one-clock.ts'
 import { gearChannel, outOfGear } from './gear-channel.ts'
 
+/** Slower, the ratio is rounding; no source. */
+const LEAST_RPM = 100
+/** Fewer readings are no gear; no source. */
+const FEWEST_READINGS_IN_GEAR = 10
+
 /** A gearbox with more than one ratio in use. */
 export interface Gearing {
   /** Motor speed per road speed of each gear that was driven, rpm per km/h, lowest gear first. */
@@ -50,7 +55,7 @@ export function gearing(facts: Facts): Gearing | null {
   const { timeS, values } = freshSamples(road)
   const rpm = linearAt(freshSamples(motor), timeS, 1)
   const log = timeS.map((_, i) =>
-    Math.abs(values[i]!) > LEAST_KMH && Math.abs(rpm[i]!) > 100
+    Math.abs(values[i]!) > LEAST_KMH && Math.abs(rpm[i]!) > LEAST_RPM
       ? Math.log(Math.abs(rpm[i]!) / Math.abs(values[i]!))
       : Number.NaN,
   )
@@ -103,7 +108,7 @@ function bySpeeds(timeS: Float64Array, log: Float64Array, steady: Uint8Array): G
 function gearsSeen(timeS: Float64Array, log: Float64Array, steady: Uint8Array): number[] {
   let left = Array.from(timeS.keys()).filter((i) => steady[i] === 1)
   const found: number[] = []
-  while (left.length > 10) {
+  while (left.length > FEWEST_READINGS_IN_GEAR) {
     const bins = new Map<number, number[]>()
     for (const i of left) {
       const bin = Math.round(log[i]! / (APART / 6))
@@ -148,7 +153,7 @@ function byChannel(
     if (own) own.push(log[i]!)
     else logs.set(held[i]!, [log[i]!])
   }
-  const known = [...logs].filter(([, each]) => each.length > 10)
+  const known = [...logs].filter(([, each]) => each.length > FEWEST_READINGS_IN_GEAR)
   const ratio = new Map(known.map(([gear, each]) => [gear, Math.exp(median(each))]))
   const ratios = [...ratio.values()].sort((a, b) => b - a)
   // a lever's positions, not gears: the ratio stays

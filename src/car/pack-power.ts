@@ -6,6 +6,9 @@ import { cellSum } from './cell-sum.ts'
 import { contactorState } from './contactor-state.ts'
 import { packCurrent } from './pack-current.ts'
 
+/** Sum of cells and pack voltage that differ by more are not one figure; no source. */
+const SAME_SHARE = 0.05
+
 /** The pack's voltage, current and power on the current's clock. Discharge positive. */
 export interface PackPower {
   readonly timeS: Float64Array
@@ -63,7 +66,7 @@ function voltage(facts: Facts): { channel: Samples; from: string; percent: numbe
     const apart = sum
       ? Math.abs(median(linearAt(sum, pack.timeS, VOLTAGE_GAP_S).map((v, i) => v / pack.values[i]! - 1)))
       : 0
-    const percent = Math.hypot(VOLTAGE_PERCENT, apart < 0.05 ? 50 * apart : 0)
+    const percent = Math.hypot(VOLTAGE_PERCENT, apart < SAME_SHARE ? 50 * apart : 0)
     return { channel: freshSamples(pack), from: 'pack voltage', percent }
   }
   if (cells && sum) {

@@ -2,6 +2,9 @@ import type { Span } from '../../shared/units.ts'
 import type { Facts } from '../facts/facts.ts'
 import { spansWhere } from '../math/spans.ts'
 
+/** A 5 V supply is up, with room for a sagging one; no source. */
+const SUPPLIED_V = 3
+
 /** Settling time of the pedal's supply after key-on that is not judged, s. Common practice, no source. */
 const SETTLE_S = 0.5
 
@@ -27,7 +30,7 @@ export function poweredSpans(facts: Facts): readonly Span[] {
   }
   const supplied = channels.get('pedal_supply_1')
   if (supplied) {
-    const spans = spansWhere(supplied.timeS, (i) => supplied.values[i]! > 3)
+    const spans = spansWhere(supplied.timeS, (i) => supplied.values[i]! > SUPPLIED_V)
     if (spans.length > 0) return spans.map(([from, to]): Span => [from + SETTLE_S, to])
   }
   const live = (['drive_ready', 'speed', 'motor_speed'] as const)

@@ -1,4 +1,5 @@
 import type { Facts } from '../facts/facts.ts'
+import { FEWEST_READINGS } from '../math/fewest.ts'
 import { jitter } from '../math/jitter.ts'
 import { picked } from '../math/picked.ts'
 import { selectInPlace } from '../math/select.ts'
@@ -6,6 +7,9 @@ import { freshSamples } from '../samples/fresh-samples.ts'
 import { indexAt, linearAt, samplePeriod } from '../samples/on-one-clock.ts'
 import { type EndPoints, endPoints } from './pedal-ends.ts'
 import { poweredSpans } from './pedal-power.ts'
+
+/** A pedal that rests farther from 0 was never released; no source. */
+const MOST_REST_PERCENT = 5
 
 /** Both tracks as percent of travel, at the moments of track 1. */
 export interface PedalTravel {
@@ -103,7 +107,7 @@ export function accelerator(facts: Facts): Accelerator | null {
   const tracks = both?.ends.trusted ? both : null
   if (position && (!tracks || position.timeS.length >= tracks.timeS.length / 2)) {
     const { timeS, values } = freshSamples(position)
-    if (values.length >= 20) return atRest(timeS, values, ['pedal_position'])
+    if (values.length >= FEWEST_READINGS) return atRest(timeS, values, ['pedal_position'])
   }
   if (!tracks) return null
   const percent = tracks.travel1.map((value, i) => {
@@ -123,7 +127,7 @@ function atRest(timeS: Float64Array, percent: Float64Array, channels: readonly s
   return {
     timeS,
     percent,
-    restPercent: Math.abs(low) <= 5 ? low : 0,
+    restPercent: Math.abs(low) <= MOST_REST_PERCENT ? low : 0,
     noisePercent: jitter(percent),
     channels,
   }

@@ -1,5 +1,7 @@
 import type { Channel } from '../../shared/drive.ts'
+import { UNDER_WAY_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
+import { FEWEST_READINGS } from '../math/fewest.ts'
 import { slidingSlope } from '../math/sliding-line.ts'
 import { median, quantile } from '../math/stats.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
@@ -8,6 +10,17 @@ import { packCurrent } from './pack-current.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { fileKmhPerRpm, roadSpeedByMotor } from './road-speed-by-motor.ts'
 import { torqueSigns } from './torque-signs.ts'
+
+/** The motor turns backwards; no source. */
+const BACKWARDS_RPM = 50
+/** The car is driven, km/h a second: more than a slope gives; no source. */
+const GAINS_KMH_S = 1.5
+/** It is braked, km/h a second: more than coasting; no source. */
+const LOSES_KMH_S = 4
+/** Fewer moments tell no sign; no source. */
+const FEWEST_TELLING = 10
+/** Slower, power over speed tells no torque; no source. */
+const TURNS_RAD_S = 15
 
 /** The motor's torque as analyses may use it: drive positive, regeneration negative, whatever the log's habit. */
 export interface MotorTorque {
@@ -35,7 +48,7 @@ function signed(facts: Facts, id: 'torque' | 'torque_request'): MotorTorque | nu
   const channel = facts.drive.channels.get(id)
   if (!channel) return null
   const { timeS, values } = freshSamples(channel)
-  if (values.length < 20) return null
+  if (values.length < FEWEST_READINGS) return null
   const speed = facts.once(drivenSpeed)
   const sign = bySigns(facts, id) ?? (speed ? habit(facts, timeS, values, speed) : 'as-logged')
   const pedal = facts.once(accelerator)
@@ -88,12 +101,17 @@ function habit(facts: Facts, timeS: Float64Array, values: Float64Array, speed: C
   const gaining: number[] = []
   const losing: number[] = []
   for (let i = 0; i < values.length; i++) {
-    if (Math.abs(values[i]!) < peak / 6 || !(kmh[i]! > 5) || (direction && direction[i]! < -50)) continue
-    if (slope[i]! > 1.5) gaining.push(Math.sign(values[i]!))
-    else if (slope[i]! < -4) losing.push(Math.sign(values[i]!))
+    if (
+      Math.abs(values[i]!) < peak / 6 ||
+      !(kmh[i]! > UNDER_WAY_KMH) ||
+      (direction && direction[i]! < -BACKWARDS_RPM)
+    )
+      continue
+    if (slope[i]! > GAINS_KMH_S) gaining.push(Math.sign(values[i]!))
+    else if (slope[i]! < -LOSES_KMH_S) losing.push(Math.sign(values[i]!))
   }
-  const up = gaining.length >= 10 ? median(gaining) : 0
-  const down = losing.length >= 10 ? median(losing) : 0
+  const up = gaining.length >= FEWEST_TELLING ? median(gaining) : 0
+  const down = losing.length >= FEWEST_TELLING ? median(losing) : 0
   if (up < 0) return 'reversed'
   if (up > 0 && down > 0 && quantile(values, 0.005) > -0.05 * peak) return 'unsigned'
   return 'as-logged'
@@ -117,7 +135,7 @@ function fromPower(facts: Facts): MotorTorque | null {
   const nm = amperes.map((a, i) => {
     const omega = (Math.abs(rpm[i]!) * 2 * Math.PI) / 60
     const watts = a * v[i]!
-    return omega > 15 ? (watts * (watts > 0 ? EFFICIENCY : 1 / EFFICIENCY)) / omega : Number.NaN
+    return omega > TURNS_RAD_S ? (watts * (watts > 0 ? EFFICIENCY : 1 / EFFICIENCY)) / omega : Number.NaN
   })
   return {
     timeS,

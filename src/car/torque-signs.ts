@@ -1,4 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
+import { UNDER_WAY_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
 import { correlation } from '../math/correlation.ts'
 import { slidingSlope } from '../math/sliding-line.ts'
@@ -21,7 +22,6 @@ const OPPOSITE = -0.9
 /** Witnesses agree or disagree past this correlation; between, they say nothing. Common practice, no source. */
 const SAYS = 0.4
 const SAMPLES = 6000
-const ROLLING_KMH = 5
 const LEAST_PAIRS = 100
 
 /**
@@ -46,7 +46,7 @@ export function torqueSigns(facts: Facts): TorqueSigns | null {
   const speed = channels.get('speed') ?? channels.get('wheel_speed.1') ?? channels.get('motor_speed')
   const kmh = speed ? linearAt(speed, timeS, 2) : null
   const rolling = (values: Float64Array): Float64Array =>
-    values.map((value, i) => (kmh && Math.abs(kmh[i]!) > ROLLING_KMH ? value : Number.NaN))
+    values.map((value, i) => (kmh && Math.abs(kmh[i]!) > UNDER_WAY_KMH ? value : Number.NaN))
   const gain = speed ? correlation(rolling(nm), rateOf(speed, timeS)).r : Number.NaN
   const power = facts.once(packPower)
   const drawn = power

@@ -63,21 +63,8 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   let durationS = 0
   for (const { channel } of all) durationS = Math.max(durationS, channel.timeS[channel.timeS.length - 1] ?? 0)
   if (durationS > BOUNDS.driveS) throw tooLong(durationS)
-  const files: DriveFile[] = cleaned.map(({ log, named }, at) => ({
-    name: log.name,
-    sha256: log.sha256,
-    layout: log.layout,
-    rows: log.rows,
-    skipped: [...log.skipped, ...named.flatMap((each) => each.skipped)],
-    clock: clocks[at]!,
-    ...(log.repeats && log.repeats.length > 0
-      ? {
-          repeats: log.repeats.map((each) => ({ ...each, at_s: onDriveClock(each.at_s, clocks[at]!) })),
-        }
-      : {}),
-  }))
   const drive: Drive = {
-    files,
+    files: cleaned.map(({ log, named }, at) => fileOf(log, named, clocks[at]!)),
     startedAt: startOf(logs, clocks),
     durationS,
     channels,
@@ -109,6 +96,21 @@ function asItWas(
 ): Drive {
   const said = (notes ?? []).map((note) => `${name}: ${note}`)
   return { ...frame, assumptions: [...frame.assumptions, ...said], channels, spares, vehicle }
+}
+
+/** What the drive keeps of a log: where it came from, what of it was skipped, how its clock lies. */
+function fileOf(log: RawLog, named: readonly Cleaned[], clock: DriveFile['clock']): DriveFile {
+  return {
+    name: log.name,
+    sha256: log.sha256,
+    layout: log.layout,
+    rows: log.rows,
+    skipped: [...log.skipped, ...named.flatMap((each) => each.skipped)],
+    clock,
+    ...(log.repeats && log.repeats.length > 0
+      ? { repeats: log.repeats.map((each) => ({ ...each, at_s: onDriveClock(each.at_s, clock) })) }
+      : {}),
+  }
 }
 
 function tooLong(durationS: number): LogError {

@@ -10,6 +10,8 @@ export const MOVING_KMH = 2
  * nothing is decided: a car that has stopped moving may still roll. Common practice, no source.
  */
 export const STANDING_KMH = 0.7
+/** Faster than any rolling by hand: here speed, motor and torque tell what they are. Common practice, no source. */
+export const UNDER_WAY_KMH = 5
 /** Motor speed that no conversion's gearing turns into less than walking pace. */
 const MOVING_RPM = 150
 

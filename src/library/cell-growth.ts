@@ -81,20 +81,11 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
     pairs.flatMap(({ old }) => (TOLD.test(old.class ?? '') ? [old.joint_extra_mohm!] : [])),
   )
   const rough = pairs.map((pair) => {
-    const word = pair.old.class ?? ''
-    const extra = TOLD.test(word) ? pair.old.joint_extra_mohm! : then(pair.old)
-    // what stands out from the peers without being a weak cell is metal, whether it passed a limit or not
-    const out = TOLD.test(word) ? Math.abs(extra) / own : 0
-    const metal = METAL.test(word) || out > METAL_FROM
-    const both = !metal && MIXED.test(`${word} ${pair.now.class}`)
-    const mixed = both || (!metal && out > MIXED_FROM)
-    const cell = metal ? 0 : both ? 0.5 : 1
+    const kind = madeOf(pair, then, own)
     return {
       ...pair,
-      extra,
-      metal,
-      mixed,
-      growth: now(pair.now) - then(pair.old) - cell * (ratio - 1) * extra,
+      ...kind,
+      growth: now(pair.now) - then(pair.old) - kind.cell * (ratio - 1) * kind.extra,
     }
   })
   const level = levels(rough)
@@ -128,6 +119,23 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
     typicalMohm: [thenMohm, nowMohm],
     smallestMohm: Math.max(CLEAR * spread, LEAST_MOHM) + NINE_OF_TEN * spread,
   }
+}
+
+/** What of a cell's extra is metal and what its own: its size, whether it is metal or may be, the share that is the cell's. */
+function madeOf(
+  { old, now }: Pair,
+  then: (row: CellRow) => number,
+  own: number,
+): { extra: number; metal: boolean; mixed: boolean; cell: number } {
+  const word = old.class ?? ''
+  const told = TOLD.test(word)
+  const extra = told ? old.joint_extra_mohm! : then(old)
+  // what stands out from the peers without being a weak cell is metal, whether it passed a limit or not
+  const out = told ? Math.abs(extra) / own : 0
+  const metal = METAL.test(word) || out > METAL_FROM
+  const both = !metal && MIXED.test(`${word} ${now.class}`)
+  const mixed = both || (!metal && out > MIXED_FROM)
+  return { extra, metal, mixed, cell: metal ? 0 : both ? 0.5 : 1 }
 }
 
 interface Pair {

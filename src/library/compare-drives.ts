@@ -38,43 +38,9 @@ function comparedFigures(
   regen: RegenComparison | null,
   growth: PackGrowth | null,
 ): Comparison['figures'] {
-  const figures: Comparison['figures'] = []
-  const add = (
-    what: string,
-    unit: string,
-    a: number | null | undefined,
-    b: number | null | undefined,
-    aPm: number | null = null,
-    bPm: number | null = null,
-  ) => {
-    if (a == null && b == null) return
-    const change = a == null || b == null ? null : b - a
-    const plusMinus = aPm === null || bPm === null ? null : Math.hypot(aPm, bPm)
-    figures.push({
-      what,
-      unit,
-      before: a ?? null,
-      after: b ?? null,
-      change,
-      plus_minus: plusMinus,
-      certain: change === null || plusMinus === null ? null : Math.abs(change) > plusMinus,
-    })
-  }
-  const energy = (key: 'out_wh' | 'in_wh' | 'wh_per_km', what: string, unit: string) =>
-    add(
-      what,
-      unit,
-      before.energy[key],
-      after.energy[key],
-      before.energy[`${key}_plus_minus`],
-      after.energy[`${key}_plus_minus`],
-    )
-  add('Distance', 'km', before.drive.distance_km, after.drive.distance_km)
-  energy('out_wh', 'Energy out', 'Wh')
-  energy('in_wh', 'Energy in', 'Wh')
-  energy('wh_per_km', 'Energy per distance', 'Wh/km')
-  for (const row of regen?.changes ?? [])
-    figures.push({
+  return [
+    ...energyFigures(before, after),
+    ...(regen?.changes ?? []).map((row) => ({
       what: `Regeneration, ${row.what}`,
       unit: row.unit,
       before: row.before,
@@ -82,10 +48,47 @@ function comparedFigures(
       change: row.difference,
       plus_minus: row.plusMinus,
       certain: row.changed,
-    })
-  if (growth) add('Typical cell, resistance', 'mΩ', ...growth.typicalMohm)
-  for (const each of growth?.cells ?? [])
-    figures.push({
+    })),
+    ...(growth ? growthFigures(growth) : []),
+    ...cellFigures(before, after, growth !== null),
+  ]
+}
+
+type Figure = Comparison['figures'][number]
+
+/** A figure of both drives; none where neither has it. */
+function both(
+  what: string,
+  unit: string,
+  a: number | null | undefined,
+  b: number | null | undefined,
+  aPm: number | null = null,
+  bPm: number | null = null,
+): Figure[] {
+  if (a == null && b == null) return []
+  const change = a == null || b == null ? null : b - a
+  const plusMinus = aPm === null || bPm === null ? null : Math.hypot(aPm, bPm)
+  const certain = change === null || plusMinus === null ? null : Math.abs(change) > plusMinus
+  return [{ what, unit, before: a ?? null, after: b ?? null, change, plus_minus: plusMinus, certain }]
+}
+
+function energyFigures(before: Review, after: Review): Figure[] {
+  const energy = (key: 'out_wh' | 'in_wh' | 'wh_per_km', what: string, unit: string): Figure[] => {
+    const error = `${key}_plus_minus` as const
+    return both(what, unit, before.energy[key], after.energy[key], before.energy[error], after.energy[error])
+  }
+  return [
+    ...both('Distance', 'km', before.drive.distance_km, after.drive.distance_km),
+    ...energy('out_wh', 'Energy out', 'Wh'),
+    ...energy('in_wh', 'Energy in', 'Wh'),
+    ...energy('wh_per_km', 'Energy per distance', 'Wh/km'),
+  ]
+}
+
+function growthFigures(growth: PackGrowth): Figure[] {
+  return [
+    ...both('Typical cell, resistance', 'mΩ', ...growth.typicalMohm),
+    ...growth.cells.map((each) => ({
       what: `Cell ${each.cell}, gained (joint or cell; peers’ change taken out)`,
       unit: 'mΩ',
       before: null,
@@ -93,24 +96,23 @@ function comparedFigures(
       change: each.changeMohm,
       plus_minus: each.plusMinus,
       certain: each.certain,
-    })
-  for (const cell of after.cells) {
+    })),
+  ]
+}
+
+/** @param grown growth is told: then the resistance of every cell says only how warm the pack was */
+function cellFigures(before: Review, after: Review, grown: boolean): Figure[] {
+  const rows = [
+    ['joint_extra_mohm', 'joint, extra', 'mΩ'],
+    ...(grown ? [] : [['resistance_mohm', 'resistance', 'mΩ'] as const]),
+    ['rest_offset_mv', 'rest offset', 'mV'],
+  ] as const
+  return after.cells.flatMap((cell) => {
     const old = before.cells.find((each) => each.index === cell.index)
-    if (!old) continue
-    for (const [key, what, unit] of [
-      ['joint_extra_mohm', 'joint, extra', 'mΩ'],
-      // with the growth told, the resistance of every cell says only how warm the pack was
-      ...(growth ? [] : [['resistance_mohm', 'resistance', 'mΩ'] as const]),
-      ['rest_offset_mv', 'rest offset', 'mV'],
-    ] as const)
-      add(
-        `Cell ${cell.index}, ${what}`,
-        unit,
-        old[key],
-        cell[key],
-        old[`${key}_plus_minus`],
-        cell[`${key}_plus_minus`],
-      )
-  }
-  return figures
+    if (!old) return []
+    return rows.flatMap(([key, what, unit]) => {
+      const error = `${key}_plus_minus` as const
+      return both(`Cell ${cell.index}, ${what}`, unit, old[key], cell[key], old[error], cell[error])
+    })
+  })
 }

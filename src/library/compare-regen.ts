@@ -41,60 +41,6 @@ export function compareRegen(before: Review, after: Review): RegenComparison | n
   const b = after.regen
   if (!a || !b) return null
   const notes: string[] = []
-  const changes = [
-    change('start pressure', 'bar', a.start_bar, a.start_bar_plus_minus, b.start_bar, b.start_bar_plus_minus),
-    change(
-      'full pressure',
-      'bar',
-      a.full_bar,
-      exactOnly(a.full_bar_bound, a.full_bar_plus_minus),
-      b.full_bar,
-      exactOnly(b.full_bar_bound, b.full_bar_plus_minus),
-    ),
-    change(
-      'most slowing torque',
-      'N·m',
-      a.max_nm,
-      exactOnly(a.max_nm_bound, a.max_nm_plus_minus),
-      b.max_nm,
-      exactOnly(b.max_nm_bound, b.max_nm_plus_minus),
-    ),
-    change(
-      'fade, from',
-      'km/h',
-      a.fade_kmh?.[0] ?? null,
-      a.fade_kmh_plus_minus,
-      b.fade_kmh?.[0] ?? null,
-      b.fade_kmh_plus_minus,
-    ),
-    change(
-      'fade, to',
-      'km/h',
-      a.fade_kmh?.[1] ?? null,
-      a.fade_kmh_plus_minus,
-      b.fade_kmh?.[1] ?? null,
-      b.fade_kmh_plus_minus,
-    ),
-    change('lift-off regeneration', 'N·m', a.lift_nm, a.lift_nm_plus_minus, b.lift_nm, b.lift_nm_plus_minus),
-    change('delay', 's', a.delay_s, a.delay_s_plus_minus, b.delay_s, b.delay_s_plus_minus),
-    change(
-      'energy recovered',
-      'Wh',
-      a.recovered_wh,
-      a.recovered_wh_plus_minus,
-      b.recovered_wh,
-      b.recovered_wh_plus_minus,
-    ),
-    change(
-      'share of the energy drawn',
-      '%',
-      a.share_percent,
-      a.share_percent_plus_minus,
-      b.share_percent,
-      b.share_percent_plus_minus,
-    ),
-    change('time limited', 's', limitedS(a), null, limitedS(b), null),
-  ]
   if (a.full_bar_bound !== 'exact' || b.full_bar_bound !== 'exact')
     notes.push(
       'A drive did not reach its full pressure, so full pressure and most torque are compared as bounds only.',
@@ -102,7 +48,33 @@ export function compareRegen(before: Review, after: Review): RegenComparison | n
   notes.push(
     'Energy and share depend on route and driver as well as on the map; the stops at the same pressure do not.',
   )
-  return { changes, samePressure: atSamePressure(a, b), notes }
+  return { changes: changesOf(a, b), samePressure: atSamePressure(a, b), notes }
+}
+
+/** Every figure of the map in both drives: what, unit, value and ±. */
+function changesOf(a: Regen, b: Regen): RegenChange[] {
+  type Read = (regen: Regen) => [value: number | null, plusMinus: number | null]
+  const figures: readonly (readonly [what: string, unit: string, of: Read])[] = [
+    ['start pressure', 'bar', (each) => [each.start_bar, each.start_bar_plus_minus]],
+    [
+      'full pressure',
+      'bar',
+      (each) => [each.full_bar, exactOnly(each.full_bar_bound, each.full_bar_plus_minus)],
+    ],
+    [
+      'most slowing torque',
+      'N·m',
+      (each) => [each.max_nm, exactOnly(each.max_nm_bound, each.max_nm_plus_minus)],
+    ],
+    ['fade, from', 'km/h', (each) => [each.fade_kmh?.[0] ?? null, each.fade_kmh_plus_minus]],
+    ['fade, to', 'km/h', (each) => [each.fade_kmh?.[1] ?? null, each.fade_kmh_plus_minus]],
+    ['lift-off regeneration', 'N·m', (each) => [each.lift_nm, each.lift_nm_plus_minus]],
+    ['delay', 's', (each) => [each.delay_s, each.delay_s_plus_minus]],
+    ['energy recovered', 'Wh', (each) => [each.recovered_wh, each.recovered_wh_plus_minus]],
+    ['share of the energy drawn', '%', (each) => [each.share_percent, each.share_percent_plus_minus]],
+    ['time limited', 's', (each) => [limitedS(each), null]],
+  ]
+  return figures.map(([what, unit, of]) => change(what, unit, ...of(a), ...of(b)))
 }
 
 const exactOnly = (bound: Regen['full_bar_bound'], plusMinus: number | null): number | null =>

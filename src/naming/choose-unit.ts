@@ -47,8 +47,41 @@ interface Habit {
   readonly guesses: readonly Guess[]
 }
 
+/** What a road car's quantities read, each in the program's unit; all of it common practice, no source. */
+const COLDEST_C = -60
+const HOTTEST_C = 200
+/** An isolation reading in whole kΩ is believed from here on. */
+const WHOLE_KOHM = 20
+const MOST_KOHM = 200_000
+/** A share of 1, a little over its top; and percent, with a pedal's over-travel. */
+const MOST_SHARE = 1.5
+const MOST_PERCENT = 110
+/** A power that never passes it in watts is in kilowatts. */
+const LEAST_W = 1500
+/** A pedal track as a share of its travel, a little over both ends; and in volts of a 5 V supply. */
+const TRACK_LEAST_SHARE = -0.05
+const TRACK_MOST_SHARE = 1.05
+const TRACK_MOST_V = 5.6
+
+const between =
+  (of: 'middle' | 'high', low: number, high: number) =>
+  (spread: Spread): boolean =>
+    spread[of] > low && spread[of] < high
+const under =
+  (most: number) =>
+  ({ high }: Spread): boolean =>
+    high < most
+const upTo =
+  (most: number) =>
+  ({ high }: Spread): boolean =>
+    high <= most
+const eitherWayUnder =
+  (most: number) =>
+  ({ low, high }: Spread): boolean =>
+    Math.max(-low, high) < most
+
 const TEMPERATURE: Habit = {
-  believable: ({ low, high }) => low >= -60 && high <= 200,
+  believable: ({ low, high }) => low >= COLDEST_C && high <= HOTTEST_C,
   guesses: [
     { unit: '°C', factor: 1, offset: -273.15, from: 'K' },
     times('°C', 0.1, '0.1 °C'),
@@ -62,56 +95,56 @@ const TEMPERATURE: Habit = {
  */
 const HABITS: Readonly<Record<string, Habit>> = {
   cell_voltage: {
-    believable: ({ middle }) => middle > 1.2 && middle < 5.2,
+    believable: between('middle', 1.2, 5.2),
     guesses: [times('V', 1e-3, 'mV'), times('V', 1e-4, '0.1 mV'), times('V', 0.01, '0.01 V')],
   },
   pack_voltage: {
-    believable: ({ high }) => high > 20 && high < 1100,
+    believable: between('high', 20, 1100),
     guesses: [times('V', 0.1, '0.1 V'), times('V', 0.01, '0.01 V'), times('V', 1e-3, 'mV')],
   },
   link_voltage: {
-    believable: ({ high }) => high < 1100,
+    believable: under(1100),
     guesses: [times('V', 0.1, '0.1 V'), times('V', 0.01, '0.01 V'), times('V', 1e-3, 'mV')],
   },
   lv_voltage: {
-    believable: ({ middle }) => middle > 0.3 && middle < 35,
+    believable: between('middle', 0.3, 35),
     guesses: [times('V', 1e-3, 'mV'), times('V', 0.1, '0.1 V'), times('V', 0.01, '0.01 V')],
   },
   current: {
-    believable: ({ low, high }) => Math.max(-low, high) < 2500,
+    believable: eitherWayUnder(2500),
     guesses: [times('A', 0.1, '0.1 A'), times('A', 0.01, '0.01 A'), times('A', 1e-3, 'mA')],
   },
   isolation_resistance: {
     // 15 without a unit is 15 kΩ, a fault; 15.32 is MΩ.
-    believable: ({ high, fine }) => (high >= 20 || !fine) && high <= 200_000,
+    believable: ({ high, fine }) => (high >= WHOLE_KOHM || !fine) && high <= MOST_KOHM,
     guesses: [times('kΩ', 1e3, 'MΩ'), times('kΩ', 1e-3, 'Ω')],
   },
   pressure: {
-    believable: ({ high }) => high <= 250,
+    believable: upTo(250),
     guesses: [times('bar', 0.01, 'kPa'), times('bar', 1e-3, 'mbar'), times('bar', 1e-5, 'Pa')],
   },
   percent: {
-    believable: ({ high }) => high === 0 || (high > 1.5 && high <= 110),
+    believable: ({ high }) => high === 0 || (high > MOST_SHARE && high <= MOST_PERCENT),
     guesses: [times('%', 100, 'share of 1'), times('%', 0.1, '0.1 %'), times('%', 0.01, '0.01 %')],
   },
   pedal_supply: {
-    believable: ({ middle }) => middle > 2 && middle < 16,
+    believable: between('middle', 2, 16),
     guesses: [times('V', 1e-3, 'mV')],
   },
   speed: {
-    believable: ({ high }) => high < 330,
+    believable: under(330),
     guesses: [times('km/h', 0.1, '0.1 km/h'), times('km/h', 0.01, '0.01 km/h')],
   },
   torque: {
-    believable: ({ low, high }) => Math.max(-low, high) < 2500,
+    believable: eitherWayUnder(2500),
     guesses: [times('N·m', 0.1, '0.1 N·m')],
   },
-  motor_speed: { believable: ({ high }) => high < 25_000, guesses: [] },
+  motor_speed: { believable: under(25_000), guesses: [] },
   resistance: {
-    believable: ({ middle }) => middle > 0.05 && middle < 60,
+    believable: between('middle', 0.05, 60),
     guesses: [times('mΩ', 1e-3, 'µΩ'), times('mΩ', 0.01, '0.01 mΩ'), times('mΩ', 1e3, 'Ω')],
   },
-  power: { believable: ({ low, high }) => Math.max(-low, high) > 1500, guesses: [times('W', 1e3, 'kW')] },
+  power: { believable: ({ low, high }) => Math.max(-low, high) > LEAST_W, guesses: [times('W', 1e3, 'kW')] },
 }
 
 function habitOf(id: string): Habit | null {
@@ -220,13 +253,13 @@ function pedalUnit(stated: string | null, spread: Spread): ChosenUnit {
   }
   const { low, high } = spread
   if (Number.isNaN(high)) return { unit: 'V', by: null, words: 'none (no values)' }
-  if (high <= 1.05 && low >= -0.05)
+  if (high <= TRACK_MOST_SHARE && low >= TRACK_LEAST_SHARE)
     return {
       unit: '%',
       by: { unit: '%', factor: 100, offset: 0 },
       words: 'share of 1 · 100 (unit not stated)',
     }
-  if (high <= 5.6) return { unit: 'V', by: null, words: 'none (unit not stated; V fits the values)' }
-  if (high <= 110) return { unit: '%', by: null, words: 'none (unit not stated; % fits the values)' }
+  if (high <= TRACK_MOST_V) return { unit: 'V', by: null, words: 'none (unit not stated; V fits the values)' }
+  if (high <= MOST_PERCENT) return { unit: '%', by: null, words: 'none (unit not stated; % fits the values)' }
   return { unit: 'counts', by: null, words: 'none (unit not stated; counts)' }
 }

@@ -4,6 +4,17 @@ import { conversionsOf } from '../../shared/units.ts'
 import type { Spread } from './choose-unit.ts'
 import { chooseUnit, isBelievable, spreadOf } from './choose-unit.ts'
 
+/** Enough to tell a switch or a state from a reading. */
+const MOST_SEEN = 20
+/** A switch in words: on, off, error, not available. */
+const MOST_WORDS = 4
+/** Two-bit switch states: 0 off, 1 on, 2 error, 3 not available. Source: SAE J1939-71, from memory. */
+const MOST_CODE = 3
+/** A coil's duty in a byte. */
+const MOST_DUTY = 255
+/** A selector has no more positions. */
+const MOST_POSITIONS = 8
+
 /** What naming looks at in a column's values. */
 export interface ColumnValues {
   readonly spread: Spread
@@ -28,7 +39,7 @@ export function columnValues(series: RawSeries): ColumnValues {
     if (value < low) low = value
     if (value > high) high = value
     if (whole && !Number.isInteger(value)) whole = false
-    if (seen.size < 20) seen.add(value)
+    if (seen.size < MOST_SEEN) seen.add(value)
   }
   return {
     spread: spreadOf(values),
@@ -53,15 +64,15 @@ export function valuesFit(id: string, unit: string | null, about: ColumnValues):
   if (!unitFits(id, entry.unit, entry.kind, unit)) return 0
   const { spread, low, high, distinct, whole, text } = about
   if (entry.kind === 'switch') {
-    if (text) return distinct <= 4 ? 1 : 0
+    if (text) return distinct <= MOST_WORDS ? 1 : 0
     if (distinct === 0) return 0.8
-    if (distinct <= 2 || (whole && low >= 0 && high <= 3)) return 1
-    if (CONTACTOR.test(id) || id === 'coolant_pump') return low >= 0 && high <= 255 ? 0.9 : 0
+    if (distinct <= 2 || (whole && low >= 0 && high <= MOST_CODE)) return 1
+    if (CONTACTOR.test(id) || id === 'coolant_pump') return low >= 0 && high <= MOST_DUTY ? 0.9 : 0
     return 0
   }
   if (entry.kind === 'code') {
     if (text) return 1
-    if (id === 'selector') return whole && distinct <= 8 ? 1 : 0
+    if (id === 'selector') return whole && distinct <= MOST_POSITIONS ? 1 : 0
     return whole ? 1 : 0.1
   }
   if (text) return 0

@@ -1,4 +1,5 @@
 import { quantityOf } from '../../shared/units.ts'
+import { FEWEST_PEERS } from '../math/fewest.ts'
 import { FAMILY_RULES } from './channel-names.ts'
 import type { Column } from './column.ts'
 import { valuesFit } from './column-values.ts'
@@ -7,6 +8,27 @@ import { channelNumbers } from './family-numbers.ts'
 import { matchWords, wordsTell } from './match-words.ts'
 import { VOCABULARY } from './vocabulary.ts'
 import { cornerFamily } from './wheel-corners.ts'
+
+/** A rule under it names by loose words only. */
+const SURE_RULE = 0.8
+/** Under it no family is named; chosen on invented layouts, no source. */
+const SURE = 0.5
+/** Fewer columns that read like cells may be anything. */
+const FEWEST_CELLS = 6
+/** Fewer columns that read like sensors may be anything. */
+const FEWEST_SENSORS = 3
+/** Between these a pack's sensors read; common practice, no source. */
+const COLDEST_C = -30
+/** See above. */
+const HOTTEST_C = 90
+/** Modules of one pack lie no farther apart; no source. */
+const APART_C = 40
+/** A cell's reading beyond it is in millivolts. */
+const MILLIVOLTS_FROM = 1000
+/** A cell's voltage, any lithium chemistry; common practice, no source. */
+const CELL_LOW_V = 2
+/** See above. */
+const CELL_HIGH_V = 4.5
 
 interface Group {
   readonly key: string
@@ -56,21 +78,21 @@ function judge(group: Group, context: ReadonlySet<string>): Judged[] {
     const mean = good.reduce((sum, each) => sum + each, 0) / size
     let sureness = fit.score * mean
     // Loose words ("voltage 7", "temperature 3") tell only where many columns read alike.
-    if (rule.sure < 0.8 && !alike(group.members, rule.id)) sureness *= 0.3
+    if (rule.sure < SURE_RULE && !alike(group.members, rule.id)) sureness *= 0.3
     if (size === 1 && rule.id !== 'module_temperature' && rule.id !== 'cell_voltage') sureness *= 0.7
     if (!best || sureness > best.sureness)
-      best = { id: rule.id, group, sureness, told: fit.told, byValues: rule.sure < 0.8 }
+      best = { id: rule.id, group, sureness, told: fit.told, byValues: rule.sure < SURE_RULE }
   }
   if (
-    (!best || best.sureness < 0.5) &&
-    size >= 6 &&
+    (!best || best.sureness < SURE) &&
+    size >= FEWEST_CELLS &&
     nameless(first.name.words) &&
     cellsByValues(group.members)
   )
     best = { id: 'cell_voltage', group, sureness: 0.75, told: [], byValues: true }
-  if ((!best || best.sureness < 0.5) && size >= 3 && sensorsByValues(group.members))
+  if ((!best || best.sureness < SURE) && size >= FEWEST_SENSORS && sensorsByValues(group.members))
     best = { id: 'module_temperature', group, sureness: 0.65, told: [], byValues: true }
-  return best && best.sureness >= 0.5 ? [best] : []
+  return best && best.sureness >= SURE ? [best] : []
 }
 
 /** `Tm01` … `Tm10`: three or more that begin with T and read believable temperatures, alike. */
@@ -80,22 +102,26 @@ function sensorsByValues(members: readonly Column[]): boolean {
     return false
   const fits = members.every((each) => {
     const { low, high } = each.values.spread
-    return valuesFit('module_temperature', each.series.unit, each.values) === 1 && low > -30 && high < 90
+    return (
+      valuesFit('module_temperature', each.series.unit, each.values) === 1 &&
+      low > COLDEST_C &&
+      high < HOTTEST_C
+    )
   })
   return fits && alike(members, 'module_temperature')
 }
 
 /** Do at least three columns lie close together, as cells or sensors of one pack do? */
 function alike(members: readonly Column[], id: string): boolean {
-  if (members.length < 3) return false
+  if (members.length < FEWEST_PEERS) return false
   const middles = members
     .map((each) => each.values.spread.middle)
     .filter((middle) => !Number.isNaN(middle))
     .sort((a, b) => a - b)
-  if (middles.length < 3) return false
+  if (middles.length < FEWEST_PEERS) return false
   const low = middles[Math.floor(middles.length * 0.1)]!
   const high = middles[Math.ceil(middles.length * 0.9) - 1]!
-  return id === 'cell_voltage' ? high - low < 0.15 * high : high - low < 40
+  return id === 'cell_voltage' ? high - low < 0.15 * high : high - low < APART_C
 }
 
 /** No word says what it is: letters, channel words, unknown ones. */
@@ -110,9 +136,9 @@ function nameless(words: readonly string[]): boolean {
 /** Nameless columns (`V1` … `V84`, `ch01` …): six or more that read 2 to 4.5 V, alike. */
 function cellsByValues(members: readonly Column[]): boolean {
   const cellLike = members.filter((each) => {
-    const scale = each.values.spread.middle > 1000 ? 1e-3 : 1
+    const scale = each.values.spread.middle > MILLIVOLTS_FROM ? 1e-3 : 1
     const middle = each.values.spread.middle * scale
-    return middle > 2 && middle < 4.5 && !each.values.text
+    return middle > CELL_LOW_V && middle < CELL_HIGH_V && !each.values.text
   })
   return cellLike.length >= 0.9 * members.length && alike(members, 'cell_voltage')
 }

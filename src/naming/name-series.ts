@@ -12,6 +12,15 @@ import { LEAST_SURE, type Pick } from './pick.ts'
 import { relate } from './relations.ts'
 import { VOCABULARY } from './vocabulary.ts'
 
+/** In fewer columns a shared word may be the meaning; no source. */
+const FEWEST_COLUMNS = 8
+/** A little below what is believed. */
+const NEAREST = 0.25
+/** Values fit, but for a rounding. */
+const ALL_FIT = 0.99
+/** No travel in percent, stretched or not. */
+const MOST_PERCENT = 200
+
 /** A series and the channel it was understood as. */
 export interface Named {
   readonly series: RawSeries
@@ -86,7 +95,7 @@ function whyNot(series: RawSeries, pick: Pick | undefined): string {
 
 /** Words that four fifths of the names carry: a prefix that tells them not apart. */
 function sharedWords(all: readonly RawSeries[]): ReadonlySet<string> {
-  if (all.length < 8) return new Set()
+  if (all.length < FEWEST_COLUMNS) return new Set()
   const counts = new Map<string, number>()
   for (const series of all)
     for (const word of new Set(nameWords(series.name, series.unit).words))
@@ -110,7 +119,7 @@ function assignSingles(
       const found = scoreSingle(column, id, context, fromZero)
       if (found) whys.set(`${row}|${at}`, found.why)
       // A little below the threshold still counts, so that `whyNot` can tell what was nearest.
-      return found && found.score > 0.25 ? found.score : 0
+      return found && found.score > NEAREST ? found.score : 0
     }),
   )
   // Squared: one sure name is worth more than two doubtful ones.
@@ -155,7 +164,7 @@ function scoreSingle(
   if (!best) return null
   const told = best.told.length > 0 ? wordsTell(best.told) : 'its unit names it'
   const said =
-    fits >= 0.99
+    fits >= ALL_FIT
       ? Number.isNaN(values.spread.middle)
         ? ''
         : '; unit and values fit'
@@ -190,7 +199,7 @@ function leaning(id: string, column: Column): number {
     return 0.1
   if (id === 'selector' && onlyGear(column)) return 0.1
   if (id === 'pedal_position')
-    return quantity === 'V' || values.high > 200 || values.text ? 0.05 : quantity === '%' ? 1 : 0.9
+    return quantity === 'V' || values.high > MOST_PERCENT || values.text ? 0.05 : quantity === '%' ? 1 : 0.9
   if (/^pedal_track/.test(id)) return quantity === '%' ? 0.85 : 1
   // `inverter.motor.temperature` is the motor's, `motor inverter temperature` is not.
   if (id === 'motor_temperature' && wordAt(name.words, 'inverter') > wordAt(name.words, 'motor')) return 0.1

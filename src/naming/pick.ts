@@ -2,6 +2,9 @@ import type { RawSeries } from '../../shared/raw-log.ts'
 import { median } from '../math/stats.ts'
 import type { Column } from './column.ts'
 
+/** The sum of fewer cells is no pack. */
+const FEWEST_CELLS = 4
+
 /** What a column was understood as so far. */
 export interface Pick {
   readonly id: string
@@ -20,7 +23,7 @@ export interface CellSum {
 
 export function sumOfCells(picks: ReadonlyMap<RawSeries, Pick>, columns: readonly Column[]): CellSum | null {
   const cells = columns.filter(({ series }) => picks.get(series)?.id.startsWith('cell_voltage.'))
-  if (cells.length < 4) return null
+  if (cells.length < FEWEST_CELLS) return null
   return {
     count: cells.length,
     value: median(cells.map(({ values }) => values.spread.middle)) * cells.length,

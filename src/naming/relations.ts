@@ -6,6 +6,11 @@ import { ARGUABLE, type CellSum, near, type Pick, sumOfCells } from './pick.ts'
 import { toldByOthers } from './told-by-others.ts'
 import { valuesAgainst } from './values-against.ts'
 
+/** A column of fewer values follows nothing. */
+const FEWEST_VALUES = 3
+/** Two tracks of one pedal follow each other so closely; no source. */
+const FOLLOWS_R = 0.9
+
 /**
  * What the columns say about each other: names, makes surer, turns round, in place.
  * - The pack's voltage is the sum of its cells, to a power of ten for a unit not stated; where no name tells it, the
@@ -69,7 +74,7 @@ function changePackAndLink(picks: Map<RawSeries, Pick>, columns: readonly Column
 function packByItsSum(picks: Map<RawSeries, Pick>, columns: readonly Column[], sum: CellSum): void {
   if (named(picks, columns, 'pack_voltage')) return
   const alike = columns.filter(({ series, values }) => {
-    if (picks.has(series) || values.text || values.distinct < 3) return false
+    if (picks.has(series) || values.text || values.distinct < FEWEST_VALUES) return false
     if (series.unit !== null && quantityOf(series.unit) !== 'V') return false
     const { low, middle } = values.spread
     return near(middle, sum, 0.02) && near(low, sum, 0.2) && low > 0.7 * middle
@@ -88,7 +93,7 @@ function tracksMoveTogether(picks: Map<RawSeries, Pick>): void {
   const one = byId.get('pedal_track_1')
   const two = byId.get('pedal_track_2')
   if (!one || !two || one.timeS !== two.timeS) return
-  if (!(Math.abs(correlation(one.values, two.values).r) > 0.9)) return
+  if (!(Math.abs(correlation(one.values, two.values).r) > FOLLOWS_R)) return
   for (const series of [one, two]) {
     const pick = picks.get(series)!
     picks.set(series, {

@@ -6,6 +6,23 @@ import { valuesFit } from './column-values.ts'
 import { ARGUABLE, isNamed, LEAST_SURE, type Pick } from './pick.ts'
 import { VOCABULARY } from './vocabulary.ts'
 
+/** Values fit, but for a rounding. */
+const ALL_FIT = 0.99
+/** A column of fewer values follows nothing. */
+const FEWEST_VALUES = 5
+/** Two tracks of one pedal follow each other so closely; no source. */
+const TWIN_R = 0.98
+/** A battery's current flows both ways, beyond a zero's error; no source. */
+const BOTH_WAYS_A = 2
+/** A cell's reading beyond it is in millivolts. */
+const MILLIVOLTS_FROM = 1000
+/** A cell's voltage, any lithium chemistry, sagging and charging; common practice, no source. */
+const CELL_LOW_V = 0.5
+/** See above. */
+const CELL_HIGH_V = 4.6
+/** See above. */
+const CELL_USUAL_V = 1.5
+
 type Picks = Map<RawSeries, Pick>
 
 /**
@@ -51,7 +68,7 @@ function byUnitsPrefix(picks: Picks, columns: readonly Column[]): void {
       if (isNamed(picks, series) || prefix === undefined || (kinds.get(prefix)?.size ?? 0) < 2) return false
       // `BE7_Voltage`: the number is the prefix's own.
       const own = /^\p{L}+\d+(?=[^\p{L}\d])/u.test(series.name) ? 1 : 0
-      if (name.numbers.length > own || valuesFit(id, series.unit, values) < 0.99) return false
+      if (name.numbers.length > own || valuesFit(id, series.unit, values) < ALL_FIT) return false
       const said = rest.filter((word) => !VOCABULARY.noise.has(word))
       return said.every((word) => meaningOf(word).some((each) => each === meaning || each === 'total'))
     })
@@ -70,14 +87,19 @@ function twinOfTrack(picks: Picks, columns: readonly Column[]): void {
   if (ids.has('pedal_track_1') === ids.has('pedal_track_2')) return
   const have = ids.has('pedal_track_1') ? 'pedal_track_1' : 'pedal_track_2'
   const track = columns.find(({ series }) => picks.get(series)?.id === have)
-  if (!track || track.values.distinct < 5) return
+  if (!track || track.values.distinct < FEWEST_VALUES) return
   const words = new Set(track.name.words)
   const twins = columns.filter(({ series, name, values }) => {
-    if (isNamed(picks, series) || values.text || values.distinct < 5 || series.timeS !== track.series.timeS)
+    if (
+      isNamed(picks, series) ||
+      values.text ||
+      values.distinct < FEWEST_VALUES ||
+      series.timeS !== track.series.timeS
+    )
       return false
     if (quantityOf(series.unit ?? '') !== quantityOf(track.series.unit ?? '')) return false
     if (!name.words.some((word) => words.has(word) || meaningOf(word).includes('pedal'))) return false
-    return Math.abs(correlation(series.values, track.series.values).r) > 0.98
+    return Math.abs(correlation(series.values, track.series.values).r) > TWIN_R
   })
   const [twin] = twins
   if (twin && twins.length === 1)
@@ -96,7 +118,8 @@ function signedTwin(picks: Picks, columns: readonly Column[]): void {
   if (!pack || pack.values.low < 0 || picks.get(pack.series)!.sureness > ARGUABLE) return
   const twins = columns.filter(({ series, values, name }) => {
     const pick = picks.get(series)
-    if (series === pack.series || values.text || !(values.low < -2 && values.high > 2)) return false
+    if (series === pack.series || values.text || !(values.low < -BOTH_WAYS_A && values.high > BOTH_WAYS_A))
+      return false
     if (pick && pick.id !== 'inverter_dc_current') return false
     if (series.unit !== null && quantityOf(series.unit) !== 'A') return false
     if (!name.words.some((word) => ['current', 'balancing'].some((each) => meaningOf(word).includes(each))))
@@ -133,11 +156,12 @@ function cellOnBench(picks: Picks, columns: readonly Column[]): void {
   if (![...ids].includes('pack_current')) return
   if ([...ids].some((id) => /cell_voltage|^(pack|link|box)_voltage|^speed$|^motor_speed$/.test(id))) return
   const fits = columns.filter(({ series, name, values }) => {
-    if (isNamed(picks, series) || values.text || values.distinct < 5) return false
+    if (isNamed(picks, series) || values.text || values.distinct < FEWEST_VALUES) return false
     if (series.unit !== null && quantityOf(series.unit) !== 'V') return false
     const { low, high, middle } = values.spread
-    const scale = middle > 1000 ? 1e-3 : 1
-    if (!(low * scale > 0.5 && high * scale < 4.6 && middle * scale > 1.5)) return false
+    const scale = middle > MILLIVOLTS_FROM ? 1e-3 : 1
+    if (!(low * scale > CELL_LOW_V && high * scale < CELL_HIGH_V && middle * scale > CELL_USUAL_V))
+      return false
     const said = name.words.filter((word) => !VOCABULARY.noise.has(word) && word !== 'terminal')
     return (
       said.some((word) => meaningOf(word).some((each) => each === 'voltage' || each === 'cell')) &&

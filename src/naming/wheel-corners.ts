@@ -5,6 +5,9 @@ import { valuesFit } from './column-values.ts'
 import type { Family } from './family.ts'
 import { matchWords } from './match-words.ts'
 
+/** Under it a corner's column is no wheel's; no source. */
+const SURE = 0.5
+
 /** Corners of a car by the usual letters: front left, front right, rear left, rear right. */
 const CORNERS: readonly (readonly [RegExp, number])[] = [
   [/(^|[^a-z])(fl|lf|vl|front[\s_-]*left|left[\s_-]*front|vorne[\s_-]*links)([^a-z]|$)/i, 1],
@@ -29,7 +32,7 @@ export function cornerFamily(columns: readonly Column[], context: ReadonlySet<st
         !/^(fl|lf|vl|fr|rf|vr|rl|lr|hl|rr|hr|front|rear|left|right|vorne|hinten|links|rechts)$/.test(word),
     )
     const fit = matchWords([...words, 'wheel'], context, quantityOf(column.series.unit ?? ''), rule!)
-    if (!fit || fit.score * valuesFit('wheel_speed', column.series.unit, column.values) < 0.5) continue
+    if (!fit || fit.score * valuesFit('wheel_speed', column.series.unit, column.values) < SURE) continue
     members.push(column)
     numbers.push(corner[1])
   }

@@ -8,6 +8,11 @@ import { channel, type Facts, family } from '../facts/facts.ts'
 import { extremes } from '../math/stats.ts'
 import { linearAt } from '../samples/on-one-clock.ts'
 
+/** Nothing is summed over a longer gap; no source. */
+const LONGEST_GAP_S = 5
+/** The rest before a peak lies no farther back; no source. */
+const REST_BEFORE_S = 60
+
 const finite = (value: number): number | null => (Number.isFinite(value) ? value : null)
 
 /** The head of the review: files, segments, length and peaks, each by the first part that holds it. */
@@ -76,7 +81,7 @@ function rms(facts: Facts, timeS: Float64Array, amperes: Float64Array): number |
     while (place < open.length && open[place]![1] <= timeS[i]!) place++
     if (place < open.length && open[place]![0] <= timeS[i]!) continue
     const dt = timeS[i]! - timeS[i - 1]!
-    if (dt > 5 || !Number.isFinite(amperes[i]!)) continue
+    if (dt > LONGEST_GAP_S || !Number.isFinite(amperes[i]!)) continue
     squares += amperes[i]! ** 2 * dt
     seconds += dt
   }
@@ -95,7 +100,7 @@ function sagAtPeak(power: PackPower): number | null {
   if (peak < 0) return null
   let rest = peak
   while (rest >= 0 && !(Math.abs(amperes[rest]!) < 0.05 * amperes[peak]!)) rest--
-  if (rest < 0 || timeS[peak]! - timeS[rest]! > 60) return null
+  if (rest < 0 || timeS[peak]! - timeS[rest]! > REST_BEFORE_S) return null
   const around = [-0.5, -0.25, 0, 0.25, 0.5].map((off) => timeS[peak]! + off)
   const lowest = extremes(linearAt({ timeS, values: volts }, around)).low
   return finite(volts[rest]! - lowest)

@@ -3,6 +3,13 @@ import { median } from '../math/stats.ts'
 import { freshSamples } from './fresh-samples.ts'
 import { linearAt } from './on-one-clock.ts'
 
+/** Between these a cell's reading is one; common practice, no source. */
+export const CELL_LOW_V = 0.5
+/** See above. */
+export const CELL_HIGH_V = 5
+/** Fewer rows give no usual ratio; no source. */
+const FEWEST_RATIOS = 10
+
 /** The pack's voltage as its cells add up to it. */
 export interface CellSum {
   readonly timeS: Float64Array
@@ -48,7 +55,7 @@ export function sumOfCells(channels: ReadonlyMap<string, Channel>, cells = 0): C
       : linearAt(freshSamples(each), timeS, 5)
     for (let i = 0; i < timeS.length; i++) {
       const value = volts[i]!
-      if (value > 0.5 && value < 5) {
+      if (value > CELL_LOW_V && value < CELL_HIGH_V) {
         sums[i]! += value
         counts[i]!++
       }
@@ -76,5 +83,5 @@ function cellsInPack(pack: Channel | undefined, timeS: Float64Array, means: Floa
   const ratios = volts.map((value, i) => value / means[i]!).filter(Number.isFinite)
   const most = ratios.reduce((high, ratio) => Math.max(high, ratio), 0)
   const up = ratios.filter((ratio) => ratio > 0.8 * most)
-  return up.length >= 10 ? median(up) : null
+  return up.length >= FEWEST_RATIOS ? median(up) : null
 }

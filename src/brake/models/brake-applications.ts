@@ -5,6 +5,9 @@ import { indexAt } from '../../samples/on-one-clock.ts'
 import { brakeEnergy, chargedIn } from './brake-energy.ts'
 import { brakeSplit } from './brake-split.ts'
 
+/** A shorter press gives no figure of its own; no source. */
+const FIGURES_FROM_S = 0.5
+
 /** One press of the brake while the car moved. */
 export interface BrakeApplication {
   readonly span: Span
@@ -41,7 +44,7 @@ export function brakeApplications(facts: Facts): readonly BrakeApplication[] {
     const seconds = span[1] - span[0]
     const fromKmh = trace.kmh[first]!
     const toKmh = trace.kmh[last]!
-    const long = seconds >= 0.5
+    const long = seconds >= FIGURES_FROM_S
     return {
       span,
       fromKmh,

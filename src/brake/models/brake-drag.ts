@@ -3,6 +3,11 @@ import type { Facts } from '../../facts/facts.ts'
 import { mean, standardDeviation } from '../../math/stats.ts'
 import { brakeSplit } from './brake-split.ts'
 
+/** Fewer windows after a press, or elsewhere, give no mean; no source. */
+const FEWEST_AFTER = 8
+/** Fewer windows elsewhere give no mean; no source. */
+const FEWEST_ELSEWHERE = 20
+
 /** Deceleration left over in the seconds after the brake is released, beyond road load and torque, m/s². */
 export interface BrakeDrag {
   readonly dragMs2: number
@@ -37,7 +42,7 @@ export function brakeDrag(facts: Facts): BrakeDrag | null {
       releases++
     } else other.push(-split.left.ms2[i]!)
   }
-  if (after.length < 8 || other.length < 20) return null
+  if (after.length < FEWEST_AFTER || other.length < FEWEST_ELSEWHERE) return null
   return {
     dragMs2: mean(after) - mean(other),
     plusMinusMs2:

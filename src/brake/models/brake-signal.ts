@@ -2,9 +2,13 @@ import type { Span } from '../../../shared/units.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { accelerator, acceleratorAt } from '../../car/pedal-travel.ts'
 import { drivenSpeed } from '../../car/regen-torque.ts'
+import { UNDER_WAY_KMH } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { slidingSlope } from '../../math/sliding-line.ts'
 import { heldAt, linearAt, writtenOnChange } from '../../samples/on-one-clock.ts'
+
+/** Fewer speed readings in a silence do not show that the car moved; no source. */
+const FEWEST_MOVING = 3
 
 export interface MissingBrakeSignal {
   /** Stretches in which the car braked by its switch and its deceleration, but the pressure stayed at zero. */
@@ -48,7 +52,7 @@ export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {
     const braking =
       on !== null &&
       on[i] === 1 &&
-      trace.kmh[i]! > 5 &&
+      trace.kmh[i]! > UNDER_WAY_KMH &&
       -slope[i]! / 3.6 > GENTLE_MS2 &&
       !(percent && pedal && percent[i]! > pedal.restPercent + 3)
     if (!braking) continue
@@ -93,8 +97,8 @@ function gapsWhileMoving(
       const from = timeS[last]!
       while (at < speedS.length && speedS[at]! < from) at++
       let moving = 0
-      for (let k = at; k < speedS.length && speedS[k]! < timeS[i]!; k++) if (kmh[k]! > 5) moving++
-      if (moving >= 3) gaps.push([from, timeS[i]!])
+      for (let k = at; k < speedS.length && speedS[k]! < timeS[i]!; k++) if (kmh[k]! > UNDER_WAY_KMH) moving++
+      if (moving >= FEWEST_MOVING) gaps.push([from, timeS[i]!])
     }
     last = i
   }

@@ -6,6 +6,9 @@ import { robustLeastSquares } from '../../math/robust-least-squares.ts'
 import { integral } from '../../math/running-integral.ts'
 import { indexAt, samplePeriod } from '../../samples/on-one-clock.ts'
 
+/** Fewer windows do not part road, regeneration and friction; no source. */
+const FEWEST_WINDOWS = 40
+
 /** What slows the car, per unit, as the drive shows it. All in m/s² of deceleration. */
 export interface BrakeSplit {
   /** m/s² per N·m at the motor: the car's effective inertia, gear and wheel in one figure. */
@@ -61,38 +64,18 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
   if (!trace || !speed || !torque || torque.sign === 'unsigned') return null
   const windowS = Math.max(WINDOW_S, 4 * samplePeriod(speed.timeS))
   const rows = windows(facts, windowS)
-  if (rows.dv.length < 40) return null
+  if (rows.dv.length < FEWEST_WINDOWS) return null
   const analog = trace.input === 'pressure' || trace.input === 'travel'
   const presses = analog && rows.press[0]!.some((each) => each > 0.5 * windowS)
-  const bites = presses ? BITES : [0]
-  let best: { fit: NonlinearFit; bite: number } | null = null
-  for (const bite of bites) {
-    const press = rows.press[bites.indexOf(bite)]!
-    const fit = withinBlocks([rows.nm, rows.square, ...(presses ? [press] : [])], rows.dv, rows.block)
-    if (fit && (!best || fit.spread < 0.995 * best.fit.spread)) best = { fit, bite }
-  }
+  const best = bestBite(rows, presses)
   if (!best) return null
-  const { fit, bite } = best
-  const press = rows.press[bites.indexOf(bite)]!
+  const { fit, bite, press } = best
   const perNm = fit.parameters[0]!
   const error = (at: number): number => FEW * 1.96 * (fit.standardErrors[at] ?? Number.NaN)
   const friction = presses ? -fit.parameters[2]! : null
   // rolling and drag from what is left, slopes and all
   const left = rows.dv.map((dv, i) => dv - perNm * rows.nm[i]! + (friction ?? 0) * press[i]!)
-  const road = nonlinearFit(
-    (p, out) => {
-      for (let i = 0; i < out.length; i++) out[i] = p[0]! * rows.time[i]! + p[1]! * rows.square[i]!
-    },
-    left,
-    [-0.12, -3e-5],
-    [0.1, 1e-4],
-    [
-      [-10, 10],
-      [-1, 1],
-    ],
-    rows.block,
-    { rounds: 10 },
-  )
+  const road = roadLoad(rows, left)
   const [roll, drag] = road.parameters as unknown as [number, number]
   const regenShare = torqueShare(rows.nm, press) * perNm
   const frictionError =
@@ -124,6 +107,38 @@ export function brakeSplit(facts: Facts): BrakeSplit | null {
         ? 'regeneration and friction rise together with the press, and this drive does not vary one without the other enough'
         : 'no brake pressure or travel is logged',
   }
+}
+
+/** The pads' bite (press at which friction begins) that leaves least; 0 without presses. */
+function bestBite(
+  rows: ReturnType<typeof windows>,
+  presses: boolean,
+): { fit: NonlinearFit; bite: number; press: Float64Array } | null {
+  let best: { fit: NonlinearFit; bite: number; press: Float64Array } | null = null
+  for (const [at, bite] of (presses ? BITES : [0]).entries()) {
+    const press = rows.press[at]!
+    const fit = withinBlocks([rows.nm, rows.square, ...(presses ? [press] : [])], rows.dv, rows.block)
+    if (fit && (!best || fit.spread < 0.995 * best.fit.spread)) best = { fit, bite, press }
+  }
+  return best
+}
+
+/** Rolling and drag from what torque and friction leave. */
+function roadLoad({ time, square, block }: ReturnType<typeof windows>, left: Float64Array): NonlinearFit {
+  return nonlinearFit(
+    (p, out) => {
+      for (let i = 0; i < out.length; i++) out[i] = p[0]! * time[i]! + p[1]! * square[i]!
+    },
+    left,
+    [-0.12, -3e-5],
+    [0.1, 1e-4],
+    [
+      [-10, 10],
+      [-1, 1],
+    ],
+    block,
+    { rounds: 10 },
+  )
 }
 
 /**

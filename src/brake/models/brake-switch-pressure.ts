@@ -1,5 +1,6 @@
 import { brakeTrace } from '../../car/brake-trace.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { indexAt } from '../../samples/on-one-clock.ts'
 
@@ -29,7 +30,7 @@ export function brakeSwitchPressure(facts: Facts): SwitchPressure | null {
     at.push((before + after) / 2)
     half.push(Math.abs(after - before) / 2)
   }
-  if (at.length < 3) return null
+  if (at.length < FEWEST_FOR_MEDIAN) return null
   return {
     bar: Math.max(0, median(at)),
     plusMinus: Math.hypot((1.96 * robustSpread(at)) / Math.sqrt(at.length), median(half)),

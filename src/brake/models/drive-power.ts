@@ -5,6 +5,11 @@ import { robustLeastSquares } from '../../math/robust-least-squares.ts'
 import { integral } from '../../math/running-integral.ts'
 import { rpmPerKmh } from './regen-limited.ts'
 
+/** The motor turns, by some 190 rpm; no source. */
+const TURNS_RAD_S = 20
+/** Fewer windows do not part the losses; no source. */
+const FEWEST_WINDOWS = 40
+
 /** Battery power from motor torque and speed: P = c₀ + c₁ω + c₂Tω + c₃T² + c₄(Tω)², W; T drive positive. */
 export interface DrivePower {
   watts(torqueNm: number, omega: number): number
@@ -53,7 +58,7 @@ export function drivePower(facts: Facts): DrivePower | null {
   const level: number[] = []
   const flow: number[] = []
   const end = timeS[timeS.length - 1] ?? 0
-  const moving = part((i) => (omegaAt[i]! > 20 ? 1 : 0))
+  const moving = part((i) => (omegaAt[i]! > TURNS_RAD_S ? 1 : 0))
   for (let from = timeS[0] ?? 0; from + WINDOW_S <= end; from += WINDOW_S) {
     const over = (of: (at: number) => number): number => of(from + WINDOW_S) - of(from)
     if (!(over(moving) > 0.9 * WINDOW_S)) continue
@@ -63,7 +68,7 @@ export function drivePower(facts: Facts): DrivePower | null {
     level.push(over(volts))
     flow.push(over(amps))
   }
-  if (rows.length < 40) return null
+  if (rows.length < FEWEST_WINDOWS) return null
   const column = (j: number): Float64Array => Float64Array.from(rows, (row) => row[j]!)
   const fit = robustLeastSquares([1, 2, 3, 4, 5].map(column), column(0))
   if (!fit) return null

@@ -3,6 +3,17 @@ import { nonlinearFit } from '../../math/nonlinear-fit.ts'
 import { coasting } from './regen-rows.ts'
 import { ramp } from './slowing-map.ts'
 
+/** Between these shares of the lift-off torque it fades; no source. */
+const WHOLE_SHARE = 0.85
+/** Under this share of it the lift-off torque has gone; no source. */
+const GONE_SHARE = 0.1
+/** No map fades lift-off torque at more; common practice, no source. */
+const FADES_UNDER_KMH = 40
+/** Where it has gone for slowness; common practice, no source. */
+const GONE_UNDER_KMH = 20
+/** Fewer readings do not show where it has gone; no source. */
+const FEWEST_GONE = 3
+
 /** Speeds between which the lift-off part fades, km/h. */
 export interface LiftFade {
   readonly low: number
@@ -30,13 +41,13 @@ export function liftFade(trace: BrakeTrace, liftNm: number): LiftFade | null {
   for (let i = 0, run = 0; i < kmh.length; i++) {
     if (i > 0 && timeS[i]! - timeS[i - 1]! > APART_S) run++
     coast[i] = run
-    if (nm[i]! > 0.1 * liftNm && nm[i]! < 0.85 * liftNm && kmh[i]! < 40) {
+    if (nm[i]! > GONE_SHARE * liftNm && nm[i]! < WHOLE_SHARE * liftNm && kmh[i]! < FADES_UNDER_KMH) {
       part++
       fading.add(run)
     }
   }
-  const gone = kmh.filter((v, i) => v < 20 && nm[i]! < 0.1 * liftNm).length
-  if (part < LEAST_SAMPLES || gone < 3 || fading.size < LEAST_COASTS) return null
+  const gone = kmh.filter((v, i) => v < GONE_UNDER_KMH && nm[i]! < GONE_SHARE * liftNm).length
+  if (part < LEAST_SAMPLES || gone < FEWEST_GONE || fading.size < LEAST_COASTS) return null
   const fit = nonlinearFit(
     (p, out) => {
       for (let i = 0; i < out.length; i++) out[i] = liftNm * ramp(kmh[i]!, p[0]!, p[0]! + p[1]!)

@@ -5,6 +5,9 @@ import { brakeSplit } from './brake-split.ts'
 import { type Figure, type RegenFit, regenMap } from './regen-map.ts'
 import { liftPartNm, type SlowingMap, slowingNm } from './slowing-map.ts'
 
+/** Steps of the press that are tried. */
+const PRESSES = 60
+
 /** Least grip at which the driven axle holds under regeneration alone, over every pressure and speed that was shown. */
 export interface LockMargin {
   /** Vehicle-file fields that are missing; nothing is told while any is. */
@@ -89,5 +92,5 @@ function marginOf(fit: RegenFit, axles: readonly Axle[], assumed: readonly strin
 /** Speeds and presses at which the map is looked at. */
 export function* points(map: SlowingMap, highestPress: number): Generator<readonly [number, number]> {
   for (const kmh of [...SPEEDS_KMH, map.fade[1], map.liftFade[1]])
-    for (let k = 0; k <= 60; k++) yield [kmh, (highestPress * k) / 60]
+    for (let k = 0; k <= PRESSES; k++) yield [kmh, (highestPress * k) / PRESSES]
 }

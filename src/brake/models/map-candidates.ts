@@ -1,5 +1,10 @@
 import { ramp, reachedAt, type SlowingMap, totalNm, withTotal } from './slowing-map.ts'
 
+/** A fade is moved by so much or not at all. */
+const STEP_KMH = 0.5
+/** Torque is written in half newton metres. */
+const STEP_NM = 0.5
+
 /** What candidate maps are made from. */
 export interface CandidateSource {
   readonly today: SlowingMap
@@ -31,7 +36,7 @@ export function candidateMaps(source: CandidateSource): SlowingMap[] {
     today.fade[0],
     Math.max(today.fade[1], today.fade[0] + fadeWidthKmh),
   ]
-  const fades = widened[1] - today.fade[1] > 0.5 ? [today.fade, widened] : [today.fade]
+  const fades = widened[1] - today.fade[1] > STEP_KMH ? [today.fade, widened] : [today.fade]
   const starts = [today.start, ...source.starts, ...source.starts.map((bar) => (bar + today.start) / 2)]
   const maps: SlowingMap[] = []
   const seen = new Set<string>()
@@ -63,7 +68,7 @@ function rounded(map: SlowingMap, today: SlowingMap): SlowingMap {
     start: up(map.start, 0.1, today.start),
     full: up(map.full, 0.5, today.full),
     brakeNm:
-      Math.abs(map.brakeNm - today.brakeNm) < 0.5 ? map.brakeNm : Math.floor(map.brakeNm * 2 + 1e-6) / 2,
+      Math.abs(map.brakeNm - today.brakeNm) < STEP_NM ? map.brakeNm : Math.floor(map.brakeNm * 2 + 1e-6) / 2,
     fade: [map.fade[0], up(map.fade[1], 0.5, today.fade[1])],
   }
 }

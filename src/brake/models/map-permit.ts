@@ -1,4 +1,5 @@
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { quantile } from '../../math/stats.ts'
 import { type AxleLock, axleLock, raisedNm } from './axle-lock.ts'
 import type { RegenFit } from './regen-map.ts'
@@ -90,7 +91,7 @@ function coldestLimit(facts: Facts): number | null {
   const limit = facts.drive.channels.get('charge_limit')
   if (!limit) return null
   const ready = limit.values.map(Math.abs).filter((a) => a > 2)
-  if (ready.length < 3) return null
+  if (ready.length < FEWEST_FOR_MEDIAN) return null
   const cold =
     facts.drive.channels.get('coldest_temperature') ?? facts.drive.channels.get('module_temperature.1')
   if (!cold) return quantile(ready, 0.02)

@@ -10,6 +10,9 @@ import { asRegenMap, pressFor, replay } from './replay.ts'
 import { type ReplayModel, shownOf } from './replay-model.ts'
 import { reachedAt, type SlowingMap, slowingNm, totalNm } from './slowing-map.ts'
 
+/** Less does not change a figure with one decimal that is set in half steps. */
+const SHOWN = 0.25
+
 export type Aim = 'natural' | 'more' | 'gentler'
 type Told = NonNullable<Review['regen']>['proposals'][number]
 export type Proposal = Told & {
@@ -103,7 +106,7 @@ function energy(model: ReplayModel, after: Proposal['replays'][number]): string 
 }
 
 function change(what: string, from: number, to: number, unit: string): string | null {
-  return Math.abs(to - from) < 0.25 ? null : `${what} ${from.toFixed(1)} → ${to.toFixed(1)} ${unit}`
+  return Math.abs(to - from) < SHOWN ? null : `${what} ${from.toFixed(1)} → ${to.toFixed(1)} ${unit}`
 }
 
 /** The same press with regeneration gone (full battery, cold, limit, contactors open), in words with figures. */

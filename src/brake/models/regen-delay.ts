@@ -7,6 +7,9 @@ import { regenLimited } from './regen-limited.ts'
 import { regenMap } from './regen-map.ts'
 import { aboveFades } from './slowing-map.ts'
 
+/** Slower than five readings a second tells no delay of tenths; no source. */
+const SLOWEST_S = 0.21
+
 export interface RegenDelay {
   /** From the brake signal to the motor's torque: the delay of a ramp (dead time and first-order lag alike), s. */
   readonly delayS: number
@@ -26,7 +29,7 @@ const LEFT = 0.25
 export function regenDelay(facts: Facts): RegenDelay | null {
   const trace = facts.once(brakeTrace)
   const fit = facts.once(regenMap)
-  if (!trace || !fit || trace.input === 'switch' || trace.periodS > 0.21) return null
+  if (!trace || !fit || trace.input === 'switch' || trace.periodS > SLOWEST_S) return null
   const held = facts.once(regenLimited)?.spans ?? []
   const braking = Uint8Array.from(trace.timeS, (at) =>
     within(trace.applications, at) && !within(held, at) ? 1 : 0,

@@ -1,12 +1,28 @@
 import type { Span } from '../../../shared/units.ts'
 import { type BrakeTrace, brakeTrace } from '../../car/brake-trace.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_READINGS } from '../../math/fewest.ts'
 import { median } from '../../math/stats.ts'
 import { likelyCause } from './limit-cause.ts'
 import { arrivedPress } from './press-response.ts'
 import { CHARGE, LIMIT_CAUSES, POWER, regenLimits, UNKNOWN } from './regen-limits.ts'
 import { regenMap, SLOW_S } from './regen-map.ts'
 import { slowingNm } from './slowing-map.ts'
+
+/** Fewer braking readings tell no scale between request and torque; no source. */
+const FEWEST_RATIOS = 50
+/** Request and torque may differ by so much in scale; beyond, they are not one figure; no source. */
+const SCALE_LOW = 0.8
+/** The other way round. */
+const SCALE_HIGH = 1.25
+/** Regenerates enough for a ratio, N·m; no source. */
+const BRAKES_NM = 10
+/** Fast enough for motor speed over road speed to be the gearing; no source. */
+const GEARED_KMH = 15
+/** Two readings so near are of one moment here; no source. */
+const TOGETHER_S = 0.5
+/** Fewer pairs of speeds tell no gearing; no source. */
+const FEWEST_GEARS = 10
 
 /** Where regeneration stayed below what the map asks for, why, and what that cost. */
 export interface RegenLimited {
@@ -185,26 +201,26 @@ function torqueScale(torqueNm: Float64Array, requestNm: Float64Array | null): nu
   if (!requestNm) return 1
   const ratios: number[] = []
   for (let i = 0; i < torqueNm.length; i++)
-    if (requestNm[i]! < -10 && torqueNm[i]! < -10) ratios.push(torqueNm[i]! / requestNm[i]!)
-  const ratio = ratios.length > 50 ? median(ratios) : 1
-  return ratio > 0.8 && ratio < 1.25 ? ratio : 1
+    if (requestNm[i]! < -BRAKES_NM && torqueNm[i]! < -BRAKES_NM) ratios.push(torqueNm[i]! / requestNm[i]!)
+  const ratio = ratios.length > FEWEST_RATIOS ? median(ratios) : 1
+  return ratio > SCALE_LOW && ratio < SCALE_HIGH ? ratio : 1
 }
 
 /** Motor speed per road speed, rpm per km/h: as logged, else by the vehicle file; null where neither tells. */
 export function rpmPerKmh(facts: Facts): number | null {
   const trace = facts.once(brakeTrace)
   const motor = facts.drive.channels.get('motor_speed')
-  if (trace && motor && motor.values.length > 20) {
+  if (trace && motor && motor.values.length > FEWEST_READINGS) {
     const ratios: number[] = []
     let at = 0
     const stride = Math.max(1, Math.floor(trace.timeS.length / 5000))
     for (let i = 0; i < trace.timeS.length; i += stride) {
-      if (!(trace.kmh[i]! > 15)) continue
+      if (!(trace.kmh[i]! > GEARED_KMH)) continue
       while (at + 1 < motor.timeS.length && motor.timeS[at + 1]! <= trace.timeS[i]!) at++
-      if (Math.abs(trace.timeS[i]! - motor.timeS[at]!) < 0.5)
+      if (Math.abs(trace.timeS[i]! - motor.timeS[at]!) < TOGETHER_S)
         ratios.push(Math.abs(motor.values[at]!) / trace.kmh[i]!)
     }
-    if (ratios.length > 10) return median(ratios)
+    if (ratios.length > FEWEST_GEARS) return median(ratios)
   }
   const { wheel_radius_m: radius, gear_ratio: ratio } = facts.vehicle.car ?? {}
   if (radius === undefined || ratio === undefined || Array.isArray(ratio)) return null

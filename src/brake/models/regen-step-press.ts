@@ -1,4 +1,5 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
+import { FEWEST_READINGS } from '../../math/fewest.ts'
 import { jitter } from '../../math/jitter.ts'
 import { median, quantile, robustSpread } from '../../math/stats.ts'
 import { STEP_SLOWEST_S, torqueJumps } from './torque-jumps.ts'
@@ -20,7 +21,7 @@ export function stepPress(trace: BrakeTrace): number | null {
   const shown = trace.requestNm ?? trace.torqueNm
   const { press, timeS } = trace
   const presses = press.filter((bar) => bar > trace.begunAt)
-  if (presses.length < 20) return null
+  if (presses.length < FEWEST_READINGS) return null
   const peak = -quantile(shown, 0.002)
   const slope = (STEEPEST * peak) / Math.max(1e-6, quantile(presses, 0.98))
   const jumps = torqueJumps(trace, jitter(shown), { press, slope, faded: null, ends: false }).filter(

@@ -1,5 +1,6 @@
 import { brakeTrace } from '../../car/brake-trace.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { jitter } from '../../math/jitter.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { arrivedPress } from './press-response.ts'
@@ -66,7 +67,6 @@ export function regenStep(facts: Facts): RegenStep | null {
     torqueJumps(trace, noise, { press: arrived, slope, faded: faint ? null : faded, ends: true }),
     timeS,
   )
-  const windowOf = (jump: Jump): number => timeS[jump.to]! - timeS[jump.from]!
   let worst: Jump | null = null
   for (const each of own) if (!worst || each.sureNm > worst.sureNm) worst = each
   if (!worst)
@@ -83,34 +83,43 @@ export function regenStep(facts: Facts): RegenStep | null {
     own.filter((each) => each.sureNm > 0.5 * worst.sureNm),
     timeS,
   )
-  const sizes = like
-    .filter((each) => Math.sign(each.nm) === Math.sign(worst.nm))
-    .map((each) => Math.abs(each.nm))
+  const seen = {
+    atS: timeS[worst.to]!,
+    kmh: kmh[worst.to]!,
+    times: like.length,
+    windowS: timeS[worst.to]! - timeS[worst.from]!,
+  }
   const fitted = map.step && fit.stepPlusMinusNm !== null ? map.step.nm : null
   if (fitted !== null && fitted > worst.sureNm / 2)
     return {
+      ...seen,
       jumpNm: fitted,
       plusMinusNm: Math.hypot(fit.stepPlusMinusNm!, share * fitted),
-      atS: timeS[worst.to]!,
-      kmh: kmh[worst.to]!,
       press: map.step!.at,
-      times: like.length,
-      windowS: windowOf(worst),
     }
+  return { ...seen, ...sizeOf(worst, like, share, noise), press: press[worst.to]! }
+}
+
+/** Size of a jump and how surely: by the worst one, or by all of its times and direction. */
+function sizeOf(
+  worst: Jump,
+  like: readonly Jump[],
+  share: number,
+  noise: number,
+): Pick<RegenStep, 'jumpNm' | 'plusMinusNm'> {
+  const sizes = like
+    .filter((each) => Math.sign(each.nm) === Math.sign(worst.nm))
+    .map((each) => Math.abs(each.nm))
   // a jump that repeats is measured by all its times, the worst alone would carry the worst of the noise
-  const jumpNm = sizes.length >= 3 ? median(sizes) : Math.max(worst.sureNm, Math.abs(worst.nm))
+  const jumpNm =
+    sizes.length >= FEWEST_FOR_MEDIAN ? median(sizes) : Math.max(worst.sureNm, Math.abs(worst.nm))
   return {
     jumpNm,
     plusMinusNm: Math.hypot(
       3 * noise,
       share * jumpNm,
-      sizes.length >= 3 ? (1.96 * robustSpread(sizes)) / Math.sqrt(sizes.length) : 0,
+      sizes.length >= FEWEST_FOR_MEDIAN ? (1.96 * robustSpread(sizes)) / Math.sqrt(sizes.length) : 0,
     ),
-    atS: timeS[worst.to]!,
-    kmh: kmh[worst.to]!,
-    press: press[worst.to]!,
-    times: like.length,
-    windowS: windowOf(worst),
   }
 }
 

@@ -12,6 +12,9 @@ import { regenLimits } from './regen-limits.ts'
 import { type RegenFit, regenMap } from './regen-map.ts'
 import { reachedAt, type SlowingMap, slowingNm, totalNm, withTotal } from './slowing-map.ts'
 
+/** Slower, a power limit bounds no torque: it would be anything; no source. */
+const TURNS_RAD_S = 5
+
 /**
  * A drive's braking, ready to be driven again with another map: one entry per sample of a brake application (from the
  * press to its release or standstill). Torques are regeneration at the motor, N·m ≥ 0.
@@ -141,7 +144,9 @@ export function replayModel(facts: Facts): ReplayModel | null {
 
 /** The regeneration at which the battery takes `watts`; infinite where no limit is known. */
 function chargeLimitNm(power: DrivePower, omega: number, watts: number): number {
-  return Number.isFinite(watts) && omega > 5 ? power.regenFor(watts, omega) : Number.POSITIVE_INFINITY
+  return Number.isFinite(watts) && omega > TURNS_RAD_S
+    ? power.regenFor(watts, omega)
+    : Number.POSITIVE_INFINITY
 }
 
 /** The fitted map cut off at the highest torque that the drive reached, where its end was not. */

@@ -12,6 +12,9 @@ import {
   withTotal,
 } from './slowing-map.ts'
 
+/** Slower changes of speed, m/s², have no ratio; no source. */
+const SLOWS_MS2 = 0.1
+
 export type ReplayDriver = 'same-pressure' | 'same-deceleration'
 export type Replay = NonNullable<Review['regen']>['replays'][number]
 
@@ -164,7 +167,7 @@ function drive(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver, fric
       const road = model.roll + model.drag * kmh * kmh
       const before = model.perNm * (asDriven + friction) + road
       const after = model.perNm * (nm + friction) + road
-      step = before > 0.1 && after > 0.1 ? dt * Math.min(4, Math.max(0.25, before / after)) : dt
+      step = before > SLOWS_MS2 && after > SLOWS_MS2 ? dt * Math.min(4, Math.max(0.25, before / after)) : dt
     }
     const omega = model.omega[k]!
     const now = watts + power.watts(-nm, omega) - drivenW[k]!

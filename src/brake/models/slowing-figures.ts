@@ -1,4 +1,5 @@
 import type { BrakeTrace } from '../../car/brake-trace.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { quantile } from '../../math/stats.ts'
 import { type LiftFade, SPEED_LATE_KMH } from './lift-fade.ts'
 import { LEAST_LIFT_NM, pressThrough, type RegenRows } from './regen-rows.ts'
@@ -13,6 +14,11 @@ import {
   slowingNm,
   totalNm,
 } from './slowing-map.ts'
+
+/** Fewer rows beyond give no quantile; no source. */
+const FEWEST_BEYOND = 10
+/** A press that asks for more than this share of the brake part shows its fade; no source. */
+const BRAKING_SHARE = 0.1
 
 /** A figure with its 95 % half width and what it is worth. */
 export interface Figure {
@@ -154,7 +160,7 @@ function seenBy(rows: RegenRows, press: Float64Array, map: SlowingMap, powerNmKm
     rows.kmh[i]! > fast && powerNmKmh / rows.kmh[i]! > 1.05 * slowingNm(map, press[i]!, rows.kmh[i]!)
   const beyond = press.filter((_, i) => open(i))
   return {
-    press: quantile(beyond.length >= 10 ? beyond : press, HIGHEST),
+    press: quantile(beyond.length >= FEWEST_BEYOND ? beyond : press, HIGHEST),
     nm: quantile(rows.nm, HIGHEST),
     open,
   }
@@ -180,7 +186,7 @@ function endReached(
   const half = (upper: boolean): number[] =>
     at.filter((i) => (upper ? press[i]! >= middle : press[i]! < middle)).map((i) => rows.nm[i]!)
   const [near, far] = [half(false), half(true)]
-  if (near.length < 3 || far.length < 3) return true
+  if (near.length < FEWEST_FOR_MEDIAN || far.length < FEWEST_FOR_MEDIAN) return true
   const run =
     quantile(
       at.map((i) => press[i]!),
@@ -218,7 +224,7 @@ function brakeFade(
   let fading = 0
   for (let i = 0; i < rows.nm.length; i++) {
     const share = brakePartNm(map, press[i]!, high + 1) / Math.max(1e-6, map.brakeNm)
-    if (rows.kmh[i]! > low && rows.kmh[i]! < high && share > 0.1) fading++
+    if (rows.kmh[i]! > low && rows.kmh[i]! < high && share > BRAKING_SHARE) fading++
   }
   if (fading < Math.max(END_ROWS, 0.005 * rows.nm.length)) return null
   return [

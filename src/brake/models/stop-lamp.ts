@@ -1,9 +1,13 @@
 import { brakeSwitchAt, brakeTrace } from '../../car/brake-trace.ts'
 import { drivenSpeed } from '../../car/regen-torque.ts'
+import { UNDER_WAY_KMH } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { type HeldRun, runsAbove } from '../../math/held-runs.ts'
 import { slidingLine } from '../../math/sliding-line.ts'
 import { heldAt, linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
+
+/** More than a motor's drag, N·m; no source. */
+const REGENERATES_NM = 3
 
 /** Deceleration at which regeneration on release of the accelerator must not, may, and must light the lamp, m/s². */
 export const LAMP_NOT_BELOW_MS2 = 0.7
@@ -59,8 +63,8 @@ export function stopLamp(facts: Facts): StopLamp | null {
       trace.released[i] === 1 &&
       contact?.[i] !== 1 &&
       Math.abs(trace.press[i]!) < trace.begunAt / 2 &&
-      trace.torqueNm[i]! < -3 &&
-      trace.kmh[i]! > 5
+      trace.torqueNm[i]! < -REGENERATES_NM &&
+      trace.kmh[i]! > UNDER_WAY_KMH
     if (!lifting) continue
     const uphill = grade ? (grade[i]! / 100) * 9.81 : 0
     const deceleration = -onTrace[i]! / 3.6 - uphill

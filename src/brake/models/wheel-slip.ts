@@ -5,6 +5,9 @@ import { runsAbove } from '../../math/held-runs.ts'
 import { median, quantile } from '../../math/stats.ts'
 import { linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
 
+/** Fewer rows tell no usual ratio of motor to road; no source. */
+const FEWEST_ROWS = 50
+
 export interface WheelSlip {
   readonly comparedWith: string
   readonly comparedS: number
@@ -75,8 +78,8 @@ export function wheelSlip(facts: Facts): WheelSlip | null {
     all.push(rpm[i]! / kmh[i]!)
     if (Math.abs(nm[i]!) < LEAST_NM) calm.push(rpm[i]! / kmh[i]!)
   }
-  if (all.length < 50) return null
-  const ratio = median(calm.length > 50 ? calm : all)
+  if (all.length < FEWEST_ROWS) return null
+  const ratio = median(calm.length > FEWEST_ROWS ? calm : all)
   const spreadNow = all.map((each) => Math.abs(each / ratio - 1) * 100)
   if (quantile(spreadNow, 0.999) < 1e-6) return null // the speed is worked out from the motor
   const slip = timeS.map((_, i) =>

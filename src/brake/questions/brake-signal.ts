@@ -1,10 +1,12 @@
 import type { ChannelId } from '../../../shared/channels.ts'
+import type { Finding } from '../../../shared/review.ts'
+import type { Span } from '../../../shared/units.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { LOCAL_RULES } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
-import { missingBrakeSignal, SIGNAL_TIMEOUT_S } from '../models/brake-signal.ts'
+import { type MissingBrakeSignal, missingBrakeSignal, SIGNAL_TIMEOUT_S } from '../models/brake-signal.ts'
 
 const QUESTION = 'Is the brake pressure there whenever the car brakes?'
 
@@ -60,37 +62,38 @@ export function brakeSignal(facts: Facts): Answer {
         { value: SIGNAL_TIMEOUT_S, unit: 's' },
       ),
     ],
-    findings:
-      found && first
-        ? [
-            finding({
-              kind: 'brake-signal-missing',
-              subject: { type: 'brake' },
-              span_s: [first[0], spans[spans.length - 1]![1]],
-              onset_s: first[0],
-              value: missing.missingS,
-              unit: 's',
-              plusMinus: 0.3 * spans.length,
-              limit: {
-                attention: SIGNAL_TIMEOUT_S,
-                stop: null,
-                unit: 's',
-                source: 'Formula Student rules T11.9.4 (500 ms)',
-              },
-              headline: `The brake signal is missing for ${missing.missingS.toFixed(1)} s of braking`,
-              reason:
-                missing.silent.length > 0
-                  ? `${missing.silent.length} time${missing.silent.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, the brake switch was on and the car slowed as it does in braking, yet the brake signal stayed at its zero. Regeneration that follows this signal was then missing too.`
-                  : `${missing.gaps.length} time${missing.gaps.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, no reading of the brake signal came for over 500 ms while the car moved.`,
-              next_step:
-                'With the car standing, press the brake and watch the sensor against a gauge while moving its plug and wires; check its supply.',
-              cautions: [
-                'Friction brakes alone must stop the car; check them before anything else.',
-                LOCAL_RULES,
-              ],
-              channels: (['brake_pressure', 'brake_switch', 'speed'] as const).filter(has),
-            }),
-          ]
-        : [],
+    findings: found && first ? [missingFinding(missing, first, spans[spans.length - 1]![1], has)] : [],
   }
+}
+
+function missingFinding(
+  missing: MissingBrakeSignal,
+  first: Span,
+  lastS: number,
+  has: (id: ChannelId) => boolean,
+): Finding {
+  return finding({
+    kind: 'brake-signal-missing',
+    subject: { type: 'brake' },
+    span_s: [first[0], lastS],
+    onset_s: first[0],
+    value: missing.missingS,
+    unit: 's',
+    plusMinus: 0.3 * (missing.silent.length + missing.gaps.length),
+    limit: {
+      attention: SIGNAL_TIMEOUT_S,
+      stop: null,
+      unit: 's',
+      source: 'Formula Student rules T11.9.4 (500 ms)',
+    },
+    headline: `The brake signal is missing for ${missing.missingS.toFixed(1)} s of braking`,
+    reason:
+      missing.silent.length > 0
+        ? `${missing.silent.length} time${missing.silent.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, the brake switch was on and the car slowed as it does in braking, yet the brake signal stayed at its zero. Regeneration that follows this signal was then missing too.`
+        : `${missing.gaps.length} time${missing.gaps.length === 1 ? '' : 's'}, first at ${first[0].toFixed(1)} s, no reading of the brake signal came for over 500 ms while the car moved.`,
+    next_step:
+      'With the car standing, press the brake and watch the sensor against a gauge while moving its plug and wires; check its supply.',
+    cautions: ['Friction brakes alone must stop the car; check them before anything else.', LOCAL_RULES],
+    channels: (['brake_pressure', 'brake_switch', 'speed'] as const).filter(has),
+  })
 }

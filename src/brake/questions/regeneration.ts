@@ -13,6 +13,9 @@ import { pressThrough } from '../models/regen-rows.ts'
 import { regenSection } from '../models/regen-section.ts'
 import { aboveFades } from '../models/slowing-map.ts'
 
+/** Fewer rows under the start pressure show nothing of what comes before it; no source. */
+const FEWEST_BELOW = 5
+
 const QUESTION = RUNG_QUESTIONS.braking
 
 /**
@@ -166,5 +169,8 @@ function quietBelow(facts: Facts): boolean {
   const below = rows.nm.filter(
     (_, i) => rows.kmh[i]! > aboveFades(map) && press[i]! > 0.6 * map.start && press[i]! < map.start - 0.3,
   )
-  return below.length < 5 || median(below) - map.liftNm < Math.max(1.5, 2 * spreadNm, 0.03 * map.brakeNm)
+  return (
+    below.length < FEWEST_BELOW ||
+    median(below) - map.liftNm < Math.max(1.5, 2 * spreadNm, 0.03 * map.brakeNm)
+  )
 }

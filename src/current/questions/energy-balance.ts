@@ -1,6 +1,8 @@
 import type { ChannelId } from '../../../shared/channels.ts'
+import type { Channel } from '../../../shared/drive.ts'
+import type { Finding } from '../../../shared/review.ts'
 import { packCurrent } from '../../car/pack-current.ts'
-import { packPower } from '../../car/pack-power.ts'
+import { type PackPower, packPower } from '../../car/pack-power.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
 import { channel, type Facts } from '../../facts/facts.ts'
@@ -9,6 +11,11 @@ import { spansWhere } from '../../math/spans.ts'
 import { splitIntegral } from '../../math/split-integral.ts'
 import { median } from '../../math/stats.ts'
 import { indexAt, linearAt } from '../../samples/on-one-clock.ts'
+
+/** More than a sensor's zero moves; no source. */
+const REGENERATES_A = 3
+/** Nothing gives back more than it held. */
+const ALL_PERCENT = 100
 
 /** A current that reads this much too high is worth finding. Common practice, no source. */
 const TOO_HIGH_PERCENT = 20
@@ -48,18 +55,7 @@ export function energyBalance(facts: Facts): Answer {
     return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, '%')], findings: [] }
   }
   const kilograms = laden ?? mass! + LOAD_KG
-  const shares: number[] = []
-  for (const [from, to] of spansWhere(power.timeS, (i) => power.amperes[i]! < -3)) {
-    const [before, after] = linearAt(speed, [from, to], 2).map((kmh) => Math.abs(kmh) / 3.6) as unknown as [
-      number,
-      number,
-    ]
-    const kineticWh = (0.5 * kilograms * (before ** 2 - after ** 2)) / 3600
-    if (!(kineticWh > LEAST_WH) || (before - after) / (to - from) < LEAST_SLOWING) continue
-    const [first, last] = [indexAt(power.timeS, from), indexAt(power.timeS, to)]
-    const inside = (all: Float64Array): Float64Array => all.subarray(first, last + 1)
-    shares.push((100 * splitIntegral(inside(power.timeS), inside(power.watts), 5).below) / 3600 / kineticWh)
-  }
+  const shares = sharesPutBack(power, speed, kilograms)
   if (shares.length < LEAST_STOPS) {
     const why = `only ${shares.length} firm decelerations with regeneration`
     return {
@@ -78,7 +74,7 @@ export function energyBalance(facts: Facts): Answer {
   }
   const share = median(shares)
   const plusMinus = share * Math.hypot(current.gainPercent / 100, power.voltsPercent / 100, 0.05)
-  const found = share - plusMinus > 100
+  const found = share - plusMinus > ALL_PERCENT
   const why = `Median ${share.toFixed(0)} % of the car’s kinetic energy over ${shares.length} firm decelerations, at ${kilograms} kg.`
   return {
     questions: [
@@ -93,23 +89,38 @@ export function energyBalance(facts: Facts): Answer {
         ),
       }),
     ],
-    findings: found
-      ? [
-          finding({
-            kind: 'energy-implausible',
-            subject: { type: 'channel', name: 'pack_current' },
-            span_s: [0, facts.drive.durationS],
-            value: share,
-            unit: '%',
-            plusMinus,
-            limit: { attention: 100, stop: null, unit: '%', source: 'kinetic energy of the car' },
-            severity: 'note',
-            headline: 'More energy is put back than the slowing car held.',
-            reason: `${why} The sign or scale of current, voltage or speed, or the mass given, is wrong; or the road fell steeply.`,
-            next_step: 'Compare the current reading with a clamp meter, and the speed with a known distance.',
-            channels: ['pack_current', 'pack_voltage', 'speed'],
-          }),
-        ]
-      : [],
+    findings: found ? [tooMuch(facts, share, plusMinus, why)] : [],
   }
+}
+
+/** What the battery got of the car's kinetic energy, %, for each firm deceleration under regeneration. */
+function sharesPutBack(power: PackPower, speed: Channel, kilograms: number): number[] {
+  return spansWhere(power.timeS, (i) => power.amperes[i]! < -REGENERATES_A).flatMap(([from, to]) => {
+    const [before, after] = [...linearAt(speed, [from, to], 2)].map((kmh) => Math.abs(kmh) / 3.6) as [
+      number,
+      number,
+    ]
+    const kineticWh = (0.5 * kilograms * (before ** 2 - after ** 2)) / 3600
+    if (!(kineticWh > LEAST_WH) || (before - after) / (to - from) < LEAST_SLOWING) return []
+    const [first, last] = [indexAt(power.timeS, from), indexAt(power.timeS, to)]
+    const inside = (all: Float64Array): Float64Array => all.subarray(first, last + 1)
+    return [(100 * splitIntegral(inside(power.timeS), inside(power.watts), 5).below) / 3600 / kineticWh]
+  })
+}
+
+function tooMuch(facts: Facts, share: number, plusMinus: number, why: string): Finding {
+  return finding({
+    kind: 'energy-implausible',
+    subject: { type: 'channel', name: 'pack_current' },
+    span_s: [0, facts.drive.durationS],
+    value: share,
+    unit: '%',
+    plusMinus,
+    limit: { attention: ALL_PERCENT, stop: null, unit: '%', source: 'kinetic energy of the car' },
+    severity: 'note',
+    headline: 'More energy is put back than the slowing car held.',
+    reason: `${why} The sign or scale of current, voltage or speed, or the mass given, is wrong; or the road fell steeply.`,
+    next_step: 'Compare the current reading with a clamp meter, and the speed with a known distance.',
+    channels: ['pack_current', 'pack_voltage', 'speed'],
+  })
 }

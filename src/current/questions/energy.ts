@@ -9,6 +9,11 @@ import { type SplitIntegral, splitIntegral } from '../../math/split-integral.ts'
 import { median } from '../../math/stats.ts'
 import { clippedCharge } from '../models/clipped-charge.ts'
 
+/** Over less, consumption a kilometre is mostly the start; no source. */
+const SHORTEST_KM = 0.2
+/** More than a sensor's zero moves; no source. */
+const FLOWS_A = 3
+
 const QUESTION = 'How much energy left the pack, and how much came back?'
 /** Longer silences of current or voltage leave the integral. */
 const GAP_S = 5
@@ -68,25 +73,16 @@ export function energy(facts: Facts): Answer {
     in_wh_plus_minus: inKnown(out.below),
     net_wh: inKnown(netWh),
     net_wh_plus_minus: inKnown(netPlusMinus),
-    wh_per_km: km && km.km > 0.2 ? inKnown(netWh / km.km) : null,
+    wh_per_km: km && km.km > SHORTEST_KM ? inKnown(netWh / km.km) : null,
     wh_per_km_plus_minus:
-      km && km.km > 0.2 ? inKnown(Math.hypot(netPlusMinus, (netWh * km.plusMinusKm) / km.km) / km.km) : null,
+      km && km.km > SHORTEST_KM
+        ? inKnown(Math.hypot(netPlusMinus, (netWh * km.plusMinusKm) / km.km) / km.km)
+        : null,
     ah_out: ah.above,
     ah_out_plus_minus: oneWay ? Math.hypot(chargeWidths.above, ONE_WAY_SHARE * ah.above) : chargeWidths.above,
     ah_in: inKnown(ah.below),
     ah_in_plus_minus: inKnown(chargeWidths.below),
   }
-  const why = [
-    `current against ${power.voltsFrom}; current gain ±${current.gainPercent} %`,
-    current.zeroPlusMinusA === null
-      ? `its zero could not be learned, ±${UNLEARNED_ZERO_A} A taken`
-      : `zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A removed`,
-    wh.gapsS > 0 ? `${wh.gapsS.toFixed(0)} s without readings left out` : '',
-    oneWay
-      ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown, and what went out may hold some of it'
-      : '',
-    charging === null ? '' : `charging at the plug, ${charging.toFixed(0)} Wh, left out`,
-  ].filter(Boolean)
   return {
     // how much flowed is a figure, no fault: the section tells it, and here what it rests on
     questions: [],
@@ -94,9 +90,29 @@ export function energy(facts: Facts): Answer {
     sections: { energy: section },
     assumptions: [
       ...assumed(facts, current),
-      { what: 'Energy and charge', value: `${why.join('; ')}.`, unit: '', source: 'learned from the log' },
+      {
+        what: 'Energy and charge',
+        value: `${restsOn(current, power, wh.gapsS, charging).join('; ')}.`,
+        unit: '',
+        source: 'learned from the log',
+      },
     ],
   }
+}
+
+/** What energy and charge rest on, in words. */
+function restsOn(current: PackCurrent, power: PackPower, gapsS: number, chargingWh: number | null): string[] {
+  return [
+    `current against ${power.voltsFrom}; current gain ±${current.gainPercent} %`,
+    current.zeroPlusMinusA === null
+      ? `its zero could not be learned, ±${UNLEARNED_ZERO_A} A taken`
+      : `zero ${current.zeroA.toFixed(2)} ± ${current.zeroPlusMinusA.toFixed(2)} A removed`,
+    gapsS > 0 ? `${gapsS.toFixed(0)} s without readings left out` : '',
+    magnitudeOnly(current)
+      ? 'the current carries no sign and nothing in the log gives it one: energy put back stays unknown, and what went out may hold some of it'
+      : '',
+    chargingWh === null ? '' : `charging at the plug, ${chargingWh.toFixed(0)} Wh, left out`,
+  ].filter(Boolean)
 }
 
 /** What the figures rest on: each with its value and where it came from. */
@@ -123,7 +139,7 @@ function magnitudeOnly(current: PackCurrent): boolean {
   if (current.sign !== 'unproved') return false
   const least = -Math.max(3 * current.noiseA, 0.5)
   const high = current.amperes.reduce((most, value) => Math.max(most, value || 0), 0)
-  return high > 3 && !current.amperes.some((value) => value < least)
+  return high > FLOWS_A && !current.amperes.some((value) => value < least)
 }
 
 /** Near zero, where noise would be rectified, a half-second mean of the current; elsewhere the current itself. */

@@ -7,6 +7,11 @@ import type { Named } from '../../naming/name-series.ts'
 import { dropThermalJumps } from './thermal-jumps.ts'
 import { dropUnbelievable } from './unbelievable.ts'
 
+/** Fewer cells are no pack to compare a voltage with; no source. */
+const FEWEST_CELLS = 4
+/** Cells and pack of one size, other cells of the string not logged; no source. */
+const SAME_SHARE = 0.15
+
 /** A named series in the program's unit, unbelievable readings NaN. */
 export interface Cleaned extends Named {
   readonly unit: string
@@ -36,7 +41,7 @@ export function cleanSeries(all: readonly Named[]): Cleaned[] {
     const spread = familySpread(members)
     const unit = chooseUnit(first.id, first.series.unit, spread)
     for (const member of members) chosen.set(member, unit)
-    if (/^cell_voltage\./.test(first.id) && members.length >= 4 && unit.unit === 'V')
+    if (/^cell_voltage\./.test(first.id) && members.length >= FEWEST_CELLS && unit.unit === 'V')
       packV = (unit.by ? convert(spread.middle, unit.by) : spread.middle) * members.length
   }
   return all.map((named) => clean(named, bySumOfCells(named, packV) ?? chosen.get(named)!))
@@ -52,7 +57,7 @@ function bySumOfCells({ id, series }: Named, packV: number): ChosenUnit | null {
     ['0.01 V', 0.01],
     ['mV', 1e-3],
   ] as const)
-    if (Math.abs((high * factor) / packV - 1) < 0.15) {
+    if (Math.abs((high * factor) / packV - 1) < SAME_SHARE) {
       const by = { unit: 'V', factor, offset: 0 }
       const words = factor === 1 ? 'none' : conversionWords(from, by)
       return {

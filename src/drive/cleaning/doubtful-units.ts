@@ -4,6 +4,11 @@ import { quantile } from '../../math/stats.ts'
 import { type Named, nameSeries } from '../../naming/name-series.ts'
 import type { Cleaned } from './clean-channel.ts'
 
+/** A 12 V to 48 V system written a thousand or ten times too small reads between these; no source. */
+const SLIP_LOW_V = 0.02
+/** See above. */
+const SLIP_HIGH_V = 1.2
+
 /** Only these are mixed up by a thousand: a unit's letter m is lost or put too much. */
 const SLIPS = /^m?[AV]$/
 const SLIP_ID = /^(pack|link|box|lv|charger|cell|lowest_cell|highest_cell|mean_cell)_voltage|_current(\.|$)/
@@ -78,7 +83,7 @@ export function doubtfulUnits(
   const lv = find('lv_voltage')
   if (lv && !find('pack_voltage')) {
     const volts = quantile(lv.series.values, 0.5)
-    if (volts > 0.02 && volts < 1.2)
+    if (volts > SLIP_LOW_V && volts < SLIP_HIGH_V)
       doubt(
         lv,
         'pack_voltage',

@@ -1,3 +1,10 @@
+/** Fewer rows show no holding. */
+const FEWEST_ROWS = 3
+/** Fewer changes tell nothing of how a box writes; no source. */
+const FEWEST_CHANGES = 10
+/** Fewer changes show no rhythm; no source. */
+const FEWEST_FOR_RHYTHM = 50
+
 /**
  * Which rows only repeat the last reading of a group of columns that are read together (all cells, say).
  *
@@ -13,7 +20,7 @@
  */
 export function freshRows(group: readonly Float64Array[], least = 8): Uint8Array | null {
   const n = group[0]?.length ?? 0
-  if (n < 3) return null
+  if (n < FEWEST_ROWS) return null
   const fresh = new Uint8Array(n)
   fresh[0] = 1
   let changes = 1
@@ -24,7 +31,7 @@ export function freshRows(group: readonly Float64Array[], least = 8): Uint8Array
         changes++
       }
   const repeats = n - changes
-  if (repeats < 0.1 * n || changes < 10) return null
+  if (repeats < 0.1 * n || changes < FEWEST_CHANGES) return null
   if (group.length >= least) return fresh
   return changesKeepApart(fresh, changes) ? fresh : null
 }
@@ -34,7 +41,7 @@ export function freshRows(group: readonly Float64Array[], least = 8): Uint8Array
  * faster than what it holds. A slow quantity in coarse steps also keeps apart, but at no steady distance.
  */
 function changesKeepApart(fresh: Uint8Array, changes: number): boolean {
-  if (changes < 50) return false
+  if (changes < FEWEST_FOR_RHYTHM) return false
   const apart = new Map<number, number>()
   let last = 0
   for (let i = 1; i < fresh.length; i++)

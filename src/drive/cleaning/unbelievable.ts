@@ -1,6 +1,11 @@
 import type { ChannelEntry } from '../../../shared/channels.ts'
 import type { Skipped } from '../../../shared/drive.ts'
 
+/** More different values at the edge than placeholders ever have. */
+const MOST_COUNTED = 64
+/** A channel with fewer other values may be a state; no source. */
+const FEWEST_OTHERS = 4
+
 /** Readings that boxes send when they have no value: all ones of a width, nines; in any decimal scale. */
 const PLACEHOLDERS = [
   255, 254, 32767, -32768, 65535, 65534, 2147483647, -2147483648, 4294967295, 999, 9999, 99999, -999, -9999,
@@ -29,7 +34,7 @@ export function dropUnbelievable(
     const value = values[i]!
     const seen = counts.get(value)
     if (seen) seen.count++
-    else if (counts.size < 64) counts.set(value, { count: 1, at: timeS[i]! })
+    else if (counts.size < MOST_COUNTED) counts.set(value, { count: 1, at: timeS[i]! })
     else {
       const rest = counts.get(Number.NaN)
       if (rest) rest.count++
@@ -86,11 +91,11 @@ function clearOfOthers(values: Float64Array, value: number): boolean {
   for (let i = 0; i < values.length; i++) {
     const other = values[i]!
     if (Math.abs(other - value) <= near) continue
-    if (others.size < 4 && !Number.isNaN(other)) others.add(other)
+    if (others.size < FEWEST_OTHERS && !Number.isNaN(other)) others.add(other)
     if (other < low) low = other
     if (other > high) high = other
   }
-  if (others.size < 4) return false
+  if (others.size < FEWEST_OTHERS) return false
   const away = value > high ? value - high : low - value
   return away > Math.max(high - low, 0.2 * Math.abs(value))
 }

@@ -1,5 +1,6 @@
 import type { ChannelId } from '../../../shared/channels.ts'
 import { extremes, median, quantile } from '../../math/stats.ts'
+import { LIVE_V } from '../live-volts.ts'
 import type { Cleaned } from './clean-channel.ts'
 
 /** What the other channels show of the drive, over all logs. */
@@ -25,7 +26,7 @@ const RULES: Readonly<Record<string, (seen: Seen) => boolean>> = {
   torque: ({ drives }) => drives,
   torque_request: ({ drives }) => drives,
   link_voltage: ({ drives }) => drives,
-  pack_voltage: ({ values }) => top(values('link_voltage')) > 20 || top(values('cell_voltage.1')) > 1,
+  pack_voltage: ({ values }) => top(values('link_voltage')) > LIVE_V || top(values('cell_voltage.1')) > 1,
   pedal_position: ({ drives, values }) =>
     drives && (moves(values('pedal_track_1')) || top(values('torque')) > PULLS_NM),
   discharge_limit: ({ drives }) => drives,

@@ -1,3 +1,6 @@
+/** Fewer values show no step. */
+const FEWEST_VALUES = 3
+
 /**
  * Smallest step between the readings of a channel (its quantisation): the smallest spacing of the distinct values
  * seen that at least one in fifty neighbouring pairs shows, from up to 5000 samples; 0 where fewer than three
@@ -10,7 +13,7 @@ export function valueStep(values: ArrayLike<number>): number {
     const value = values[i]!
     if (Number.isFinite(value)) seen.add(value)
   }
-  if (seen.size < 3) return 0
+  if (seen.size < FEWEST_VALUES) return 0
   const sorted = Float64Array.from(seen).sort()
   const spacings = new Float64Array(sorted.length - 1)
   for (let i = 1; i < sorted.length; i++) spacings[i - 1] = sorted[i]! - sorted[i - 1]!

@@ -9,6 +9,9 @@ import { type ClockSide, clockPairs } from './clock-pairs.ts'
 import { roughLag } from './clock-search.ts'
 import { instantMs, isZoned } from './wall-clock.ts'
 
+/** A recorder begins a new file within a minute; no source. */
+const LONGEST_PAUSE_S = 60
+
 /** A log with its named series, in program units. */
 export interface NamedLog {
   readonly log: RawLog
@@ -228,7 +231,7 @@ function goesOn(first: NamedLog, second: NamedLog): boolean {
   if (first.log.layout !== second.log.layout || second.log.startedAt !== null) return false
   const [a, b] = [spanOf(first), spanOf(second)]
   const pause = Math.max(a[0], b[0]) - Math.min(a[1], b[1])
-  return pause > 0 && pause < 60
+  return pause > 0 && pause < LONGEST_PAUSE_S
 }
 
 function spanOf({ named }: NamedLog): Span {

@@ -5,6 +5,9 @@ import { type Mapping, viewsOf, type WindowLag, windowLags } from './clock-lags.
 import type { ClockPair } from './clock-pairs.ts'
 import type { RoughLag } from './clock-search.ts'
 
+/** Over less, no drift can be told from an offset; no source. */
+const DRIFT_FROM_S = 60
+
 /** Two clocks compared: first log's own time = second's · (1 + rate) + lagS. */
 export interface ClockFit extends Mapping {
   /** 95 % half width over the stretch that both hold, s. */
@@ -76,7 +79,7 @@ function solve(pairs: readonly ClockPair[], lags: readonly WindowLag[]): Solved 
   })
   const columns = used.map((at) => lags.map((lag, i) => (lag.pair === at ? 1 / errors[i]! : 0)))
   const y = lags.map((lag, i) => lag.lagS / errors[i]!)
-  const moving = lags.length >= used.length + 4 && high - low > 60
+  const moving = lags.length >= used.length + 4 && high - low > DRIFT_FROM_S
   if (moving) columns.push(lags.map((lag, i) => (lag.atS - middleS) / errors[i]!))
   const fit =
     (lags.length > columns.length + 2 ? robustLeastSquares(columns, y) : null) ?? leastSquares(columns, y)

@@ -2,6 +2,13 @@ import { cubicAt, smoothOnGrid } from '../../math/kernel-smooth.ts'
 import { median } from '../../math/stats.ts'
 import type { ClockPair, Reading } from './clock-pairs.ts'
 
+/** Fewer readings of a window give no lag; no source. */
+const FEWEST_IN_WINDOW = 12
+/** Under it two windows do not show the same thing; no source. */
+const LEAST_R2 = 0.3
+/** Fewer pairs make any line fit; no source. */
+const FEWEST_PAIRS = 8
+
 /** First log's own time = second log's · (1 + rate) + lagS at the second's time 0. */
 export interface Mapping {
   readonly lagS: number
@@ -133,7 +140,7 @@ function lagsOf(view: View, pair: number, mapping: Mapping, reachS: number, wind
   for (let from = 0; from < timeS.length; ) {
     let to = from
     while (to < timeS.length && timeS[to]! < timeS[from]! + windowS) to++
-    if (to - from >= 12) {
+    if (to - from >= FEWEST_IN_WINDOW) {
       const lag = bestLag(view, from, to, mapping, reachS)
       const own = (timeS[from]! + timeS[to - 1]!) / 2
       const atS = view.forward ? own : (own - mapping.lagS) / (1 + mapping.rate)
@@ -164,7 +171,7 @@ function bestLag(
       bestFit = tried
     }
   }
-  if (!(bestFit.r2 > 0.3) || Math.abs(best) > reachS - scanS) return null
+  if (!(bestFit.r2 > LEAST_R2) || Math.abs(best) > reachS - scanS) return null
   bestFit = fitAt(best)
   for (let width = scanS; width > scanS / 60; width /= 3) {
     const below = fitAt(best - width).r2
@@ -178,7 +185,7 @@ function bestLag(
       bestFit = tried
     }
   }
-  if (bestFit.pairs < 0.5 * (to - from) || !(bestFit.r2 > 0.3)) return null
+  if (bestFit.pairs < 0.5 * (to - from) || !(bestFit.r2 > LEAST_R2)) return null
   const slopes = bestFit.b ** 2 * slopesAt(view, from, to, mapping, best)
   const errorS = Math.sqrt((bestFit.residual / slopes) * view.dependent)
   return errorS < Math.max(0.1, scanS) ? { lagS: best, errorS, r2: bestFit.r2 } : null
@@ -235,7 +242,7 @@ function lineAt(view: View, from: number, to: number, mapping: Mapping, delta: n
     yy += v * v
     xy += u * v
   }
-  if (n < 8) return { ...NO_FIT, pairs: n }
+  if (n < FEWEST_PAIRS) return { ...NO_FIT, pairs: n }
   const cxx = xx - (sx * sx) / n
   const cyy = yy - (sy * sy) / n
   const cxy = xy - (sx * sy) / n

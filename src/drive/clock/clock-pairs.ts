@@ -3,6 +3,11 @@ import { linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
 import type { Cleaned } from '../cleaning/clean-channel.ts'
 import { freshRows } from '../cleaning/held-rows.ts'
 
+/** With fewer channels in both logs, channels that move alike are compared as well; no source. */
+const FEWEST_SHARED = 3
+/** Beyond noise about zero. */
+const SIGNED_FROM = 1
+
 /** One reading of a quantity for comparing clocks: own time, in its log's order, repeats of held rows dropped. */
 export interface Reading {
   readonly timeS: Float64Array
@@ -100,7 +105,7 @@ export function clockPairs(a: ClockSide, b: ClockSide): ClockPair[] {
     })
   }
   for (const id of shared) add(id, id, 0.005)
-  if (pairs.length < 3)
+  if (pairs.length < FEWEST_SHARED)
     for (const [one, two, delayS] of ALIKE) {
       if (first.has(one) && second.has(two)) add(one, two, delayS)
       if (first.has(two) && second.has(one)) add(two, one, delayS)
@@ -202,8 +207,8 @@ function isUnsigned(reading: Reading): boolean {
   let below = 0
   let above = 0
   for (const value of reading.values) {
-    if (value < -1) below++
-    if (value > 1) above++
+    if (value < -SIGNED_FROM) below++
+    if (value > SIGNED_FROM) above++
   }
   return below < 0.002 * above
 }

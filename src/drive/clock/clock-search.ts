@@ -2,6 +2,13 @@ import { smoothOnGrid, withoutTrend } from '../../math/kernel-smooth.ts'
 import { lagCorrelation } from '../../math/lag-correlation.ts'
 import type { ClockPair } from './clock-pairs.ts'
 
+/** A second lag nearer than this is the same hill; no source. */
+const RIVAL_S = 5
+/** Dated clocks of two boxes agree to a minute; no source. */
+const DATED_S = 60
+/** A pair of channels with such evidence of its own agrees; no source. */
+const AGREES = 3
+
 const STEP_S = 0.5
 const TREND_S = 30
 /** Natural logarithm of how many times likelier than chance a lag must be: e^20 leaves room for 10⁵ lags tried. */
@@ -54,15 +61,15 @@ export function roughLag(pairs: readonly ClockPair[], expectS: number | null): R
   for (const { evidence } of each) for (let k = 0; k < total.length; k++) total[k]! += evidence[k]!
   const lagOf = (k: number): number => (k - zero) * STEP_S + fromA - fromB
   let best = highest(total, () => true)
-  const away = (from: number) => (k: number) => Math.abs(k - from) * STEP_S > 5
+  const away = (from: number) => (k: number) => Math.abs(k - from) * STEP_S > RIVAL_S
   let rival = highest(total, away(best))
   let clear = total[best]! - total[rival]! > CLEAR
   if (!clear && expectS !== null && Math.abs(lagOf(rival) - expectS) < Math.abs(lagOf(best) - expectS)) {
     ;[best, rival] = [rival, best]
   }
-  if (!clear && expectS !== null) clear = Math.abs(lagOf(best) - expectS) < 60
+  if (!clear && expectS !== null) clear = Math.abs(lagOf(best) - expectS) < DATED_S
   if (total[best]! < ENOUGH) return null
-  const agreeing = pairs.filter((_, at) => each[at]!.evidence[best]! > 3)
+  const agreeing = pairs.filter((_, at) => each[at]!.evidence[best]! > AGREES)
   return { lagS: lagOf(best), pairs: agreeing, clear }
 }
 

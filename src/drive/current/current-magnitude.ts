@@ -3,6 +3,11 @@ import { sampleNoise } from '../../math/sample-noise.ts'
 import { median, quantile } from '../../math/stats.ts'
 import { type Bins, PROVED, weighCurrent } from './power-balance.ts'
 
+/** The witness says charge with a strength of its own noise. */
+const TELLS = 1
+/** Fewer moments at rest give no idle current; no source. */
+const FEWEST_IDLE = 5
+
 /** Is this a current without a sign, or one that only ever flows one way? */
 export function neverNegative(values: Float64Array): boolean {
   const high = quantile(values, 0.995)
@@ -28,7 +33,7 @@ export function resolveMagnitude(
   const witness = bins.hasMechanical ? powerWitness(bins, amperes, high) : voltageWitness(bins, amperes, high)
   let telling = 0
   for (let i = 0; i < bins.count; i++)
-    if (witness.strength[i]! < -1 && amperes[i]! > Math.max(0.08 * high, 3 * witness.idleA)) telling++
+    if (witness.strength[i]! < -TELLS && amperes[i]! > Math.max(0.08 * high, 3 * witness.idleA)) telling++
   if (telling * bins.stepS < 1) return null
   const at = (timeS: number): number => {
     const place = bins.placeOf(timeS) - 0.5
@@ -55,7 +60,7 @@ interface MagnitudeWitness {
 function powerWitness(bins: Bins, amperes: Float64Array, high: number): MagnitudeWitness {
   const peak = quantile(bins.mechanicalW, 0.98)
   const idle = amperes.filter((_, i) => Math.abs(bins.mechanicalW[i]!) < 0.005 * peak)
-  const idleA = idle.length > 5 ? median(idle) : 0
+  const idleA = idle.length > FEWEST_IDLE ? median(idle) : 0
   const volts = median(bins.volts)
   const standingW = idleA * (Number.isFinite(volts) ? volts : peak / high)
   const sure = Math.max(1000, 0.05 * peak)

@@ -3,6 +3,9 @@ import { median, quantile, robustSpread } from '../../math/stats.ts'
 import { neverNegative, resolveMagnitude } from './current-magnitude.ts'
 import { type Bins, binWitnesses, PROVED, weighCurrent } from './power-balance.ts'
 
+/** Less current than this has no sign worth telling; no source. */
+const FLOWS_A = 5
+
 type Channels = ReadonlyMap<string, Channel>
 
 export interface SignedCurrent {
@@ -93,7 +96,7 @@ export function chargesPositive(channel: Channel, channels: Channels, durationS:
 
 /** Was there any current worth a sign? */
 function flows(values: Float64Array): boolean {
-  return Math.max(quantile(values, 0.995), -quantile(values, 0.005)) > 5
+  return Math.max(quantile(values, 0.995), -quantile(values, 0.005)) > FLOWS_A
 }
 
 function because(bins: Bins): string {

@@ -3,7 +3,15 @@ import { correlation } from '../../math/correlation.ts'
 import { median } from '../../math/stats.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 import { sumOfCells } from '../../samples/sum-of-cells.ts'
+import { LIVE_V } from '../live-volts.ts'
 import { binWitnesses, pullingRatio, weighCurrent } from './power-balance.ts'
+
+/** Fewer pairs tell no motor current; no source. */
+const FEWEST_PAIRS = 100
+/** A motor's current follows torque so closely; no source. */
+const MOTOR_R = 0.95
+/** Voltage falls with a battery's current at least so closely where no power is known; no source. */
+const SAG_R = 0.6
 
 type Channels = ReadonlyMap<string, Channel>
 
@@ -40,7 +48,8 @@ export function followsTorque(current: Channel, channels: Channels, durationS: n
   const signed = correlation(amperes, power).r
   const unsigned = correlation(amperes.map(Math.abs), power.map(Math.abs)).r
   const withPower = Math.max(Math.abs(signed) || 0, unsigned || 0)
-  if (withTorque.pairs < 100 || !(withTorque.r > 0.95) || withTorque.r < withPower + 0.05) return null
+  if (withTorque.pairs < FEWEST_PAIRS || !(withTorque.r > MOTOR_R) || withTorque.r < withPower + 0.05)
+    return null
   return `${current.from} follows torque (r = ${withTorque.r.toFixed(2)}) and not power (r = ${withPower.toFixed(2)}): taken for a motor current, not the battery's`
 }
 
@@ -58,7 +67,7 @@ export function deriveCurrent(channels: Channels, durationS: number): DerivedCur
     const { score, sag } = weighCurrent(bins, amperes)
     const ratio = pullingRatio(bins, score < 0 ? amperes.map((value) => -value) : amperes)
     const fits = ratio === null || (ratio > RATIO[0] && ratio < RATIO[1])
-    if (Math.abs(score) < SUPPORTED || !fits || (ratio === null && Math.abs(sag) < 0.6)) continue
+    if (Math.abs(score) < SUPPORTED || !fits || (ratio === null && Math.abs(sag) < SAG_R)) continue
     return {
       channel: candidate,
       assumption: `No battery current is logged: it was ${candidate.from}; ${bins.voltsFrom ? 'the pack sags with it' : 'its power fits'}${ratio === null ? '' : ` and its power is ${ratio.toFixed(2)} times the mechanical power while pulling`}. Loads that are not logged are missing from it.`,
@@ -86,7 +95,7 @@ function fromInverter(channels: Channels): Channel | null {
   const pack = channels.get('pack_voltage') ?? channels.get('link_voltage')
   const volts = median(pack?.values ?? sumOfCells(channels)?.volts ?? [])
   const lv = channels.get('lv_voltage')
-  if (converter && volts > 20) {
+  if (converter && volts > LIVE_V) {
     const lowSide = median(converter.values.map(Math.abs)) * volts > CONVERTER_W
     const ratio = lowSide ? (lv ? median(lv.values) : 13.8) / (CONVERTER_EFFICIENCY * volts) : 1
     add('dcdc_current', () => sign * ratio)
@@ -106,7 +115,7 @@ function fromPower(channels: Channels): Channel | null {
   const pack = channels.get('pack_voltage') ?? channels.get('link_voltage')
   if (!power || !pack) return null
   const volts = linearAt(pack, power.timeS, 5)
-  const values = power.values.map((watts, i) => (volts[i]! > 20 ? watts / volts[i]! : Number.NaN))
+  const values = power.values.map((watts, i) => (volts[i]! > LIVE_V ? watts / volts[i]! : Number.NaN))
   return derived(power, values, `pack_power / ${pack.id}`)
 }
 

@@ -7,6 +7,15 @@ import { heardTime } from '../../samples/heard-time.ts'
 import { type Samples, samplePeriod } from '../../samples/on-one-clock.ts'
 import { sumOfCells } from '../../samples/sum-of-cells.ts'
 
+/** Voltage and current of two boxes are read so many steps apart at most; no source. */
+const MOST_STEPS_LATE = 3
+/** Fewer pairs give no correlation; no source. */
+const FEWEST_PAIRS = 10
+/** The motor gave less than a kilowatt: it never drove; no source. */
+const DRIVES_W = 1000
+/** Fewer ratios give no usual one; no source. */
+const FEWEST_RATIOS = 5
+
 type Channels = ReadonlyMap<string, Channel>
 
 /** Everything that can witness a current's sign, in equal bins of the time in which something was logged. NaN where not. */
@@ -107,10 +116,10 @@ export function weighCurrent(
   const dI = steps(amperes.subarray(from, to), reach)
   let sag = 0
   let ohm = Number.NaN
-  for (let lag = -3; lag <= 3; lag++) {
+  for (let lag = -3; lag <= MOST_STEPS_LATE; lag++) {
     const dV = steps(shifted(bins.volts, lag, from, to), reach)
     const { r, slope, pairs } = correlation(dI, dV)
-    if (pairs >= 10 && Math.abs(r) > Math.abs(sag)) {
+    if (pairs >= FEWEST_PAIRS && Math.abs(r) > Math.abs(sag)) {
       sag = -r
       ohm = -slope
     }
@@ -121,7 +130,7 @@ export function weighCurrent(
     .subarray(from, to)
     .map((value, i) => value * (Number.isNaN(volts[i]!) ? 1 : volts[i]!))
   const power = correlation(electrical, bins.mechanicalW.subarray(from, to))
-  const powerR = power.pairs >= 10 && Number.isFinite(power.r) ? power.r : 0
+  const powerR = power.pairs >= FEWEST_PAIRS && Number.isFinite(power.r) ? power.r : 0
   const score = sag * Math.sqrt(stepsSeen) + powerR * Math.sqrt((power.pairs * bins.stepS) / 3)
   return { score: Number.isFinite(score) ? score : 0, sag, power: powerR, ohm }
 }
@@ -152,12 +161,12 @@ function countFinite(values: Float64Array): number {
  */
 export function pullingRatio(bins: Bins, amperes: Float64Array): number | null {
   const high = quantile(bins.mechanicalW, 0.98)
-  if (!(high > 1000)) return null
+  if (!(high > DRIVES_W)) return null
   const ratios: number[] = []
   for (let i = 0; i < bins.count; i++)
     if (bins.mechanicalW[i]! > 0.3 * high) {
       const ratio = (amperes[i]! * bins.volts[i]!) / bins.mechanicalW[i]!
       if (Number.isFinite(ratio)) ratios.push(ratio)
     }
-  return ratios.length < 5 ? null : median(ratios)
+  return ratios.length < FEWEST_RATIOS ? null : median(ratios)
 }

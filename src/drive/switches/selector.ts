@@ -2,6 +2,11 @@ import type { Channel } from '../../../shared/drive.ts'
 import { heldAt } from '../../samples/on-one-clock.ts'
 import { movingAt } from '../motion.ts'
 
+/** It gathers speed, km/h; no source. */
+const GAINS_KMH = 0.3
+/** While torque pulls back, N·m; no source. */
+const PULLS_BACK_NM = 5
+
 const WORDS: readonly [RegExp, number][] = [
   [/^(d\d?|b|f|s|l|drive|forward|fwd|vor)/i, 1],
   [/^(r|reverse|rev|back)/i, -1],
@@ -99,7 +104,7 @@ function travelWay(channels: ReadonlyMap<string, Channel>, timeS: Float64Array):
     5,
   )
   const pull = heldAt(torque, timeS, 5)
-  return now.map((value, i) => (later[i]! - value > 0.3 && pull[i]! < -5 ? -1 : 1))
+  return now.map((value, i) => (later[i]! - value > GAINS_KMH && pull[i]! < -PULLS_BACK_NM ? -1 : 1))
 }
 
 function longest(codes: readonly number[], seconds: (code: number) => number): number | null {

@@ -2,6 +2,11 @@ import { catalogueEntry } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import { extremes, median } from '../../math/stats.ts'
 
+/** Two-bit switch states: 0 off, 1 on, 2 error, 3 not available. Source: SAE J1939-71, from memory. */
+const MOST_CODE = 3
+/** A duty in percent ends here; beyond it counts in bytes. */
+const ALL_PERCENT = 100
+
 /** Words that state what a switch is, whatever its column is called. */
 const PLAIN: Readonly<Record<string, number>> = {
   closed: 1,
@@ -65,7 +70,7 @@ export function levelSwitch(channel: Channel): LevelledSwitch {
   const { low, high } = extremes(channel.values)
   const whole = channel.values.every((value) => Number.isNaN(value) || Number.isInteger(value))
   if (whole && low >= 0 && high <= 1) return { channel, conversion: null, plainWords: false }
-  if (whole && low >= 0 && high <= 3) {
+  if (whole && low >= 0 && high <= MOST_CODE) {
     const values = channel.values.map((value) => (value > 1 ? Number.NaN : value))
     return {
       channel: { ...channel, values },
@@ -73,8 +78,8 @@ export function levelSwitch(channel: Channel): LevelledSwitch {
       plainWords: false,
     }
   }
-  if (channel.id.startsWith('contactor_') && low >= 0 && (high > 3 || channel.unit === '%'))
-    return coilDuty(channel, channel.unit === 'V' ? high : high > 100 ? 255 : 100)
+  if (channel.id.startsWith('contactor_') && low >= 0 && (high > MOST_CODE || channel.unit === '%'))
+    return coilDuty(channel, channel.unit === 'V' ? high : high > ALL_PERCENT ? 255 : 100)
   const threshold = high > 0 ? high / 10 : Number.POSITIVE_INFINITY
   const values = channel.values.map((value) => (Number.isNaN(value) ? Number.NaN : value > threshold ? 1 : 0))
   return {

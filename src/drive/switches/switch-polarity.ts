@@ -5,6 +5,25 @@ import { heardTime } from '../../samples/heard-time.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
 import { movingAt } from '../motion.ts'
 
+/** A pack that usually reads less is noise about 0; no source. */
+const USUAL_V = 30
+/** The link is up from this share of the pack's voltage; no source. */
+const UP_SHARE = 0.6
+/** It is down under this share; no source. */
+const DOWN_SHARE = 0.15
+/** A current that flows only through closed contactors; no source. */
+const LIVE_A = 10
+/** No more than a sensor's zero; no source. */
+const NO_CURRENT_A = 5
+/** More than a motor's drag; no source. */
+const PULLS_NM = 5
+/** The least that a charger gives; no source. */
+const CHARGES_A = 2.5
+/** A pressed pedal: nobody brakes; no source. */
+const PRESSED_PERCENT = 15
+/** No car coasts down so fast, m/s²; no source. */
+const BRAKES_MS2 = 2.2
+
 type Channels = ReadonlyMap<string, Channel>
 /** What a switch must read at each moment of the grid: 1, 0, or NaN where the moment fixes nothing. */
 type Expected = Float64Array
@@ -70,16 +89,24 @@ function gatherMoments(channels: Channels, grid: Float64Array): Moments {
   const pack = channels.get('pack_voltage')
   const usualV = pack ? median(pack.values) : link ? extremes(link).high : Number.NaN
   // A pack voltage read after open contactors is noise around 0: it says nothing of the link.
-  const packV = usualV > 30 ? usualV : Number.NaN
+  const packV = usualV > USUAL_V ? usualV : Number.NaN
   const current = at('pack_current') ?? at('inverter_dc_current')
   const torque = at('torque') ?? at('torque_request')
   const live = moving.map((moves, i) =>
-    link && link[i]! > 0.6 * packV ? 1 : moves === 1 && (!link || Math.abs(current?.[i] ?? 0) > 10) ? 1 : 0,
+    link && link[i]! > UP_SHARE * packV
+      ? 1
+      : moves === 1 && (!link || Math.abs(current?.[i] ?? 0) > LIVE_A)
+        ? 1
+        : 0,
   )
   const dead = moving.map((moves, i) =>
-    moves !== 1 && link && link[i]! < 0.15 * packV && !(Math.abs(current?.[i] ?? 0) > 5) ? 1 : 0,
+    moves !== 1 && link && link[i]! < DOWN_SHARE * packV && !(Math.abs(current?.[i] ?? 0) > NO_CURRENT_A)
+      ? 1
+      : 0,
   )
-  const pulling = moving.map((moves, i) => (moves === 1 && (torque ? torque[i]! > 5 : live[i] === 1) ? 1 : 0))
+  const pulling = moving.map((moves, i) =>
+    moves === 1 && (torque ? torque[i]! > PULLS_NM : live[i] === 1) ? 1 : 0,
+  )
   const charging = chargingAt(channels, grid, moving, current)
   return { moving, live, dead, pulling, charging, braking: brakingAt(channels, grid) }
 }
@@ -100,7 +127,7 @@ function chargingAt(
   return moving.map((moves, i) => {
     if (moves === 1) return 0
     if (given && Math.abs(given[i]!) > 1) return 1
-    if (!volts || !current || i + minute >= grid.length || !(Math.abs(current[i]!) > 2.5)) return 0
+    if (!volts || !current || i + minute >= grid.length || !(Math.abs(current[i]!) > CHARGES_A)) return 0
     for (let at = i; at <= i + minute; at += step)
       if (!(Math.abs(current[at]! - current[i]!) < 0.1 * Math.abs(current[i]!))) return 0
     return volts[i + minute]! - volts[i]! > 3e-4 * volts[i]! ? 1 : 0
@@ -120,12 +147,12 @@ function brakingAt(channels: Channels, grid: Float64Array): Float64Array {
   const pedal = channels.get('pedal_position')
   const pressed = pedal ? heldAt(pedal, grid, 2) : null
   const speed = channels.get('speed')
-  if (!speed) return grid.map((_, i) => (pressed && pressed[i]! > 15 ? 0 : Number.NaN))
+  if (!speed) return grid.map((_, i) => (pressed && pressed[i]! > PRESSED_PERCENT ? 0 : Number.NaN))
   const now = linearAt(speed, grid, 2)
   return now.map((kmh, i) => {
-    if (pressed && pressed[i]! > 15) return 0
+    if (pressed && pressed[i]! > PRESSED_PERCENT) return 0
     const later = now[Math.min(now.length - 1, i + 5)]!
-    return (later - kmh) / 3.6 < -2.2 ? 1 : Number.NaN
+    return (later - kmh) / 3.6 < -BRAKES_MS2 ? 1 : Number.NaN
   })
 }
 

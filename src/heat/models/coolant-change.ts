@@ -4,6 +4,19 @@ import { invertSymmetric, times } from '../../math/symmetric.ts'
 import { DRIVE_LAGS_S, lagged } from './coolant-flow.ts'
 import type { CoolantSeries } from './coolant-series.ts'
 
+/** Over less, a change of flow cannot be told from warming up; no source. */
+const SHORTEST_S = 400
+/** Moments of the drive that are tried as the change's. */
+const PLACES = 15
+/** Beyond, a change would have to be larger than any flow; no source. */
+const MOST_SHARE = 0.7
+/** 95 % of chi square with one degree of freedom; any table of it. */
+const CHI_SQUARE = 3.84
+/** Flow that is less stands still; no source. */
+const LEAST_FACTOR = 0.02
+/** And the other way round. */
+const MOST_FACTOR = 50
+
 /** A moment at which the coolant began to answer the same heat differently. */
 export interface CoolantChange {
   readonly atS: number
@@ -50,49 +63,14 @@ const FACTORS = Float64Array.from({ length: 22 }, (_, i) => (i === 0 ? 0 : 0.1 *
  */
 export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
   const whole = { change: null, smallestC: null }
-  if (series.timeS.length * series.stepS < 400) return whole
-  const stride = Math.max(1, Math.floor(series.timeS.length / ROWS))
-  const rows = Math.floor(series.timeS.length / stride)
-  const thin = (values: Float64Array): Float64Array =>
-    Float64Array.from({ length: rows }, (_, i) => mean(values.subarray(i * stride, (i + 1) * stride)))
-  const warmedC = thin(series.warmedC)
-  const aboveC = series.aboveC && thin(series.aboveC)
-  const bases = DRIVE_LAGS_S.map((lagS) => {
-    const drive = thin(lagged(series.powerW, series.timeS, lagS))
-    return aboveC ? [aboveC, drive] : [drive]
-  })
-  const one = new Float64Array(rows).fill(1)
-  const fitAt = (base: readonly Float64Array[], at: number, factor: number): Fitted | null => {
-    const columns = base.map((column) => {
-      const scaled = column.slice()
-      for (let i = at; i < rows; i++) scaled[i] = factor * scaled[i]!
-      return scaled
-    })
-    const fit = leastSquares([...columns, one], warmedC)
-    if (!fit) return null
-    return {
-      base,
-      at,
-      factor,
-      squares: Math.max(fit.sumOfSquares, rows * LEAST_SPREAD_C ** 2),
-      // of the few dozen fits two are asked for these
-      expectedC: () =>
-        base.reduce((sum, column, k) => sum + fit.coefficients[k]! * mean(column.subarray(at)), 0),
-      residual: () =>
-        warmedC.map(
-          (value, i) =>
-            value -
-            fit.coefficients[base.length]! -
-            columns.reduce((sum, column, k) => sum + fit.coefficients[k]! * column[i]!, 0),
-        ),
-    }
-  }
+  if (series.timeS.length * series.stepS < SHORTEST_S) return whole
+  const { rows, stride, warmedC, bases, fitAt } = thinned(series)
   const better = (a: Fitted | null, b: Fitted | null): Fitted | null =>
     !a || (b && b.squares < a.squares) ? b : a
   const steady = bases.map((base) => fitAt(base, rows, 1)).reduce(better, null)
   if (!steady) return whole
   let found: { base: readonly Float64Array[]; at: number; factor: number; squares: number } | null = null
-  for (let k = 0; k <= 15; k++) {
+  for (let k = 0; k <= PLACES; k++) {
     const at = Math.round(rows * (0.2 + 0.04 * k))
     for (const base of bases) {
       const sums = productsAbout(base, warmedC, at)
@@ -112,7 +90,7 @@ export function coolantConstancy(series: CoolantSeries): CoolantConstancy {
   // told 9 times in 10 where the factor lies 1.28 of its errors beyond the interval that clears the limit
   const share = Math.log(Math.max(widest, 1.01)) / 1.96
   const smallest = LESS_FLOW * Math.exp(share * (1.96 + 1.28)) * even.expectedC()
-  const smallestC = even.expectedC() > 0 && share < 0.7 ? Math.max(LEAST_C, smallest) : null
+  const smallestC = even.expectedC() > 0 && share < MOST_SHARE ? Math.max(LEAST_C, smallest) : null
   if (!(best.expectedC() > 0) || !(independent * Math.log(steady.squares / best.squares) > BETTER))
     return { change: null, smallestC }
   const { base, at } = best
@@ -185,6 +163,60 @@ function squaresLeft(sums: Products, factor: number): number | null {
   return Math.max(sums.square - explained, sums.rows * LEAST_SPREAD_C ** 2)
 }
 
+/** The series in fewer rows, what its warming may follow (a set for each lag), and the fit with a change at a row. */
+function thinned(series: CoolantSeries): {
+  readonly rows: number
+  readonly stride: number
+  readonly warmedC: Float64Array
+  readonly bases: readonly (readonly Float64Array[])[]
+  readonly fitAt: (base: readonly Float64Array[], at: number, factor: number) => Fitted | null
+} {
+  const stride = Math.max(1, Math.floor(series.timeS.length / ROWS))
+  const rows = Math.floor(series.timeS.length / stride)
+  const thin = (values: Float64Array): Float64Array =>
+    Float64Array.from({ length: rows }, (_, i) => mean(values.subarray(i * stride, (i + 1) * stride)))
+  const warmedC = thin(series.warmedC)
+  const aboveC = series.aboveC && thin(series.aboveC)
+  const bases = DRIVE_LAGS_S.map((lagS) => {
+    const drive = thin(lagged(series.powerW, series.timeS, lagS))
+    return aboveC ? [aboveC, drive] : [drive]
+  })
+  return { rows, stride, warmedC, bases, fitAt: (base, at, factor) => changedAt(warmedC, base, at, factor) }
+}
+
+/** The fit of the warming where all that it follows counts `factor` times as much from row `at` on. */
+function changedAt(
+  warmedC: Float64Array,
+  base: readonly Float64Array[],
+  at: number,
+  factor: number,
+): Fitted | null {
+  const rows = warmedC.length
+  const columns = base.map((column) => {
+    const scaled = column.slice()
+    for (let i = at; i < rows; i++) scaled[i] = factor * scaled[i]!
+    return scaled
+  })
+  const fit = leastSquares([...columns, new Float64Array(rows).fill(1)], warmedC)
+  if (!fit) return null
+  return {
+    base,
+    at,
+    factor,
+    squares: Math.max(fit.sumOfSquares, rows * LEAST_SPREAD_C ** 2),
+    // of the few dozen fits two are asked for these
+    expectedC: () =>
+      base.reduce((sum, column, k) => sum + fit.coefficients[k]! * mean(column.subarray(at)), 0),
+    residual: () =>
+      warmedC.map(
+        (value, i) =>
+          value -
+          fit.coefficients[base.length]! -
+          columns.reduce((sum, column, k) => sum + fit.coefficients[k]! * column[i]!, 0),
+      ),
+  }
+}
+
 interface Fitted {
   readonly base: readonly Float64Array[]
   readonly at: number
@@ -203,13 +235,13 @@ function interval(
 ): [number, number] {
   const bears = (factor: number): boolean => {
     const tried = refit(factor)
-    return tried !== null && independent * Math.log(tried.squares / best.squares) < 3.84
+    return tried !== null && independent * Math.log(tried.squares / best.squares) < CHI_SQUARE
   }
   let low = best.factor
-  while (low > 0.02 && bears(low / 1.05)) low /= 1.05
-  let high = Math.max(best.factor, 0.02)
-  while (high < 50 && bears(high * 1.05)) high *= 1.05
-  return [low > 0.02 ? low : 0, high]
+  while (low > LEAST_FACTOR && bears(low / 1.05)) low /= 1.05
+  let high = Math.max(best.factor, LEAST_FACTOR)
+  while (high < MOST_FACTOR && bears(high * 1.05)) high *= 1.05
+  return [low > LEAST_FACTOR ? low : 0, high]
 }
 
 /** How many independent rows the residuals are worth, by their correlation over ten seconds and more. */

@@ -61,38 +61,18 @@ export function coolantFlow(facts: Facts): CoolantFlow | null {
   if (!series?.aboveC) return null
   const store = heatStore(facts, series.ohm)
   if (store === null) return null
-  const { warmedC, aboveC, stepS, timeS } = series
+  const { aboveC, stepS, timeS } = series
   const n = timeS.length
-  const one = new Float64Array(n).fill(1)
-  const fits: { lagS: number; drive: Float64Array; fit: LineFit }[] = []
-  for (const lagS of DRIVE_LAGS_S) {
-    const drive = lagged(series.powerW, timeS, lagS)
-    const fit = leastSquares([aboveC, drive, one], warmedC)
-    if (fit) fits.push({ lagS, drive, fit })
-  }
+  const fits = responses(series)
   if (fits.length === 0) return null
   const best = fits.reduce((a, b) => (b.fit.sumOfSquares < a.fit.sumOfSquares ? b : a))
   // a reading's own step bounds how well a residual can be known
   const variance = Math.max(best.fit.sumOfSquares / n, 0.03 ** 2)
   const effective = Math.max(4, (n * stepS) / TOGETHER_S)
-  const spanS = timeS[n - 1]! - timeS[0]!
-  const made = mean(series.cellW)
   const above = mean(aboveC)
-
   const flows = Float64Array.from({ length: 91 }, (_, i) => 0.05 * 8000 ** (i / 90))
   const conductances = Float64Array.from({ length: 33 }, (_, i) => 3 * 200 ** (i / 32))
-  const balance = conductances.map((ua) => {
-    let sum = 0
-    for (let step = -8; step <= 8; step++) {
-      const off = step / 4
-      const kept = (store.joulePerKelvin * store.factor ** off * series.moduleRiseC) / spanS
-      const wrong = (ua * above - (made - kept)) / (HEAT_MADE_SHARE * made)
-      sum += Math.exp(-0.5 * (off * off + wrong * wrong))
-    }
-    // plates of a car's pack: 20 to 200 W/K, wider tails allowed
-    const usual = Math.log(ua / 60) / Math.log(3.5)
-    return sum * Math.exp(-0.5 * usual * usual)
-  })
+  const balance = heatBalance(series, store, above, conductances)
   const most = Math.max(...balance)
   const posterior = new Float64Array(flows.length)
   const ofConductance = new Float64Array(conductances.length)
@@ -139,6 +119,50 @@ export function coolantFlow(facts: Facts): CoolantFlow | null {
     cellHeatW: [Math.min(...heat), Math.max(...heat)],
     driveShare: warmed > 0 ? drivePart / warmed : 0,
   }
+}
+
+interface Response {
+  /** Electrical power, lagged, W. */
+  readonly drive: Float64Array
+  /** Warming on the modules' excess, the drive's power and a constant. */
+  readonly fit: LineFit
+}
+
+/** How the warming follows modules and drive, a fit for each lag of the drive's heat. */
+function responses({ aboveC, powerW, timeS, warmedC }: CoolantSeries): Response[] {
+  const one = new Float64Array(timeS.length).fill(1)
+  return DRIVE_LAGS_S.flatMap((lagS) => {
+    const drive = lagged(powerW, timeS, lagS)
+    const fit = leastSquares([aboveC!, drive, one], warmedC)
+    return fit ? [{ drive, fit }] : []
+  })
+}
+
+/** Quarters of a spread to either side by which the cells' store is tried. */
+const STORE_STEPS = 8
+/** A car's plates carry so much, W/K, and by what factor more or less: 20 to 200, wider tails allowed; no source. */
+const USUAL_CONDUCTANCE = { wattsPerKelvin: 60, factor: 3.5 }
+
+/** How likely each conductance is by the heat that the cells made and kept. */
+function heatBalance(
+  { cellW, moduleRiseC, timeS }: CoolantSeries,
+  store: { readonly joulePerKelvin: number; readonly factor: number },
+  above: number,
+  conductances: Float64Array,
+): Float64Array {
+  const made = mean(cellW)
+  const spanS = timeS[timeS.length - 1]! - timeS[0]!
+  return conductances.map((ua) => {
+    let sum = 0
+    for (let step = -STORE_STEPS; step <= STORE_STEPS; step++) {
+      const off = step / 4
+      const kept = (store.joulePerKelvin * store.factor ** off * moduleRiseC) / spanS
+      const wrong = (ua * above - (made - kept)) / (HEAT_MADE_SHARE * made)
+      sum += Math.exp(-0.5 * (off * off + wrong * wrong))
+    }
+    const usual = Math.log(ua / USUAL_CONDUCTANCE.wattsPerKelvin) / Math.log(USUAL_CONDUCTANCE.factor)
+    return sum * Math.exp(-0.5 * usual * usual)
+  })
 }
 
 /**

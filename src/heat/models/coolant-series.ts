@@ -6,6 +6,11 @@ import { mean, median } from '../../math/stats.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
 import { moduleTemperatures } from './module-temperatures.ts'
 
+/** Over less, a module hardly warms; no source. */
+const SHORTEST_S = 300
+/** Fewer rows at rest give no offset between two sensors; no source. */
+const FEWEST_AT_REST = 5
+
 /** What the coolant's balance is judged from, on one even grid while the car works. */
 export interface CoolantSeries {
   readonly stepS: number
@@ -58,7 +63,7 @@ export function coolantSeries(facts: Facts): CoolantSeries | null {
   const loaded = known.filter((i) => Math.abs(amperes[i]!) > AT_REST_A)
   const [from, to] = [loaded[0] ?? 0, loaded[loaded.length - 1] ?? -1]
   const kept = known.filter((i) => i >= from && i <= to && !(turning && turning[i] === 0))
-  if (kept.length * stepS < 300) return null
+  if (kept.length * stepS < SHORTEST_S) return null
   const line = leastSquares(
     [kept.map(() => 1), kept.map((i) => -amperes[i]!), kept.map((i) => all[i]!)],
     kept.map((i) => volts[i]!),
@@ -68,7 +73,7 @@ export function coolantSeries(facts: Facts): CoolantSeries | null {
   // before the load, and in its first half minute, nothing has warmed yet
   const rested = known.filter((i) => all[i]! < all[from]! + 30)
   const difference = (i: number): number => high[i]! - low[i]!
-  const rest = rested.length >= 5 ? median(rested.map(difference)) : Number.NaN
+  const rest = rested.length >= FEWEST_AT_REST ? median(rested.map(difference)) : Number.NaN
   const offset = Math.abs(rest) < MOST_OFFSET_C ? rest : 0
   const grid = facts.once(moduleTemperatures)
   const pick = (series: Float64Array): Float64Array => picked(series, kept)

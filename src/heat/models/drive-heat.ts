@@ -8,6 +8,13 @@ import { linearAt } from '../../samples/on-one-clock.ts'
 import { smallestStep } from './module-temperatures.ts'
 import { fitModule, meanSquareOnGrid } from './one-store.ts'
 
+/** A reading even from the start stands still so long before it is called stuck; no source. */
+const COLD_STILL_S = 300
+/** Less heat hardly moves a motor or an inverter; no source. */
+const HEATS_W = 3000
+/** A reading that stood before stands so long; no source. */
+const STILL_S = 60
+
 export type DrivePart = 'inverter' | 'motor'
 
 /** How inverter or motor warmed over the drive. */
@@ -110,34 +117,14 @@ export function driveHeat(facts: Facts): DriveHeat[] {
     )
     const flat = longestFlat(celsius)
     const others = celsius.map((value, i) => (i >= flat[0] && i < flat[1] ? Number.NaN : value))
-    const beside = extremes(others)
     const whole = high - low >= STEPS * stepC ? lawOf(heats, timeS, stepS, celsius, coolant) : null
-    let stuck: Span | null = null
-    let missed = 0
-    const spanOf = ([from, to]: [number, number]): Span => [timeS[from]!, timeS[Math.max(from, to - 1)]!]
-    const companionC = companionMoved(seen, part, flat)
-    const load = power ? mean(power.on.subarray(flat[0], flat[1])) : 0
-    const fromCold = flat[0] < COLD_SHARE * timeS.length && flat[1] - flat[0] > MOST_SHARE * timeS.length
-    if (
-      fromCold &&
-      (flat[1] - flat[0]) * stepS > 300 &&
-      companionC >= Math.max(COMPANION_C[part], 4 * stepC) &&
-      load > 3000
-    ) {
-      // it hardly moved before, so nothing of its own can be learned from
-      stuck = spanOf(flat)
-      missed = companionC
-    } else if ((flat[1] - flat[0]) * stepS > 60 && beside.high - beside.low >= STEPS * stepC) {
-      // a reading that hardly moved elsewhere teaches no law to hold this stretch against
-      const law = lawOf(heats, timeS, stepS, others, coolant)
-      if (law) {
-        const expected = law.modelC.subarray(flat[0], flat[1])
-        const inside = extremes(flat[0] < LED_IN ? withoutStart(expected, stepS / law.law.tauS) : expected)
-        missed = inside.high - inside.low
-        // the law must be right beside the stretch, so that only the stretch is odd
-        if (missed >= Math.max(STUCK_C, STUCK_STEPS * stepC, 5 * law.law.spreadC)) stuck = spanOf(flat)
-      }
-    }
+    const { stuck, missedC } = stuckIn(flat, timeS.length, stepS, stepC, {
+      companionC: companionMoved(seen, part, flat),
+      leastC: COMPANION_C[part],
+      loadW: power ? mean(power.on.subarray(flat[0], flat[1])) : 0,
+      others,
+      lawBeside: () => lawOf(heats, timeS, stepS, others, coolant),
+    })
     const last = known[known.length - 1]
     return {
       part,
@@ -150,10 +137,42 @@ export function driveHeat(facts: Facts): DriveHeat[] {
       hottestS: timeS[hottest] ?? 0,
       aboveCoolantC: coolant && last !== undefined ? celsius[last]! - coolant[last]! : null,
       law: whole?.law ?? null,
-      stuck_s: stuck,
-      stuckMissedC: missed,
+      stuck_s: stuck ? [timeS[flat[0]]!, timeS[Math.max(flat[0], flat[1] - 1)]!] : null,
+      stuckMissedC: missedC,
     }
   })
+}
+
+/** Is a reading that stood even stuck, and how far it should have gone meanwhile, K? See `driveHeat`. */
+function stuckIn(
+  [from, to]: readonly [number, number],
+  rows: number,
+  stepS: number,
+  stepC: number,
+  beside: {
+    readonly companionC: number
+    readonly leastC: number
+    readonly loadW: number
+    /** The readings of all other moments. */
+    readonly others: Float64Array
+    readonly lawBeside: () => ReturnType<typeof lawOf>
+  },
+): { stuck: boolean; missedC: number } {
+  const stillS = (to - from) * stepS
+  const fromCold = from < COLD_SHARE * rows && to - from > MOST_SHARE * rows
+  // it hardly moved before, so nothing of its own can be learned from
+  const companionWent = beside.companionC >= Math.max(beside.leastC, 4 * stepC)
+  if (fromCold && stillS > COLD_STILL_S && companionWent && beside.loadW > HEATS_W)
+    return { stuck: true, missedC: beside.companionC }
+  // a reading that hardly moved elsewhere teaches no law to hold this stretch against
+  const { low, high } = extremes(beside.others)
+  const law = stillS > STILL_S && high - low >= STEPS * stepC ? beside.lawBeside() : null
+  if (!law) return { stuck: false, missedC: 0 }
+  const expected = law.modelC.subarray(from, to)
+  const inside = extremes(from < LED_IN ? withoutStart(expected, stepS / law.law.tauS) : expected)
+  const missedC = inside.high - inside.low
+  // the law must be right beside the stretch, so that only the stretch is odd
+  return { stuck: missedC >= Math.max(STUCK_C, STUCK_STEPS * stepC, 5 * law.law.spreadC), missedC }
 }
 
 /**

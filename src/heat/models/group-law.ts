@@ -86,63 +86,9 @@ export function heatAt(
  * Biased by: heat that is not the square of the current. Blind: a drive too short to warm the pack (the caller guards).
  */
 export function groupLaws(series: GroupSeries, warmth: WarmthLaw): LikelyLaw[] {
-  const { celsius, stepS } = series
-  const n = celsius.length
-  const rows = Array.from({ length: n }, (_, i) => i)
-  const firstC = celsius[0]!
-  const rise = Math.max(0.5, ...celsius.map((value) => value - firstC))
-  const sigma = 0.3 * Math.sqrt(n / 20)
-  const fitOf = (law: HeatLaw): Fitted[] => {
-    const heat = heatAt(series, celsius, law)
-    const put = heat.reduce((sum, value) => sum + value, 0) * stepS
-    if (!(put > 0)) return []
-    const coolant = (restC: number): Float64Array => series.coolantC ?? new Float64Array(n).fill(restC)
-    const run = (p: Float64Array): Float64Array =>
-      warm(
-        law,
-        { warming: Math.exp(p[0]!), cooling: Math.exp(p[1]!), startC: p[2]!, resistance: 1 },
-        {
-          stepS,
-          heat,
-          coolantC: coolant(p[3] ?? firstC),
-          pumping: series.pumping,
-        },
-      )
-    const logA = Math.log((1.3 * rise) / put)
-    const fit = heldFit(
-      run,
-      celsius,
-      rows,
-      [
-        { start: logA, step: 1e-3, mean: logA, spread: 3 },
-        {
-          start: -Math.log(USUAL_TAU.seconds),
-          step: 1e-3,
-          mean: -Math.log(USUAL_TAU.seconds),
-          spread: USUAL_TAU.spread,
-        },
-        { start: firstC, step: 0.01, mean: firstC, spread: 1 },
-        ...(series.coolantC ? [] : [{ start: firstC, step: 0.01, mean: firstC, spread: 5 }]),
-      ],
-      sigma,
-    )
-    return fit ? [{ law, fit, run, rms: Math.sqrt(mean(fit.residual.map((value) => value * value))) }] : []
-  }
-  // the stores by the heat's usual fall first: what is far off there is far off at any
-  const usually = { activationK: ACTIVATIONS_K[USUAL]!, linear: 0 }
-  const usual = STORES.flatMap((stores) => fitOf({ ...stores, ...usually }))
-  if (usual.length === 0) return []
-  const near = usual.sort((a, b) => a.rms - b.rms).slice(0, NEAR_STORES)
-  const fits = near.flatMap((each) => [
-    each,
-    ...LINEAR.flatMap((linear) =>
-      ACTIVATIONS_K.flatMap((activationK) =>
-        activationK === usually.activationK && linear === 0
-          ? []
-          : fitOf({ ...each.law, activationK, linear }),
-      ),
-    ),
-  ])
+  const n = series.celsius.length
+  const fits = nearLaws(series)
+  if (fits.length === 0) return []
   const closest = fits.reduce((best, each) => (each.rms < best.rms ? each : best))
   const r = Math.min(0.99, Math.max(0, lagOne(closest.fit.residual)))
   const witnesses = Math.min(WITNESSES.most, Math.max(WITNESSES.least, (n * (1 - r)) / (1 + r)))
@@ -153,23 +99,81 @@ export function groupLaws(series: GroupSeries, warmth: WarmthLaw): LikelyLaw[] {
     }))
     .sort((a, b) => b.logWeight - a.logWeight)
   const kept = weighed.filter((each) => each.logWeight > weighed[0]!.logWeight - KEPT).slice(0, MOST_LAWS)
-  return kept.flatMap(({ law, fit, run, rms, logWeight }) => {
+  return kept.flatMap((each) => {
     // the figures' covariance, by the misfit as it is
-    const scale = (Math.hypot(rms, FLOOR_C) * Math.sqrt(n / witnesses)) / sigma
-    const k = fit.parameters.length
-    const errorB = Math.sqrt(fit.covariance[k + 1]!)
-    return NODES.map((node): LikelyLaw => {
-      const p = fit.parameters.map((value, j) => value + (node.at * scale * fit.covariance[k + j]!) / errorB)
-      return {
-        law,
-        warming: Math.exp(p[0]!),
-        cooling: Math.exp(p[1]!),
-        startC: p[2]!,
-        restC: p[3] ?? Number.NaN,
-        logWeight: logWeight + node.logWeight,
-        modelC: run(p),
-      }
-    })
+    const scale = (Math.hypot(each.rms, FLOOR_C) * Math.sqrt(n / witnesses)) / rowSpread(n)
+    return alongCooling(each, each.logWeight, scale)
+  })
+}
+
+/** Every store with the usual law of heat, and the stores that follow best with all laws. */
+function nearLaws(series: GroupSeries): Fitted[] {
+  // the stores by the heat's usual fall first: what is far off there is far off at any
+  const usually = { activationK: ACTIVATIONS_K[USUAL]!, linear: 0 }
+  const usual = STORES.flatMap((stores) => fitLaw(series, { ...stores, ...usually }))
+  const near = usual.sort((a, b) => a.rms - b.rms).slice(0, NEAR_STORES)
+  return near.flatMap((each) => [
+    each,
+    ...LINEAR.flatMap((linear) =>
+      ACTIVATIONS_K.flatMap((activationK) =>
+        activationK === usually.activationK && linear === 0
+          ? []
+          : fitLaw(series, { ...each.law, activationK, linear }),
+      ),
+    ),
+  ])
+}
+
+/** Standard deviation that a row is fitted with: rows of one curve hang together, K. */
+const rowSpread = (rows: number): number => 0.3 * Math.sqrt(rows / 20)
+
+/** A law's figures by least squares: warming, cooling, start, and the plate's temperature where no coolant is logged. */
+function fitLaw(series: GroupSeries, law: HeatLaw): Fitted[] {
+  const { celsius, stepS, pumping } = series
+  const n = celsius.length
+  const firstC = celsius[0]!
+  const heat = heatAt(series, celsius, law)
+  const put = heat.reduce((sum, value) => sum + value, 0) * stepS
+  if (!(put > 0)) return []
+  const run = (p: Float64Array): Float64Array =>
+    warm(
+      law,
+      { warming: Math.exp(p[0]!), cooling: Math.exp(p[1]!), startC: p[2]!, resistance: 1 },
+      { stepS, heat, coolantC: series.coolantC ?? new Float64Array(n).fill(p[3] ?? firstC), pumping },
+    )
+  const rise = Math.max(0.5, ...celsius.map((value) => value - firstC))
+  const logA = Math.log((1.3 * rise) / put)
+  const logB = -Math.log(USUAL_TAU.seconds)
+  const fit = heldFit(
+    run,
+    celsius,
+    Array.from({ length: n }, (_, i) => i),
+    [
+      { start: logA, step: 1e-3, mean: logA, spread: 3 },
+      { start: logB, step: 1e-3, mean: logB, spread: USUAL_TAU.spread },
+      { start: firstC, step: 0.01, mean: firstC, spread: 1 },
+      ...(series.coolantC ? [] : [{ start: firstC, step: 0.01, mean: firstC, spread: 5 }]),
+    ],
+    rowSpread(n),
+  )
+  return fit ? [{ law, fit, run, rms: Math.sqrt(mean(fit.residual.map((value) => value * value))) }] : []
+}
+
+/** A law at its figures and at `NODES` along what its cooling leaves open, the other figures following. */
+function alongCooling({ law, fit, run }: Fitted, logWeight: number, scale: number): LikelyLaw[] {
+  const k = fit.parameters.length
+  const errorB = Math.sqrt(fit.covariance[k + 1]!)
+  return NODES.map((node): LikelyLaw => {
+    const p = fit.parameters.map((value, j) => value + (node.at * scale * fit.covariance[k + j]!) / errorB)
+    return {
+      law,
+      warming: Math.exp(p[0]!),
+      cooling: Math.exp(p[1]!),
+      startC: p[2]!,
+      restC: p[3] ?? Number.NaN,
+      logWeight: logWeight + node.logWeight,
+      modelC: run(p),
+    }
   })
 }
 

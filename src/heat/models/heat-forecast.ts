@@ -5,6 +5,9 @@ import { settledShare } from './heat-law.ts'
 import { temperatureLimit } from './temperature-limit.ts'
 import type { ModuleHeat, ThermalFit } from './thermal-fit.ts'
 
+/** A law that does so badly beside the best says nothing. */
+const LEAST_WEIGHT = 0.01
+
 export interface HeatForecast {
   /** Where the module settles on this drive's load and last coolant temperature, °C. */
   readonly settlesC: number
@@ -55,7 +58,7 @@ export function heatForecast(
   const until = (settlesC: number, byS: number): number | null =>
     settlesC <= limitC ? null : now >= limitC ? 0 : -byS * Math.log((settlesC - limitC) / (settlesC - now))
   const earliest = settled
-    .filter((each) => each.weight > 0.01)
+    .filter((each) => each.weight > LEAST_WEIGHT)
     .map((each) => until(coolant + each.aboveC + 1.96 * error, each.tauS))
     .filter((each) => each !== null)
   return {

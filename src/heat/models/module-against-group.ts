@@ -4,6 +4,9 @@ import { driversOf, type GroupSeries, type LikelyLaw } from './group-law.ts'
 import { warm } from './heat-law.ts'
 import { lagOne } from './one-store.ts'
 
+/** Fewer rows have no spread of their own. */
+const FEWEST_ROWS = 3
+
 /** A module's thermal resistance against its group's, under each law. */
 export interface AgainstGroup {
   /** ln ρ and its standard error by law, in the order of the laws; NaN where a law did not fit. */
@@ -110,7 +113,7 @@ export function againstGroup(
 
 /** Standard deviation of one row so that rows which hang together are not taken for as many witnesses, K. */
 function ownSpread(residual: Float64Array | null, rows: readonly number[]): number {
-  if (!residual || residual.length < 3) return 0.1 * Math.sqrt(Math.max(1, rows.length / 25))
+  if (!residual || residual.length < FEWEST_ROWS) return 0.1 * Math.sqrt(Math.max(1, rows.length / 25))
   const rms = Math.max(LEAST_SPREAD_C, Math.sqrt(mean(residual.map((value) => value * value))))
   const r = Math.min(0.98, Math.max(0, lagOne(residual)))
   return rms * Math.sqrt((1 + r) / (1 - r))

@@ -1,8 +1,12 @@
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { leastSquares } from '../../math/least-squares.ts'
 import { picked } from '../../math/picked.ts'
 import { mean } from '../../math/stats.ts'
 import { cellPeers } from '../../pack/models/cell-peers.ts'
+
+/** Fewer rows of a part give no resistance; no source. */
+const FEWEST_ROWS = 40
 
 /** Short-time resistance of each module against the pack's mean, part by part of the drive: cells as thermometers. */
 export interface ModuleResistance {
@@ -38,7 +42,7 @@ export function moduleResistance(facts: Facts): ModuleResistance | null {
     if (!long.has(cell)) members.set(module, [...(members.get(module) ?? []), placeOf.get(cell)!])
   const modules = [...members].filter(([, own]) => own.length >= LEAST_CELLS).map(([module]) => module)
   modules.sort((a, b) => a - b)
-  if (modules.length < 3) return null
+  if (modules.length < FEWEST_PEERS) return null
   const meanOf = (places: readonly number[]): Float64Array =>
     Float64Array.from({ length: bins.bins }, (_, bin) => {
       let sum = 0
@@ -63,7 +67,7 @@ export function moduleResistance(facts: Facts): ModuleResistance | null {
       for (let bin = from; bin < to; bin++)
         if (Number.isFinite(own[bin]! + pack[bin]! + design.fast[bin]! + design.slow[0]![bin]!))
           rows.push(bin)
-      if (rows.length < 40) return Number.NaN
+      if (rows.length < FEWEST_ROWS) return Number.NaN
       const pick = (series: Float64Array): Float64Array => picked(series, rows)
       const fast = pick(design.fast)
       const centre = mean(fast)

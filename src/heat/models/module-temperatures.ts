@@ -1,6 +1,7 @@
 import type { Span } from '../../../shared/units.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { family } from '../../facts/facts.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { extremes, mean, median } from '../../math/stats.ts'
 import { cellPeers } from '../../pack/models/cell-peers.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
@@ -149,7 +150,7 @@ function frozenSpans(
   stepS: number,
 ): (Span | null)[] {
   const limit = facts.limits.frozenTemperaturePeers.attention ?? 3
-  if (readings.length < 3) return readings.map(() => null)
+  if (readings.length < FEWEST_PEERS) return readings.map(() => null)
   return readings.map((own, at) => {
     const others = readings.filter((_, other) => other !== at)
     const peers = timeS.map((_, i) => median(others.map((other) => other[i]!)))

@@ -7,6 +7,11 @@ import { linearAt } from '../../samples/on-one-clock.ts'
 import { type ModuleTemperatures, moduleTemperatures, type Sensor } from './module-temperatures.ts'
 import { meanSquareOnGrid } from './one-store.ts'
 
+/** A line through fewer readings leaves nothing over. */
+const FEWEST_FOR_LINE = 3
+/** Fewer cells show no module's beside its peers'; no source. */
+const FEWEST_CELLS = 4
+
 /** Sensors that rise by themselves while hardly any current flows. */
 export interface SelfWarming {
   readonly module: number
@@ -71,7 +76,7 @@ export function selfWarming(facts: Facts): Rests | null {
     while (to < quiet.length && quiet[to] === 1) to++
     if (to - from >= long) {
       seconds += (to - from) * grid.stepS
-      for (const each of inRest(facts, grid, from, to, long, bar))
+      for (const each of inRest(facts, { grid, from, to, long, bar }))
         if (each.kelvinMin > (found.get(each.module)?.kelvinMin ?? 0)) found.set(each.module, each)
     }
     from = Math.max(to, from + 1)
@@ -79,81 +84,119 @@ export function selfWarming(facts: Facts): Rests | null {
   return { seconds, limitA, found: [...found.values()] }
 }
 
-function inRest(
-  facts: Facts,
-  grid: ModuleTemperatures,
-  from: number,
-  to: number,
-  long: number,
-  bar: number,
-): SelfWarming[] {
-  const groupOf = (module: number): string =>
-    facts.vehicle.pack?.cooling_group_of_module?.[module - 1] ?? 'all modules'
-  const homes = grid.modules.flatMap((module) =>
-    module.sensors.map((sensor) => ({ sensor, home: module.index, group: groupOf(module.index) })),
-  )
-  /** By sensor: K/min over the window that begins at each place. */
-  const slopes = homes.map(({ sensor }) =>
-    Float64Array.from({ length: to - from - long + 1 }, (_, i) =>
-      slope(sensor.celsius, from + i, from + i + long, grid.stepS),
-    ),
-  )
-  const rises = homes.map(({ sensor }, at) =>
-    slopes[at]!.map((value, i) => {
-      const start = from + i
-      const middle = start + Math.floor(long / 2)
-      const later = slope(sensor.celsius, middle, start + long, grid.stepS)
-      const earlier = slope(sensor.celsius, start, middle, grid.stepS)
-      return value > EACH * bar && later > DIES_AWAY * Math.max(bar, earlier) ? 1 : 0
+/** A sensor, the module it sits in and that module's cooling group. */
+interface Placed {
+  readonly sensor: Sensor
+  readonly home: number
+  readonly group: string
+  /** K/min over the window that begins at each place of the rest. */
+  readonly slopes: Float64Array
+  /** Does it rise in that window, and go on rising in its second half? */
+  readonly rises: Float64Array
+}
+
+/** Places [from, to) of the grid without current, windows of `long`, and what counts as warming, K/min. */
+interface Rest {
+  readonly grid: ModuleTemperatures
+  readonly from: number
+  readonly to: number
+  readonly long: number
+  readonly bar: number
+}
+
+function inRest(facts: Facts, rest: Rest): SelfWarming[] {
+  const { grid } = rest
+  const placed = grid.modules.flatMap((module) =>
+    module.sensors.map((sensor): Placed => {
+      const group = facts.vehicle.pack?.cooling_group_of_module?.[module.index - 1] ?? 'all modules'
+      return { sensor, home: module.index, group, ...overWindows(sensor, rest) }
     }),
   )
   const modules = grid.placedFrom === null ? [null] : grid.modules.map((module) => module.index)
   return modules.flatMap((module): SelfWarming[] => {
-    const own = homes.map((_, at) => at).filter((at) => module === null || homes[at]!.home === module)
-    let best: { i: number; length: number; rising: number[]; cell: number | null } | null = null
-    let run = 0
-    for (let i = 0; i <= to - from - long; i++) {
-      const rising = own.filter((at) => rises[at]![i] === 1)
-      const hot = rising[0]
-      const others = homes
-        .map((_, at) => at)
-        .filter((at) => (module === null ? !rising.includes(at) : homes[at]!.home !== module))
-        .filter((at) => hot === undefined || homes[at]!.group === homes[hot]!.group)
-      const group = others.length > 0 ? median(others.map((at) => slopes[at]![i]!)) : 0
-      const alone = rising.length > 0 && !(group > ALIKE * median(rising.map((at) => slopes[at]![i]!)))
-      const cell =
-        alone && rising.length === 1
-          ? fallingCell(facts, homes[hot!]!.home, grid.timeS[from + i]!, grid.timeS[from + i + long - 1]!)
-          : null
-      const fast = mean(rising.map((at) => slopes[at]![i]!)) > bar
-      const counts = alone && fast && (rising.length >= 2 || cell !== null)
-      run = counts ? run + 1 : 0
-      if (counts && run > (best?.length ?? 0)) best = { i, length: run, rising, cell }
-    }
-    if (!best) return []
-    const start = from + best.i - best.length + 1
-    const end = from + best.i + long
-    const each = best.rising.map((at) => slope(homes[at]!.sensor.celsius, start, end, grid.stepS))
-    const others = homes.flatMap(({ sensor, home, group }, at) =>
-      !best.rising.includes(at) && home !== module && group === homes[best.rising[0]!]!.group
-        ? [slope(sensor.celsius, start, end, grid.stepS)]
-        : [],
-    )
-    const minutes = ((end - start) * grid.stepS) / 60
-    const apart = Math.max(...each) - Math.min(...each)
-    return [
-      {
-        module: homes[best.rising[0]!]!.home,
-        sensors: best.rising.map((at) => homes[at]!.sensor.number),
-        fallingCell: best.cell,
-        span_s: [grid.timeS[start]!, grid.timeS[Math.min(end, grid.timeS.length) - 1]!],
-        kelvinMin: mean(each),
-        plusMinus: Math.max(apart / 2, stepOf(homes[best.rising[0]!]!.sensor) / minutes),
-        groupKelvinMin: others.length > 0 ? median(others) : Number.NaN,
-        toTheEnd: end >= grid.timeS.length - 2,
-      },
-    ]
+    const best = longestRise(facts, rest, placed, module)
+    return best ? [toldOf(rest, placed, module, best)] : []
   })
+}
+
+function overWindows(sensor: Sensor, { grid, from, to, long, bar }: Rest): Pick<Placed, 'slopes' | 'rises'> {
+  const slopes = Float64Array.from({ length: to - from - long + 1 }, (_, i) =>
+    slope(sensor.celsius, from + i, from + i + long, grid.stepS),
+  )
+  const rises = slopes.map((value, i) => {
+    const start = from + i
+    const middle = start + Math.floor(long / 2)
+    const later = slope(sensor.celsius, middle, start + long, grid.stepS)
+    const earlier = slope(sensor.celsius, start, middle, grid.stepS)
+    return value > EACH * bar && later > DIES_AWAY * Math.max(bar, earlier) ? 1 : 0
+  })
+  return { slopes, rises }
+}
+
+interface Rise {
+  /** Place of the last window in a row that counts, and how many those are. */
+  readonly i: number
+  readonly length: number
+  readonly rising: readonly Placed[]
+  readonly cell: number | null
+}
+
+/** The most windows in a row in which a module (null: the pack, places unknown) warms and its group does not. */
+function longestRise(
+  facts: Facts,
+  { grid, from, to, long, bar }: Rest,
+  placed: readonly Placed[],
+  module: number | null,
+): Rise | null {
+  const own = placed.filter((each) => module === null || each.home === module)
+  let best: Rise | null = null
+  let run = 0
+  for (let i = 0; i <= to - from - long; i++) {
+    const rising = own.filter((each) => each.rises[i] === 1)
+    const hot = rising[0]
+    const others = placed
+      .filter((each) => (module === null ? !rising.includes(each) : each.home !== module))
+      .filter((each) => hot === undefined || each.group === hot.group)
+    const group = others.length > 0 ? median(others.map((each) => each.slopes[i]!)) : 0
+    const alone = rising.length > 0 && !(group > ALIKE * median(rising.map((each) => each.slopes[i]!)))
+    const cell =
+      alone && rising.length === 1
+        ? fallingCell(facts, hot!.home, grid.timeS[from + i]!, grid.timeS[from + i + long - 1]!)
+        : null
+    const fast = mean(rising.map((each) => each.slopes[i]!)) > bar
+    const counts = alone && fast && (rising.length >= 2 || cell !== null)
+    run = counts ? run + 1 : 0
+    if (counts && run > (best?.length ?? 0)) best = { i, length: run, rising, cell }
+  }
+  return best
+}
+
+function toldOf(
+  { grid, from, long }: Rest,
+  placed: readonly Placed[],
+  module: number | null,
+  best: Rise,
+): SelfWarming {
+  const first = best.rising[0]!
+  const start = from + best.i - best.length + 1
+  const end = from + best.i + long
+  const slopeOf = ({ sensor }: Placed): number => slope(sensor.celsius, start, end, grid.stepS)
+  const each = best.rising.map(slopeOf)
+  const others = placed.filter(
+    (other) => !best.rising.includes(other) && other.home !== module && other.group === first.group,
+  )
+  const minutes = ((end - start) * grid.stepS) / 60
+  const apart = Math.max(...each) - Math.min(...each)
+  return {
+    module: first.home,
+    sensors: best.rising.map(({ sensor }) => sensor.number),
+    fallingCell: best.cell,
+    span_s: [grid.timeS[start]!, grid.timeS[Math.min(end, grid.timeS.length) - 1]!],
+    kelvinMin: mean(each),
+    plusMinus: Math.max(apart / 2, stepOf(first.sensor) / minutes),
+    groupKelvinMin: others.length > 0 ? median(others.map(slopeOf)) : Number.NaN,
+    toTheEnd: end >= grid.timeS.length - 2,
+  }
 }
 
 const stepOf = (sensor: Sensor): number => (Number.isFinite(sensor.stepC) ? sensor.stepC : 0.5)
@@ -175,7 +218,7 @@ function slope(celsius: Float64Array, from: number, to: number, stepS: number): 
     sxx += x * x
     sxy += x * y
   }
-  if (n < 3 || n < 0.9 * (to - from)) return Number.NaN
+  if (n < FEWEST_FOR_LINE || n < 0.9 * (to - from)) return Number.NaN
   return (((n * sxy - sx * sy) / (n * sxx - sx * sx)) * 60) / stepS
 }
 
@@ -183,7 +226,7 @@ function slope(celsius: Float64Array, from: number, to: number, stepS: number): 
 function fallingCell(facts: Facts, module: number, fromS: number, toS: number): number | null {
   const starts = facts.layout.known ? facts.layout.moduleStarts : null
   const cells = family(facts, 'cell_voltage')
-  if (!starts || cells.length < 4) return null
+  if (!starts || cells.length < FEWEST_CELLS) return null
   const around = (channel: (typeof cells)[number]['channel'], atS: number): number =>
     mean(
       linearAt(

@@ -2,6 +2,7 @@ import type { ChannelId } from '../../../shared/channels.ts'
 import { packCurrent } from '../../car/pack-current.ts'
 import { warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { mean, median, robustSpread, standardDeviation } from '../../math/stats.ts'
 import { studentT } from '../../math/student-t.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
@@ -9,6 +10,9 @@ import { type GroupSeries, groupLaws, type LikelyLaw } from './group-law.ts'
 import { type AgainstGroup, againstGroup } from './module-against-group.ts'
 import { type ModuleTemperature, type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
 import { firstFinite, meanSquareOnGrid } from './one-store.ts'
+
+/** Between off and on. */
+const HALF = 0.5
 
 /** How one module warms and is cooled, from the drive. */
 export interface ModuleHeat {
@@ -168,7 +172,7 @@ function judgeGroup(members: readonly Candidate[], shared: Shared): ModuleHeat[]
     each.filledC && Number.isFinite(each.riseC)
       ? `it warmed by ${each.riseC.toFixed(1)} K, under five steps of its sensors (${each.step} K)`
       : 'its sensors gave nothing believable'
-  if (fit.length < 3)
+  if (fit.length < FEWEST_PEERS)
     return members.map((each) =>
       none(each, fit.includes(each) ? 'fewer than three modules share its kind of cooling' : short(each)),
     )
@@ -318,8 +322,8 @@ function pumpOnGrid(facts: Facts, timeS: Float64Array, every: number): Uint8Arra
   const pump = facts.drive.channels.get('coolant_pump')
   if (!pump || pump.polarity === null) return null
   const on = coarse(linearAt(pump, timeS, 120), every)
-  const running = Uint8Array.from(on, (value) => (value < 0.5 ? 0 : 1))
-  return mean(running) > 0.5 ? running : null
+  const running = Uint8Array.from(on, (value) => (value < HALF ? 0 : 1))
+  return mean(running) > HALF ? running : null
 }
 
 function channelOnGrid(facts: Facts, id: ChannelId, grid: Float64Array): Float64Array | null {

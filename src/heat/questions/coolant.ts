@@ -11,6 +11,9 @@ import { type CoolantChange, coolantConstancy } from '../models/coolant-change.t
 import { type CoolantFlow, coolantFlow } from '../models/coolant-flow.ts'
 import { type CoolantSeries, coolantSeries } from '../models/coolant-series.ts'
 
+/** With so much of the heat from the drive's parts the modules do not bound the flow; no source. */
+const DRIVE_SHARE = 0.3
+
 const FLOW = 'Does the coolant carry the heat away?'
 const CHANGE = 'Does the coolant answer the heat alike all through the drive?'
 const EXPECTED = 'heat balance at 8 l/min; common practice, no source'
@@ -109,7 +112,7 @@ function byFlow(series: CoolantSeries, flow: CoolantFlow): Judged {
   // a flow at the limit would be told from this width upwards; cells alone cannot warm it past their own temperature
   const wouldShowC = Math.max((flow.warmedC * high) / FLOW_L_PER_MIN.low, 2 * series.offsetC)
   const roomC =
-    flow.driveShare > 0.3 ? Number.POSITIVE_INFINITY : Math.max(mean(series.aboveC!), flow.warmedC)
+    flow.driveShare > DRIVE_SHARE ? Number.POSITIVE_INFINITY : Math.max(mean(series.aboveC!), flow.warmedC)
   if (!little && !none && (high > UNTOLD_L_PER_MIN || wouldShowC > roomC))
     return {
       question: notAssessed(

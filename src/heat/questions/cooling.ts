@@ -6,7 +6,7 @@ import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { extremes, mean } from '../../math/stats.ts'
 import { heatForecast } from '../models/heat-forecast.ts'
-import { moduleTemperatures } from '../models/module-temperatures.ts'
+import { type ModuleTemperatures, moduleTemperatures } from '../models/module-temperatures.ts'
 import { sensorSwaps } from '../models/sensor-swaps.ts'
 import { type ModuleHeat, type ThermalFit, thermalFit } from '../models/thermal-fit.ts'
 
@@ -54,59 +54,56 @@ export function cooling(facts: Facts): Answer {
   }
   const told = fit.modules.filter((module) => module.ratio !== null)
   const bad = told.filter((module) => poor(facts, module))
-  const findings = bad.map((module) => {
-    const limit = facts.limits.coolingRatio
-    const box = facts.vehicle.pack?.box_of_module?.[module.index - 1]
-    const where = `${grid.placedFrom ? 'module' : 'temperature sensor'} ${module.index}${box ? ` (${box} box)` : ''}`
-    const subject: Subject = grid.placedFrom
-      ? { type: 'module', index: module.index, ...(box ? { name: box } : {}) }
-      : { type: 'module', name: `at temperature sensor ${module.index}` }
-    const at = grid.modules.findIndex((each) => each.index === module.index)
-    const forecast = heatForecast(facts, fit, module, grid.modules[at]!.celsius)
-    const placed =
-      grid.placedFrom === 'pattern of the long busbars'
-        ? 'Modules counted by the pattern of the long busbars. '
-        : ''
-    return finding({
-      kind: 'module-cooling-poor',
-      subject,
-      span_s: [0, facts.drive.durationS],
-      value: module.ratio,
-      unit: 'ratio',
-      low: module.low,
-      high: module.high,
-      limit,
-      headline:
-        `${where.charAt(0).toUpperCase()}${where.slice(1)} sheds its heat ${module.ratio!.toFixed(1)} times as slowly as its peers` +
-        `${beforeLimit(forecast)}.`,
-      reason:
-        `${placed}It warmed by ${module.riseC.toFixed(1)} K to ${module.hottestC.toFixed(1)} °C; on the same current its heat leaves ` +
-        `${module.low.toFixed(2)} to ${module.high.toFixed(2)} times as slowly as from the middle of ${fit.groupsFrom ? 'its group' : 'all modules'}. ` +
-        'A plate without thermal paste, a blocked or kinked branch, or air in it would do this; so would extra heat inside the module.',
-      next_step:
-        'Compare the coolant hoses of this plate and its neighbour by touch-free thermometer after a drive, then bleed the branch. ' +
-        'If nothing shows, the plate\u2019s contact to the cells is next, in the box.',
-      cautions: [INSIDE_BOX],
-      rivals: [
-        {
-          kind: 'cell-weak',
-          subject,
-          likelihood_ratio: null,
-          for: 'A cell or joint with more resistance warms a module as well.',
-          against: 'The cells\u2019 own resistances tell; see the pack findings of this review.',
-          decided_by: 'The cell resistances of the same drive.',
-        },
-        ...swapRivals(facts, module.index),
-      ],
-      channels: logged(facts, [
-        ...sensorIds(grid, module.index),
-        'pack_current',
-        'coolant_in',
-        'coolant_out',
-      ]),
-    })
-  })
+  const findings = bad.map((module) => poorlyCooled(facts, grid, fit, module))
   return { questions: [coolingQuestion(facts, fit, bad.length > 0)], findings, sections: { modules } }
+}
+
+function poorlyCooled(facts: Facts, grid: ModuleTemperatures, fit: ThermalFit, module: ModuleHeat): Finding {
+  const limit = facts.limits.coolingRatio
+  const box = facts.vehicle.pack?.box_of_module?.[module.index - 1]
+  const where = `${grid.placedFrom ? 'module' : 'temperature sensor'} ${module.index}${box ? ` (${box} box)` : ''}`
+  const subject: Subject = grid.placedFrom
+    ? { type: 'module', index: module.index, ...(box ? { name: box } : {}) }
+    : { type: 'module', name: `at temperature sensor ${module.index}` }
+  const at = grid.modules.findIndex((each) => each.index === module.index)
+  const forecast = heatForecast(facts, fit, module, grid.modules[at]!.celsius)
+  const placed =
+    grid.placedFrom === 'pattern of the long busbars'
+      ? 'Modules counted by the pattern of the long busbars. '
+      : ''
+  return finding({
+    kind: 'module-cooling-poor',
+    subject,
+    span_s: [0, facts.drive.durationS],
+    value: module.ratio,
+    unit: 'ratio',
+    low: module.low,
+    high: module.high,
+    limit,
+    headline:
+      `${where.charAt(0).toUpperCase()}${where.slice(1)} sheds its heat ${module.ratio!.toFixed(1)} times as slowly as its peers` +
+      `${beforeLimit(forecast)}.`,
+    reason:
+      `${placed}It warmed by ${module.riseC.toFixed(1)} K to ${module.hottestC.toFixed(1)} °C; on the same current its heat leaves ` +
+      `${module.low.toFixed(2)} to ${module.high.toFixed(2)} times as slowly as from the middle of ${fit.groupsFrom ? 'its group' : 'all modules'}. ` +
+      'A plate without thermal paste, a blocked or kinked branch, or air in it would do this; so would extra heat inside the module.',
+    next_step:
+      'Compare the coolant hoses of this plate and its neighbour by touch-free thermometer after a drive, then bleed the branch. ' +
+      'If nothing shows, the plate\u2019s contact to the cells is next, in the box.',
+    cautions: [INSIDE_BOX],
+    rivals: [
+      {
+        kind: 'cell-weak',
+        subject,
+        likelihood_ratio: null,
+        for: 'A cell or joint with more resistance warms a module as well.',
+        against: 'The cells\u2019 own resistances tell; see the pack findings of this review.',
+        decided_by: 'The cell resistances of the same drive.',
+      },
+      ...swapRivals(facts, module.index),
+    ],
+    channels: logged(facts, [...sensorIds(grid, module.index), 'pack_current', 'coolant_in', 'coolant_out']),
+  })
 }
 
 /** Forecasts further off than this are no news of the next drive, s. Common practice, no source. */

@@ -4,8 +4,8 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { SELF_HEATING } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
-import { moduleTemperatures } from '../models/module-temperatures.ts'
-import { selfWarming } from '../models/self-warming.ts'
+import { type ModuleTemperatures, moduleTemperatures } from '../models/module-temperatures.ts'
+import { type SelfWarming, selfWarming } from '../models/self-warming.ts'
 
 const QUESTION = 'Does any module warm by itself, without current?'
 
@@ -54,36 +54,7 @@ export function selfHeating(facts: Facts): Answer {
       ],
       findings: [],
     }
-  const findings = rests.found.map((each): Finding => {
-    const place = grid.placedFrom
-      ? `Module ${each.module}`
-      : `The pack at temperature sensor ${each.sensors[0]}`
-    const minutes = (each.span_s[1] - each.span_s[0]) / 60
-    const others = Number.isFinite(each.groupKelvinMin)
-      ? `; the rest of its group moved by ${each.groupKelvinMin.toFixed(1)} K a minute`
-      : ''
-    const seen =
-      each.fallingCell === null
-        ? `Sensors ${each.sensors.join(' and ')} rose together`
-        : `Sensor ${each.sensors[0]} rose while cell ${each.fallingCell} fell beside its peers`
-    return finding({
-      kind: 'self-heating',
-      subject: grid.placedFrom
-        ? { type: 'module', index: each.module }
-        : { type: 'temperature-sensor', index: each.sensors[0]! },
-      span_s: each.span_s,
-      value: each.kelvinMin,
-      unit: '°C/min',
-      plusMinus: each.plusMinus,
-      limit: facts.limits.selfHeating,
-      severity: 'stop',
-      headline: `${place} warms by itself: ${each.kelvinMin.toFixed(1)} K a minute without current${each.toTheEnd ? ', still rising when the log ends' : ''}.`,
-      reason: `${seen} for ${minutes.toFixed(0)} min with under ${rests.limitA.toFixed(1)} A${others}. Heat left from driving dies away from its first minute; this did not.`,
-      next_step: SELF_HEATING,
-      cautions: [],
-      channels: [...each.sensors.map((sensor) => `module_temperature.${sensor}`), 'pack_current'],
-    })
-  })
+  const findings = rests.found.map((each) => warmsAlone(facts, grid, each, rests.limitA))
   return {
     questions: [
       assessed(
@@ -96,4 +67,35 @@ export function selfHeating(facts: Facts): Answer {
     ],
     findings,
   }
+}
+
+function warmsAlone(facts: Facts, grid: ModuleTemperatures, each: SelfWarming, limitA: number): Finding {
+  const place = grid.placedFrom
+    ? `Module ${each.module}`
+    : `The pack at temperature sensor ${each.sensors[0]}`
+  const minutes = (each.span_s[1] - each.span_s[0]) / 60
+  const others = Number.isFinite(each.groupKelvinMin)
+    ? `; the rest of its group moved by ${each.groupKelvinMin.toFixed(1)} K a minute`
+    : ''
+  const seen =
+    each.fallingCell === null
+      ? `Sensors ${each.sensors.join(' and ')} rose together`
+      : `Sensor ${each.sensors[0]} rose while cell ${each.fallingCell} fell beside its peers`
+  return finding({
+    kind: 'self-heating',
+    subject: grid.placedFrom
+      ? { type: 'module', index: each.module }
+      : { type: 'temperature-sensor', index: each.sensors[0]! },
+    span_s: each.span_s,
+    value: each.kelvinMin,
+    unit: '°C/min',
+    plusMinus: each.plusMinus,
+    limit: facts.limits.selfHeating,
+    severity: 'stop',
+    headline: `${place} warms by itself: ${each.kelvinMin.toFixed(1)} K a minute without current${each.toTheEnd ? ', still rising when the log ends' : ''}.`,
+    reason: `${seen} for ${minutes.toFixed(0)} min with under ${limitA.toFixed(1)} A${others}. Heat left from driving dies away from its first minute; this did not.`,
+    next_step: SELF_HEATING,
+    cautions: [],
+    channels: [...each.sensors.map((sensor) => `module_temperature.${sensor}`), 'pack_current'],
+  })
 }

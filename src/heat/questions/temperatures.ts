@@ -1,3 +1,4 @@
+import type { Channel } from '../../../shared/drive.ts'
 import type { Finding, Question, Subject } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
 import { capital } from '../../../shared/wording.ts'
@@ -6,11 +7,22 @@ import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
 import { type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { spansWhere } from '../../math/spans.ts'
 import { median } from '../../math/stats.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
-import { moduleTemperatures, type Sensor, smallestStep } from '../models/module-temperatures.ts'
+import {
+  type ModuleTemperatures,
+  moduleTemperatures,
+  type Sensor,
+  smallestStep,
+} from '../models/module-temperatures.ts'
 import { temperatureLimit } from '../models/temperature-limit.ts'
+
+/** A rise is said in kelvin a minute: over a minute at most. */
+const WINDOW_S = 60
+/** Over less, the sensors' steps are the rise; no source. */
+const SHORTEST_S = 30
 
 const LIMIT = 'Did any module pass its temperature limit?'
 const RISE = 'Did any module warm too fast?'
@@ -56,24 +68,10 @@ export function temperatures(facts: Facts): Answer {
   for (const { number, channel } of sensors) {
     const home = placed.get(number)
     if (!home) continue
-    const step = smallestStep(channel.values)
-    const name = grid.placedFrom ? `module ${home.module}, sensor ${number}` : `temperature sensor ${number}`
-    const id = channel.id
-    const subject: Subject = grid.placedFrom
-      ? { type: 'module', index: home.module }
-      : { type: 'channel', index: number, name: id }
-    keepWorst(over, home.module, overLimit(facts, subject, name, id, channel.timeS, channel.values, step))
-    keepWorst(fast, home.module, fastRise(facts, subject, name, id, channel.timeS, channel.values, step))
-    const lost = lostTime(channel.timeS, channel.values)
-    if (lost.seconds > 0)
-      findings.push(
-        sensorFinding('temperature-reading-invalid', number, name, id, lost.span, lost.seconds, facts),
-      )
-    const frozen = home.sensor.frozen_s
-    if (frozen)
-      findings.push(
-        sensorFinding('temperature-reading-frozen', number, name, id, frozen, frozen[1] - frozen[0], facts),
-      )
+    const found = ofSensor(facts, grid, number, channel, home)
+    keepWorst(over, home.module, found.over)
+    keepWorst(fast, home.module, found.fast)
+    findings.push(...found.ofItself)
   }
   const step = median([...placed.values()].map(({ sensor }) => sensor.stepC))
   const sensorsFound = findings.some((each) => each.severity !== 'note')
@@ -101,6 +99,45 @@ export function temperatures(facts: Facts): Answer {
     ),
   ]
   return { questions, findings: [...over.values(), ...fast.values(), ...findings] }
+}
+
+/** What one sensor shows: of its module (over the limit, rising fast), and of itself (invalid, frozen). */
+function ofSensor(
+  facts: Facts,
+  grid: ModuleTemperatures,
+  number: number,
+  { id, timeS, values }: Channel,
+  { module, sensor }: { readonly module: number; readonly sensor: Sensor },
+): { over: Finding | null; fast: Finding | null; ofItself: Finding[] } {
+  const step = smallestStep(values)
+  const name = grid.placedFrom ? `module ${module}, sensor ${number}` : `temperature sensor ${number}`
+  const subject: Subject = grid.placedFrom
+    ? { type: 'module', index: module }
+    : { type: 'channel', index: number, name: id }
+  const lost = lostTime(timeS, values)
+  const frozen = sensor.frozen_s
+  return {
+    over: overLimit(facts, subject, name, id, timeS, values, step),
+    fast: fastRise(facts, subject, name, id, timeS, values, step),
+    ofItself: [
+      ...(lost.seconds > 0
+        ? [sensorFinding('temperature-reading-invalid', number, name, id, lost.span, lost.seconds, facts)]
+        : []),
+      ...(frozen
+        ? [
+            sensorFinding(
+              'temperature-reading-frozen',
+              number,
+              name,
+              id,
+              frozen,
+              frozen[1] - frozen[0],
+              facts,
+            ),
+          ]
+        : []),
+    ],
+  }
 }
 
 function keepWorst(kept: Map<number, Finding>, module: number, found: Finding | null): void {
@@ -158,10 +195,10 @@ function fastRise(
   let worst = 0
   let span: Span = [0, 0]
   for (let from = 0, to = 0; to < timeS.length; to++) {
-    while (timeS[to]! - timeS[from]! > 60) from++
+    while (timeS[to]! - timeS[from]! > WINDOW_S) from++
     const seconds = timeS[to]! - timeS[from]!
     // Half a minute at least, and both ends medians of three, so that one bad sample is not a rise.
-    if (seconds < 30) continue
+    if (seconds < SHORTEST_S) continue
     const rise = middleOfThree(values, to) - middleOfThree(values, from)
     const perMinute = (rise * 60) / seconds
     if (rise >= 5 * stepC && perMinute > worst) {
@@ -245,7 +282,7 @@ function sensorQuestion(
   const peers = timeS.map((_, i) => median(sensors.map((sensor) => sensor.celsius[i]!)))
   const seen = peers.filter(Number.isFinite)
   const moved = seen.length > 0 ? Math.max(...seen) - Math.min(...seen) : 0
-  if (!found && (moved < limit || sensors.length < 3))
+  if (!found && (moved < limit || sensors.length < FEWEST_PEERS))
     return notAssessed(
       'heat',
       SENSORS,

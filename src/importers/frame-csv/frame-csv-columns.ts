@@ -3,6 +3,11 @@ import { bytesIn, DELIMITERS, type FrameRoles, fieldsOf, HEX } from './frame-csv
 import { type FrameTime, frameTime } from './frame-csv-time.ts'
 import { framesByValues } from './frame-csv-values.ts'
 
+/** Time, identifier and data: a table of frames has no fewer. */
+const FEWEST_COLUMNS = 3
+/** A standard identifier has so many hexadecimal digits at most (11 bits). */
+const STANDARD_DIGITS = 3
+
 /** What each column of a frame CSV holds, and how its numbers are written. Column −1: there is none. */
 export interface FrameColumns {
   readonly delimiter: string
@@ -57,13 +62,13 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
   for (let at = 0; at < Math.min(lines.length, 60); at++)
     for (const delimiter of DELIMITERS) {
       const words = fieldsOf(lines[at]!, delimiter).map(plain)
-      if (words.length < 3) continue
+      if (words.length < FEWEST_COLUMNS) continue
       const found = byWords(words)
       if (!found) continue
       const rows = lines
         .slice(at + 1, at + 1500)
         .map((line) => fieldsOf(line, delimiter))
-        .filter((row) => row.length >= 3)
+        .filter((row) => row.length >= FEWEST_COLUMNS)
       if (!looksLikeFrames(found, rows)) continue
       return judge(
         { ...found, delimiter, newline, preamble: lines.slice(0, at) },
@@ -78,7 +83,7 @@ export function frameColumns(head: string, table: SignalTable | null = null): Fr
   const rows = lines
     .slice(firstLine, firstLine + 1500)
     .map((line) => fieldsOf(line, delimiter))
-    .filter((row) => row.length >= 3)
+    .filter((row) => row.length >= FEWEST_COLUMNS)
   const preamble = lines.slice(0, firstLine - (header.length > 0 ? 1 : 0))
   return judge({ ...roles, delimiter, newline, preamble }, header, rows, table)
 }
@@ -132,7 +137,7 @@ function judge(
         ? row.slice(roles.data[0]!, roles.data[0]! + (Number(row[roles.length]) || 0))
         : bytesIn(row[roles.data[0]!] ?? ''),
   )
-  const joined = roles.data.length === 1 && tokens.some((token) => token.length > 3)
+  const joined = roles.data.length === 1 && tokens.some((token) => token.length > STANDARD_DIGITS)
   const dataHex =
     joined ||
     numbersHex(
@@ -151,7 +156,7 @@ function judge(
       roles.dataRunsOn ??
       (roles.data[0] === words.length - 1 && rows.some((row) => row.length > words.length)),
     identifierHex,
-    digitsTell: widths.size > 1 || ![...widths].some((width) => width > 3),
+    digitsTell: widths.size > 1 || ![...widths].some((width) => width > STANDARD_DIGITS),
     dataHex,
   }
 }

@@ -5,6 +5,17 @@ import type { FrameColumns } from './frame-csv-columns.ts'
 import { isPrefixed, RowFields, wholeNumber } from './frame-csv-fields.ts'
 import { RowPayload } from './frame-csv-payload.ts'
 
+/** No identifier is longer, with 0x before it or in decimal. */
+const MOST_DIGITS = 10
+/** Largest standard identifier: 11 bits. Source: ISO 11898-1. */
+const STANDARD_MOST = 0x7ff
+/** Its hexadecimal digits. */
+const STANDARD_DIGITS = 3
+/** Source: ISO 11898-1. */
+const MOST_FD_BYTES = 64
+/** Source: ISO 11898-1. */
+const MOST_CLASSIC_BYTES = 8
+
 /** Bytes for the length codes 9 … 15. Source: ISO 11898-1, from memory. */
 const FD_LENGTHS = [12, 16, 20, 24, 32, 48, 64]
 const NOTHING = new DataView(new ArrayBuffer(0))
@@ -67,10 +78,10 @@ export class FrameLine {
     const suffixed = end - at > 1 && (last === 104 || last === 120) // h or x behind
     if (suffixed) end--
     const hex = identifierHex || prefixed || suffixed
-    const id = end - at > 10 ? -1 : wholeNumber(bytes, at, end, hex)
+    const id = end - at > MOST_DIGITS ? -1 : wholeNumber(bytes, at, end, hex)
     if (id < 0 || id > 0x1fffffff) return UNREAD
-    if (this.#row.has(extended)) return id > 0x7ff || this.#isYes(extended) ? id | EXTENDED : id
-    const key = id > 0x7ff || (digitsTell && hex && end - at > 3) ? id | EXTENDED : id
+    if (this.#row.has(extended)) return id > STANDARD_MOST || this.#isYes(extended) ? id | EXTENDED : id
+    const key = id > STANDARD_MOST || (digitsTell && hex && end - at > STANDARD_DIGITS) ? id | EXTENDED : id
     // where no column tells, the table does
     const other = key ^ EXTENDED
     return !this.#known.has(key) && id <= 0x7ff && this.#known.has(other) ? other : key
@@ -103,13 +114,13 @@ export class FrameLine {
     const told = this.#row.has(length) ? wholeNumber(bytes, from[length]!, to[length]!) : -1
     const at = this.#outlet.batch.count * 64
     const count = this.#payload.read(this.#row, at, told)
-    if (count < 0 || told > 64) {
+    if (count < 0 || told > MOST_FD_BYTES) {
       this.#skip('rows whose data bytes cannot be read', line)
       return
     }
     if (told >= 0 && count < told) this.#skip('rows with fewer data bytes than their length', line)
     // a length code above 8 stands for more bytes
     const used = told < 0 || FD_LENGTHS[told - 9] === count ? count : Math.min(told, count)
-    this.#outlet.data(ownS, key, used > 8 ? FD_FRAME : 0, at, used)
+    this.#outlet.data(ownS, key, used > MOST_CLASSIC_BYTES ? FD_FRAME : 0, at, used)
   }
 }

@@ -1,6 +1,9 @@
 import type { FrameColumns } from './frame-csv-columns.ts'
 import { hexDigit, isPrefixed, type RowFields, wholeNumber } from './frame-csv-fields.ts'
 
+/** Source: ISO 11898-1. */
+const MOST_CLASSIC_BYTES = 8
+
 const MOST = 64
 
 /** Data bytes of a row as its log writes them → bytes. */
@@ -24,7 +27,7 @@ export class RowPayload {
     this.#at = at
     if (data.length > 1) return this.#manyFields(row, data)
     // Where bytes run on, other columns may stand behind the last: the row's length tells where they begin.
-    return this.#oneField(row, data[0]!, dataRunsOn && told >= 0 && told <= 8 ? told : MOST)
+    return this.#oneField(row, data[0]!, dataRunsOn && told >= 0 && told <= MOST_CLASSIC_BYTES ? told : MOST)
   }
 
   /** `0102…`, `01 02 …`, `0x01 0x02 …`, `0x0102…` or decimals with blanks. */

@@ -2,6 +2,9 @@ import type { CsvHead } from '../table/csv-head.ts'
 import { planTime, type TimePlan } from '../time/time-columns.ts'
 import { readTimeText } from '../time/time-text.ts'
 
+/** Fewer stamps show no spacing. */
+const FEWEST_STAMPS = 3
+
 /** How a frame CSV writes its time: the plan that all tables share, and what frames alone tell. */
 export interface FrameTime extends TimePlan {
   /** A wall clock without a zone: daylight saving may step it. */
@@ -77,7 +80,7 @@ function byFrameRate(plan: TimePlan, head: CsvHead, rows: readonly (readonly str
   const said = /(^|[\s_.([-])(s|sec|seconds?|ms|msec|us|µs|μs|usec|ns|nsec|m(illi|icro)s\w*)[)\]]?$/i
   if (plan.kind !== 'number' || plan.epoch || said.test(head.header[plan.column]!.trim())) return plan
   const stamps = rows.map((row) => row[plan.column] ?? '').filter((field) => field !== '')
-  if (stamps.length < 3 || !stamps.every((field) => /^\d+$/.test(field))) return plan
+  if (stamps.length < FEWEST_STAMPS || !stamps.every((field) => /^\d+$/.test(field))) return plan
   const span = Number(stamps[stamps.length - 1]) - Number(stamps[0])
   const over = [1, 1e3, 1e6, 1e9].find((unit) => {
     const rate = (stamps.length - 1) / (span / unit)

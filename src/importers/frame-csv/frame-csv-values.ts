@@ -1,6 +1,17 @@
 import { readTimeText } from '../time/time-text.ts'
 import { bytesIn, DELIMITERS, type FrameRoles, fieldsOf, HEX } from './frame-csv-roles.ts'
 
+/** Time, identifier and data: a table of frames has no fewer. */
+const FEWEST_COLUMNS = 3
+/** Frames of a car carry so many bytes or more; no source. */
+const SEVERAL_BYTES = 4
+/** Source: ISO 11898-1. */
+const MOST_FD_BYTES = 64
+/** No identifier has more digits. */
+const MOST_ID_DIGITS = 9
+/** With fewer rows each identifier may come once; no source. */
+const FEWEST_ROWS = 10
+
 /** Columns of a frame log told by what they hold, and the line of its first frame. */
 export interface FoundByValues {
   readonly roles: FrameRoles
@@ -29,13 +40,13 @@ export function framesByValues(lines: readonly string[]): FoundByValues | null {
   if (sample.length === 0) return null
   for (const delimiter of DELIMITERS) {
     if (delimiter === '#' && !sample.every((line) => line.includes('#'))) continue
-    const rows = sample.map((line) => fieldsOf(line, delimiter)).filter((row) => row.length >= 3)
+    const rows = sample.map((line) => fieldsOf(line, delimiter)).filter((row) => row.length >= FEWEST_COLUMNS)
     if (rows.length < MOST_ROWS * sample.length) continue
     const found = rolesOf(rows, delimiter === '#')
     if (!found) continue
     const firstLine = lines.findIndex((line) => found.fits(fieldsOf(line, delimiter)))
     const header = firstLine > 0 ? fieldsOf(lines[firstLine - 1]!, delimiter) : []
-    const named = header.length >= 3 && header.every((name) => !/^[\d.,:]+$/.test(name))
+    const named = header.length >= FEWEST_COLUMNS && header.every((name) => !/^[\d.,:]+$/.test(name))
     // A first line of names is the header of something else, however frame-like two columns of switches under it look.
     if (firstLine < 0 || firstLine > PREAMBLE || (named && !found.sure)) continue
     return { roles: found.roles, delimiter, firstLine, header: named ? header : [] }
@@ -77,7 +88,7 @@ function rolesOf(
   const letters = (c: number): boolean => rows.some((row) => /[a-f]|^0x|h$/i.test(row[c] ?? ''))
   const padded = rows.every((row) => bytesIn(row[payload.data] ?? '').every((byte) => byte.length % 2 === 0))
   const exact = rows.every((row) => row.length === payload.data + Number(row[payload.length]))
-  const several = rows.filter((row) => Number(row[payload.length]) >= 4).length > rows.length / 2
+  const several = rows.filter((row) => Number(row[payload.length]) >= SEVERAL_BYTES).length > rows.length / 2
   const told =
     letters(identifier) || (padded && rows.some((row) => /[a-f]/i.test(row.slice(payload.data).join(''))))
   const sure =
@@ -102,7 +113,7 @@ function rolesOf(
 
 function payloadOf(rows: readonly string[][], columns: readonly number[], hash: boolean): Payload | null {
   const lengths = columns.filter((c) =>
-    rows.every((row) => /^\d{1,2}$/.test(row[c] ?? '') && Number(row[c]) <= 64),
+    rows.every((row) => /^\d{1,2}$/.test(row[c] ?? '') && Number(row[c]) <= MOST_FD_BYTES),
   )
   const least = (fits: Payload['fits']): boolean => rows.filter(fits).length >= MOST_ROWS * rows.length
   for (const length of lengths) {
@@ -174,9 +185,9 @@ function identifierOf(rows: readonly string[][], columns: readonly number[]): nu
     const fields = rows.map((row) => row[c] ?? '')
     if (!fields.every((field) => HEX.test(field) && /\d/.test(field))) continue
     const digits = fields.map((field) => field.replace(/^0x/i, '').replace(/[hx]$/i, ''))
-    if (digits.some((each) => each.length > 9)) continue
+    if (digits.some((each) => each.length > MOST_ID_DIGITS)) continue
     const distinct = new Set(digits).size
-    if (rows.length >= 10 && distinct > rows.length / 2) continue
+    if (rows.length >= FEWEST_ROWS && distinct > rows.length / 2) continue
     const worth =
       (fields.some((field) => /^0x|[hx]$/i.test(field)) ? 4 : 0) +
       (digits.some((each) => /[a-f]/i.test(each)) ? 2 : 0) +

@@ -5,6 +5,9 @@ import { median } from '../../math/stats.ts'
 import type { FrameGroup } from './frame-groups.ts'
 import { identifierText } from './signal.ts'
 
+/** Fewer frames show no usual period; no source. */
+const FEWEST_FRAMES = 10
+
 type NodeSummary = BusSummary['nodes'][number]
 
 /** Silence: none of a node's frames for ten of its fastest period, and at least half a second. */
@@ -59,7 +62,7 @@ export function summariseNodes(groups: readonly FrameGroup[], firstS: number, la
 function steadyPeriod(group: FrameGroup): number {
   const { timeS } = group
   const told = group.signals.find((signal) => signal.periodS !== null)?.periodS
-  if (timeS.length < 10) return Number.NaN
+  if (timeS.length < FEWEST_FRAMES) return Number.NaN
   const stride = Math.max(1, Math.floor(timeS.length / 2000))
   const spacings: number[] = []
   for (let i = stride; i < timeS.length; i += stride) spacings.push(timeS[i]! - timeS[i - 1]!)

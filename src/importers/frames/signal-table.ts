@@ -9,6 +9,9 @@ import { checkSignals } from './signal-overlap.ts'
 import { EXPECTED, signalRowSchema } from './signal-row.ts'
 import { isSystemDescription, readSystemDescription } from './system-description/system-description.ts'
 
+/** The last byte that any frame can hold: CAN FD carries 64. Source: ISO 11898-1. */
+const LAST_BYTE = 63
+
 const KIND: JsonKind = { code: 'signals', expected: 'a signal table' }
 
 /**
@@ -123,7 +126,8 @@ function toSignal(table: string, row: unknown, number: number): Signal {
   if (!extended && data.identifier > 0x7ff)
     throw bad(`identifier ${identifierText(data.identifier)} has more than 11 bits but extended is false`)
   const field: Field = { startBit: data.start_bit, length: data.length, byteOrder: data.byte_order }
-  if (lastByte(field) > 63) throw bad('the field runs past byte 63, the last one that any frame can hold')
+  if (lastByte(field) > LAST_BYTE)
+    throw bad('the field runs past byte 63, the last one that any frame can hold')
   const selected = [data.selector_start_bit, data.selector_length, data.selector_value]
   const given = selected.filter((each) => each !== undefined).length
   if (given !== 0 && given !== 3)
@@ -131,7 +135,7 @@ function toSignal(table: string, row: unknown, number: number): Signal {
   let selector: Signal['selector'] = null
   if (given === 3) {
     const at: Field = { startBit: selected[0]!, length: selected[1]!, byteOrder: data.byte_order }
-    if (lastByte(at) > 63) throw bad('the selector runs past byte 63')
+    if (lastByte(at) > LAST_BYTE) throw bad('the selector runs past byte 63')
     if (selected[2]! >= 2 ** at.length)
       throw bad(`selector_value ${selected[2]} needs more than ${at.length} bits`)
     selector = { field: at, value: selected[2]! }

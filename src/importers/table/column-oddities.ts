@@ -1,6 +1,9 @@
 import type { Skipped } from '../../../shared/drive.ts'
 import type { Field } from './field-text.ts'
 
+/** As much of a field as a message shows. */
+const SHOWN_CHARACTERS = 40
+
 /** More different texts than this in one column are remarks, not states. */
 const MOST_LABELS = 1000
 
@@ -96,7 +99,7 @@ export class ColumnOddities {
       const states = asText && this.labels.size < MOST_LABELS
       if (what === 'text' && (mixed || states)) continue
       const words = what !== 'text' ? what : asText ? 'remarks' : 'text in a number field'
-      const short = example.length > 40 ? `${example.slice(0, 39)}…` : example
+      const short = example.length > SHOWN_CHARACTERS ? `${example.slice(0, 39)}…` : example
       told.push({ what: `"${name}": ${words}`, count, first: `line ${line}: "${short}"` })
     }
     return told

@@ -6,6 +6,11 @@ import { readField } from './field-text.ts'
 import { fahrenheitByEnding, headerUnit } from './header-unit.ts'
 import { decodeText, type TextForm, textForm } from './text-bytes.ts'
 
+/** A word that stands for "no value" is learned from no fewer lines; no source. */
+const FEWEST_LINES = 5
+/** As much of a line as a message shows. */
+const SHOWN_CHARACTERS = 50
+
 /** How a CSV is written, found from its head. */
 export interface CsvHead {
   readonly form: TextForm
@@ -117,7 +122,7 @@ function emptyWords(sample: readonly (readonly string[])[]): Set<string> {
         counts.set(word, (counts.get(word) ?? 0) + 1)
       }
     for (const [word, count] of counts)
-      if (count >= 0.2 * sample.length && sample.length >= 5) words.add(word)
+      if (count >= 0.2 * sample.length && sample.length >= FEWEST_LINES) words.add(word)
   }
   return words
 }
@@ -154,5 +159,5 @@ function noRows(text: string, name: string, newline: string): string {
 
 function shorten(text: string): string {
   const plain = text.trim().replaceAll('\t', ' ')
-  return plain.length > 50 ? `${plain.slice(0, 47)}…` : plain
+  return plain.length > SHOWN_CHARACTERS ? `${plain.slice(0, 47)}…` : plain
 }

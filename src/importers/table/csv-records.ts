@@ -1,5 +1,8 @@
 import { csvParse } from './csv-parser.ts'
 
+/** So many lines are enough to part records, where they hold enough characters. */
+const ENOUGH_LINES = 30
+
 /** One record of the head. */
 export interface HeadRecord {
   readonly fields: readonly string[]
@@ -18,7 +21,7 @@ const ENOUGH_CHARACTERS = 1 << 15
 export function firstLines(text: string, newline: string): string {
   let end = 0
   for (let line = 0; line < RECORDS && end >= 0; line++) {
-    if (line >= 30 && end > ENOUGH_CHARACTERS) break
+    if (line >= ENOUGH_LINES && end > ENOUGH_CHARACTERS) break
     end = text.indexOf(newline, end) + 1
     if (end === 0) return text
   }

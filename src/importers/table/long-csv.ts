@@ -12,6 +12,23 @@ import { readField } from './field-text.ts'
 import { headerUnit } from './header-unit.ts'
 import { type Reader, readTable } from './read-table.ts'
 
+/** Time, name and value, perhaps unit, node and quality: more are a wide table; no source. */
+const FEWEST_COLUMNS = 3
+/** See above. */
+const MOST_COLUMNS = 8
+/** Fewer lines show no habit. */
+const FEWEST_LINES = 3
+/** Nearly every field of the column is a name. */
+const NEARLY_ALL = 0.9
+/** And differs from the one before in every second row: channels take turns; no source. */
+const CHANGES = 0.5
+/** A column without a title that has fewer words is a state. */
+const FEWEST_NAMES = 3
+/** Mostly numbers. */
+const MOSTLY = 0.5
+/** Beside time, name and one more nothing else could be meant. */
+const PLAIN_COLUMNS = 4
+
 /** Which columns of a row-a-sample table say what. */
 interface LongColumns {
   readonly name: number
@@ -38,24 +55,28 @@ export function isLongCsv(bytes: Uint8Array): boolean {
 
 function longColumns(head: CsvHead): LongColumns | null {
   const { header, sample } = head
-  if (header.length < 3 || header.length > 8 || sample.length < 3) return null
+  if (header.length < FEWEST_COLUMNS || header.length > MOST_COLUMNS || sample.length < FEWEST_LINES)
+    return null
   const at = (pattern: RegExp): number =>
     header.findIndex((name) => pattern.test(name.trim().replace(/\s*[[(].*$/, '')))
   const texts = header.map((_, c) => wordsIn(head, c))
   const named = at(NAME)
   const name =
-    named >= 0 && texts[named]!.share > 0.9
+    named >= 0 && texts[named]!.share > NEARLY_ALL
       ? named
-      : texts.findIndex(({ share, changes }) => share > 0.9 && changes > 0.5)
+      : texts.findIndex(({ share, changes }) => share > NEARLY_ALL && changes > CHANGES)
   if (name < 0) return null
   // A state in words beside other columns is a channel of a wide table: there the words stay for a while.
-  if (texts[name]!.distinct < 2 || (named < 0 && texts[name]!.distinct < 3)) return null
+  if (texts[name]!.distinct < 2 || (named < 0 && texts[name]!.distinct < FEWEST_NAMES)) return null
   const unit = at(UNIT) >= 0 ? at(UNIT) : header.findIndex((_, c) => c !== name && onlyUnits(head, c))
   const stated = at(VALUE)
   const numeric = header.flatMap((title, c) =>
-    c !== name && c !== unit && texts[c]!.share < 0.5 && !/time|zeit|date|stamp|^t$/i.test(title) ? [c] : [],
+    c !== name && c !== unit && texts[c]!.share < MOSTLY && !/time|zeit|date|stamp|^t$/i.test(title)
+      ? [c]
+      : [],
   )
-  const value = stated >= 0 ? stated : numeric.length === 1 && header.length <= 4 ? numeric[0]! : -1
+  const value =
+    stated >= 0 ? stated : numeric.length === 1 && header.length <= PLAIN_COLUMNS ? numeric[0]! : -1
   if (value < 0 || value === name) return null
   if (named < 0 && stated < 0) return null
   return { name, value, unit }

@@ -1,3 +1,8 @@
+/** Patterns looked at before a row is packed. */
+const REMEMBERED = 8
+/** More patterns than rows of any recorder repeat. */
+const MOST_PATTERNS = 20_000
+
 /**
  * Which columns have a sample in which rows: each row has one of few patterns, so that columns read in the same rows
  * are found and share their times.
@@ -62,7 +67,7 @@ export class RowPatterns {
       this.ids.set(key, id)
     }
     this.recent.unshift(id)
-    if (this.recent.length > 8) this.recent.pop()
+    if (this.recent.length > REMEMBERED) this.recent.pop()
     return id
   }
 
@@ -75,7 +80,7 @@ export class RowPatterns {
       const has = new Uint8Array(patterns.length)
       for (let p = 0; p < patterns.length; p++) has[p] = patterns[p]![c]!
       // Rows that all differ share nothing worth finding.
-      const key = patterns.length < 20_000 ? packed(has) : `${c}`
+      const key = patterns.length < MOST_PATTERNS ? packed(has) : `${c}`
       let group = known.get(key)
       if (group === undefined) {
         group = known.size

@@ -1,3 +1,6 @@
+/** With a row a minute or fewer an hour is no jump; no source. */
+const SLOW_LOG_S = 60
+
 /**
  * When a log's own clock jumped, and by how much: decided here once for tables and frames. All in seconds.
  *
@@ -53,7 +56,7 @@ export function forwardJump(jumpS: number, { spacingS, local, dateS }: Beside): 
   const stepS = jumpS - spacingS
   if (jumpS > Math.max(DAY_S, 20 * spacingS))
     return { stepS, why: dateS < UNSET_BEFORE_S ? WHY.unset : WHY.set }
-  const nearHour = Math.abs(stepS - HOUR_S) < Math.max(2, 2 * spacingS) && spacingS < 60
+  const nearHour = Math.abs(stepS - HOUR_S) < Math.max(2, 2 * spacingS) && spacingS < SLOW_LOG_S
   return local && nearHour ? { stepS: HOUR_S, why: WHY.hourOn } : null
 }
 

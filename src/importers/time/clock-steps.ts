@@ -1,5 +1,8 @@
 import { backwardJump, type ClockJump, type ClockStep, DAY_S, forwardJump } from './clock-jumps.ts'
 
+/** A longer step is looked at: the clock's, or a pause; no source. */
+const LONGEST_PAUSE_S = 60
+
 /** A jump back by less is a recorder writing out of order, not a clock that was set. */
 const OUT_OF_ORDER_S = 0.2
 
@@ -34,7 +37,7 @@ export class StraightClock {
   /** The straightened stamp. NaN passes through. */
   next(rawS: number): number {
     const jump = rawS - this.#last
-    if (jump >= 0 && jump < 60) {
+    if (jump >= 0 && jump < LONGEST_PAUSE_S) {
       this.#last = rawS
       this.#spacingS += (jump - this.#spacingS) * (this.#spacingS === 0 ? 1 : 0.02)
       return rawS + this.#shiftS
@@ -50,7 +53,7 @@ export class StraightClock {
     for (let i = 0; i < count; i++) {
       const rawS = stamps[i]!
       const jump = rawS - last
-      if (!(jump >= 0 && jump < 60)) {
+      if (!(jump >= 0 && jump < LONGEST_PAUSE_S)) {
         this.#last = last
         this.#oddBlock(stamps, i, count)
         return
@@ -67,7 +70,8 @@ export class StraightClock {
       const jump = stamps[k]! - this.#last
       const after = k + 1 < count ? stamps[k + 1]! - this.#last : Number.NaN
       // one stamp far ahead of both neighbours is damage, not a pause
-      if (jump >= 60 && after > -OUT_OF_ORDER_S && after < Math.min(60, jump - 30)) stamps[k] = this.#last
+      if (jump >= LONGEST_PAUSE_S && after > -OUT_OF_ORDER_S && after < Math.min(LONGEST_PAUSE_S, jump - 30))
+        stamps[k] = this.#last
       stamps[k] = this.next(stamps[k]!)
     }
   }

@@ -4,6 +4,27 @@ import type { CsvHead } from '../table/csv-head.ts'
 import { readField } from '../table/field-text.ts'
 import { type DayOrder, dayOrder, readTimeText, type TimeKind } from './time-text.ts'
 
+/** A time rises at so many rows at least, damaged ones aside; no source. */
+const RISING_SHARE = 0.8
+/** Seconds since 1970 from 1995 on, and up to 2286: no drive's own time is so long. */
+const EPOCH_FROM_S = 8e8
+/** See above. */
+const EPOCH_TO_S = 1e10
+/** Days since 1899-12-30, as spreadsheets count: 1954 to 2119. */
+const DAYS_FROM = 20_000
+/** See above. */
+const DAYS_TO = 80_000
+/** A quarter of an hour: no log is slower. */
+const MOST_STEP_DAYS = 0.01
+/** Whole numbers that step so far count microseconds; no source. */
+const MICROSECONDS_FROM = 5000
+/** Whole numbers that step so far count milliseconds: a log is faster than one row in 5 s; no source. */
+const MILLISECONDS_FROM = 5
+/** A hexadecimal counter of fewer digits would wrap within a drive. */
+const HEX_DIGITS = 4
+/** Fewer stamps show no spacing. */
+const FEWEST_STAMPS = 3
+
 /** Where a table's time stands and how it is written. */
 export interface TimePlan {
   /** Column of the time; −1 where rows come at a stated rate and carry none. */
@@ -56,7 +77,7 @@ export function planTime(head: CsvHead, logName: string, skip: ReadonlySet<numbe
   const candidates = head.header.flatMap((_, c) => (skip.has(c) ? [] : candidate(head, c)))
   const best = candidates
     .filter((each) => each.named || each.kind === 'stamp' || each.kind === 'clock' || each.kind === 'minutes')
-    .filter((each) => each.rising >= 0.8 && each.kind !== 'date')
+    .filter((each) => each.rising >= RISING_SHARE && each.kind !== 'date')
     .sort((a, b) => worth(b) - worth(a))[0]
   if (best) {
     const date =
@@ -212,11 +233,11 @@ function planOf(head: CsvHead, best: Candidate, dateColumn: number): TimePlan {
       [8e8, 1],
     ] as const)
       if (first >= least && first < least * 30) return { ...plan, over, epoch: true }
-  } else if (first * stated > 8e8 && first * stated < 1e10)
+  } else if (first * stated > EPOCH_FROM_S && first * stated < EPOCH_TO_S)
     return withFactor({ ...plan, epoch: true }, stated)
   if (stated) return withFactor(plan, stated)
   const step = medianStep(values)
-  if (first > 20_000 && first < 80_000 && step < 0.01 && step > 0)
+  if (first > DAYS_FROM && first < DAYS_TO && step < MOST_STEP_DAYS && step > 0)
     return {
       ...plan,
       kind: 'serial-days',
@@ -225,13 +246,13 @@ function planOf(head: CsvHead, best: Candidate, dateColumn: number): TimePlan {
       assumed: "Times are a spreadsheet's day numbers; they were turned into seconds.",
     }
   const whole = values.every(Number.isInteger)
-  if (whole && step >= 5000)
+  if (whole && step >= MICROSECONDS_FROM)
     return {
       ...plan,
       over: 1e6,
       assumed: `The time's unit is not stated; steps of ${step} were taken as microseconds.`,
     }
-  if (whole && step >= 5)
+  if (whole && step >= MILLISECONDS_FROM)
     return {
       ...plan,
       over: 1e3,
@@ -280,7 +301,7 @@ function isHexColumn(texts: readonly string[]): boolean {
   if (plain.every((text) => /^0x/i.test(text))) return true
   return (
     new Set(plain.map((text) => text.length)).size === 1 &&
-    plain[0]!.length >= 4 &&
+    plain[0]!.length >= HEX_DIGITS &&
     plain.some((text) => /[a-df]/i.test(text)) &&
     !plain.every((text) => /^\d+e\d+$/i.test(text))
   )
@@ -304,7 +325,7 @@ function evenSteps(values: readonly number[]): boolean {
   let even = 0
   for (let i = 1; i < values.length; i++)
     if (Math.abs(values[i]! - values[i - 1]! - step) <= 0.2 * step) even++
-  return values.length >= 3 && step > 0 && even >= 0.9 * (values.length - 1)
+  return values.length >= FEWEST_STAMPS && step > 0 && even >= 0.9 * (values.length - 1)
 }
 
 /** `Sample rate: 10 Hz`, `interval = 0.1 s` above the header. */

@@ -1,3 +1,8 @@
+/** `12:34` and the longest stamp with a zone's name. */
+const SHORTEST_TEXT = 5
+/** See above. */
+const LONGEST_TEXT = 40
+
 /**
  * Times written as text. All forms give seconds on one scale per file: stamps with a date since 1970 (in UTC where a
  * zone is written, else as if it were UTC), clock times since midnight, minutes since the hour.
@@ -49,7 +54,7 @@ const ZONE_HOURS: Readonly<Record<string, number>> = { z: 0, utc: 0, gmt: 0, cet
 /** Reads one time; null where it is none. Seconds alone (`12.5`) are numbers, not times. */
 export function readTimeText(written: string, order: DayOrder = 'dmy'): TimeText | null {
   const text = written.trim().replace(/^'/, '')
-  if (text.length < 5 || text.length > 40 || !PERHAPS.test(text)) return null
+  if (text.length < SHORTEST_TEXT || text.length > LONGEST_TEXT || !PERHAPS.test(text)) return null
   const minutes = MINUTES.exec(text)
   if (minutes)
     return {

@@ -1,3 +1,6 @@
+/** Half of what the burst should be is seen in that row; no source. */
+const THERE_SHARE = 0.5
+
 /** A resistance that is there at times only. */
 export interface Burst {
   /** Extra while it is there (negative: what is missing at times), Ω. */
@@ -41,7 +44,7 @@ export function burstOf(residuals: Float64Array, fast: Float64Array, spreadV: nu
     const should = -ohm * fast[i]!
     if (!(Math.abs(should) > 2 * bar) || Number.isNaN(residuals[i]!)) continue
     loaded++
-    if (residuals[i]! / should > 0.5) there++
+    if (residuals[i]! / should > THERE_SHARE) there++
   }
   // strays come in runs: about three count as one
   const error = Math.sqrt((3 * (yy - xy ** 2 / xx)) / Math.max(1, strays - 1) / xx)

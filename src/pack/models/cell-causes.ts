@@ -5,6 +5,9 @@ import { type CellAgainstPeers, cellPeers, type Excess, type PeerView } from './
 import { openCircuit } from './open-circuit.ts'
 import { type Explanation, explain, type Usual } from './resistance-evidence.ts'
 
+/** So many errors of the ohmic part before the fall with charge counts as well; no source. */
+const SURELY = 3
+
 export interface ResistanceVerdict {
   readonly cell: number
   readonly against: CellAgainstPeers
@@ -129,5 +132,9 @@ function mirrored(worse: CellAgainstPeers, better: CellAgainstPeers): boolean {
 /** In standard errors; slow part and fall with charge alone count only together with the ohmic part. */
 function score({ ohmic, slow, fall, bend }: CellAgainstPeers): number {
   const by = ({ value, error }: Excess): number => value / error
-  return Math.max(by(ohmic), by(ohmic) > 2 ? Math.max(by(slow), by(bend)) : 0, by(ohmic) > 3 ? by(fall) : 0)
+  return Math.max(
+    by(ohmic),
+    by(ohmic) > 2 ? Math.max(by(slow), by(bend)) : 0,
+    by(ohmic) > SURELY ? by(fall) : 0,
+  )
 }

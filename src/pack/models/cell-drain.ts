@@ -9,6 +9,11 @@ import { cellFit } from './cell-fit.ts'
 import { stillSpans } from './cell-rest.ts'
 import { type CellTable, cellTable } from './cell-series.ts'
 
+/** Fewer cells give no level to fall beside; no source. */
+export const FEWEST_CELLS = 6
+/** A module of fewer cells has no level of its own; no source. */
+const FEWEST_OF_MODULE = 4
+
 /** How one cell's voltage goes on falling or rising beside its peers, without load. */
 export interface CellDrain {
   readonly cell: number
@@ -64,14 +69,14 @@ const LASTS = 0.6
 export function cellDrain(facts: Facts): DrainRest | null {
   const span = longestRest(facts)
   const table = facts.once(cellTable)
-  if (!span || table.cells.length < 6) return null
+  if (!span || table.cells.length < FEWEST_CELLS) return null
   const bins = Math.min(BINS, Math.floor((span[1] - span[0]) / NARROWEST_S))
   const cells = table.cells.flatMap(({ cell, rows, volts, bled, stepV }) => {
     const { timeS, fresh } = table.rows[rows]!
     const found = binned(span, bins, timeS, volts, fresh, bled)
     return found ? [{ cell, volts: found, stepV }] : []
   })
-  if (cells.length < 6) return null
+  if (cells.length < FEWEST_CELLS) return null
   const common = Float64Array.from({ length: bins }, (_, bin) =>
     median(cells.map((each) => each.volts[bin]!)),
   )
@@ -105,7 +110,7 @@ export function cellDrain(facts: Facts): DrainRest | null {
       },
     ]
   })
-  if (fits.length < 6) return null
+  if (fits.length < FEWEST_CELLS) return null
   const level = moduleLevels(facts, fits)
   const own = fits.map((each) => each.fall - level(each.cell))
   const spread = biweightSpread(own)
@@ -205,6 +210,6 @@ function moduleLevels(
   const all = median(fits.map((each) => each.fall))
   return (cell) => {
     const own = members.get(moduleOf(cell)) ?? []
-    return own.length >= 4 ? median(own) : all
+    return own.length >= FEWEST_OF_MODULE ? median(own) : all
   }
 }

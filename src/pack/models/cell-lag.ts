@@ -3,6 +3,9 @@ import { invertSymmetric, times } from '../../math/symmetric.ts'
 import type { CellTable } from './cell-series.ts'
 import { behindLag, gridAt, type ThroughCurrent, trustedAt } from './pack-through-current.ts'
 
+/** Fewer rows tell no lag; no source. */
+const FEWEST_ROWS = 50
+
 /**
  * How late each cell's voltage is read after the current, and how slow the voltage measurement is.
  *
@@ -85,7 +88,7 @@ function plan(
 ): Plan | null {
   const usable: number[] = []
   for (let i = 0; i < timeS.length; i++) if (fresh[i] && trustedAt(through, timeS[i]!)) usable.push(i)
-  if (usable.length < 50) return null
+  if (usable.length < FEWEST_ROWS) return null
   const stride = Math.max(1, Math.ceil(usable.length / MOST_ROWS))
   const pick = Int32Array.from(usable.filter((_, at) => at % stride === 0))
   const columns = slow.map((series) =>

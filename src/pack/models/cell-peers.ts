@@ -5,6 +5,13 @@ import { median } from '../../math/stats.ts'
 import { type CellEstimate, type CellFit, cellFit } from './cell-fit.ts'
 import { type LongLinks, longLinks } from './long-busbars.ts'
 
+/** Where neighbours share less than this of their scatter it is chance; no source. */
+const WANDERS_SHARE = 0.3
+/** A module of fewer cells has no level of its own; no source. */
+const FEWEST_OF_MODULE = 4
+/** Fewer neighbours give no level of the place; no source. */
+const FEWEST_NEAR = 8
+
 /** How far one cell's figure lies from what its peers lead to expect. */
 export interface Excess {
   readonly value: number
@@ -185,7 +192,7 @@ function relative(
     const between = biweightSpread(local.levels)
     const byChance = (1.2533 * inside) / Math.sqrt(local.size)
     const kept = between > 0 ? Math.max(0, 1 - (byChance / between) ** 2) : 0
-    if (kept > 0.3) {
+    if (kept > WANDERS_SHARE) {
       for (let at = 0; at < value.length; at++) {
         value[at]! -= kept * local.level[at]!
         if (layout.known) modules.set(cells[at]!.module, kept * local.level[at]!)
@@ -213,7 +220,7 @@ function byModule(cells: readonly CellEstimate[], value: Float64Array, plain: re
     if (plain[at]) members.set(each.module, [...(members.get(each.module) ?? []), value[at]!])
   })
   const levels = new Map(
-    [...members].filter(([, own]) => own.length >= 4).map(([m, own]) => [m, median(own)]),
+    [...members].filter(([, own]) => own.length >= FEWEST_OF_MODULE).map(([m, own]) => [m, median(own)]),
   )
   const sizes = [...members.values()].map((own) => own.length)
   return {
@@ -228,7 +235,7 @@ function byStretch(value: Float64Array, plain: readonly boolean[]): Local {
     const near: number[] = []
     for (let j = Math.max(0, at - 10); j <= Math.min(value.length - 1, at + 10); j++)
       if (plain[j]) near.push(value[j]!)
-    return near.length >= 8 ? median(near) : 0
+    return near.length >= FEWEST_NEAR ? median(near) : 0
   })
   return { level, levels: [...level].filter((_, at) => at % 10 === 5), size: Math.min(21, value.length) }
 }

@@ -1,7 +1,17 @@
 import type { Span } from '../../../shared/units.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { median } from '../../math/stats.ts'
 import { type CellRows, type CellSeries, cellTable } from './cell-series.ts'
+
+/** Fewer cells on rows of their own are compared with all; no source. */
+const FEWEST_ON_ROWS = 4
+/** A reading farther off its peers is no cell's; no source. */
+const CELL_MAY_V = 1.5
+/** Fewer rows do not show how a reading follows its peers; no source. */
+const FEWEST_ROWS = 50
+/** Peers that hardly move, by a millivolt, show nothing to follow; no source. */
+const LEAST_SPREAD_V2 = 1e-6
 
 export interface ReadingFault {
   readonly cell: number
@@ -45,11 +55,11 @@ const HIGHEST_V = 4.8
  */
 export function cellReadingFaults(facts: Facts): ReadingFaults | null {
   const table = facts.once(cellTable)
-  if (table.cells.length < 3) return null
+  if (table.cells.length < FEWEST_PEERS) return null
   const faults: ReadingFault[] = []
   for (let at = 0; at < table.rows.length; at++) {
     const cells = table.cells.filter((each) => each.rows === at)
-    const peers = cells.length >= 4 ? cells : table.cells
+    const peers = cells.length >= FEWEST_ON_ROWS ? cells : table.cells
     faults.push(
       ...onRows(
         table.rows[at]!,
@@ -84,7 +94,7 @@ function onRows(
     let count = 0
     for (let c = 0; c < peers.length; c++) {
       const off = peers[c]!.volts[i]! - level[c]!
-      if (Math.abs(off) < 1.5) {
+      if (Math.abs(off) < CELL_MAY_V) {
         sum += off
         count++
       }
@@ -98,7 +108,7 @@ function onRows(
   const out: ReadingFault[] = []
   cells.forEach((cell, c) => {
     const own = standing[c]!.filter(
-      (each) => cells.length < 4 || together(each.from, each.to) < Math.max(2, cells.length / 3),
+      (each) => cells.length < FEWEST_ON_ROWS || together(each.from, each.to) < Math.max(2, cells.length / 3),
     )
     if (own.length > 0)
       out.push({
@@ -181,7 +191,7 @@ function followsOutside(volts: Float64Array, common: Float64Array, from: number,
     sxy += x * y
   }
   const spread = sxx - (sx * sx) / n
-  if (n < 50 || !(spread / n > 1e-6)) return 1
+  if (n < FEWEST_ROWS || !(spread / n > LEAST_SPREAD_V2)) return 1
   return Math.max(0, Math.min(1, (sxy - (sx * sy) / n) / spread))
 }
 

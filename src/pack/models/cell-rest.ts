@@ -1,10 +1,14 @@
 import type { Span } from '../../../shared/units.ts'
 import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { duration, spansWhere } from '../../math/spans.ts'
 import { mean, median, robustSpread, standardDeviation } from '../../math/stats.ts'
 import { type CellFit, cellFit } from './cell-fit.ts'
 import { type CellTable, cellTable } from './cell-series.ts'
+
+/** Two rests so near are one; no source. */
+const JOINED_S = 0.3
 
 export interface RestOffset {
   readonly cell: number
@@ -56,7 +60,7 @@ const FINEST_V = 6e-5
  */
 export function cellRest(facts: Facts): CellRest | null {
   const table = facts.once(cellTable)
-  if (table.cells.length < 3) return null
+  if (table.cells.length < FEWEST_PEERS) return null
   const fit = facts.once(cellFit)
   const fallSpread = fit ? robustSpread(fit.cells.map((each) => each.fallVPerAh)) : 0
   const rmsA = fit ? rms(fit.through.amperes) : 0
@@ -137,7 +141,7 @@ export function stillSpans(facts: Facts, mostA: number): Span[] {
     const joined: [number, number][] = []
     for (const [from, to] of spans) {
       const last = joined[joined.length - 1]
-      if (last && from - last[1] < 0.3) last[1] = to
+      if (last && from - last[1] < JOINED_S) last[1] = to
       else joined.push([from, to])
     }
     return joined.filter((span) => duration([span]) >= SHORTEST_S)
@@ -228,7 +232,7 @@ function offsets(
   fit: readonly Reading[],
 ): CellRest | null {
   const base = rest.length > 0 ? rest : fit
-  if (base.length < 3) return null
+  if (base.length < FEWEST_PEERS) return null
   const relative = (all: readonly Reading[]): Map<number, Reading> => {
     const centre = median(all.map((each) => each.volts))
     return new Map(all.map((each) => [each.cell, { ...each, volts: each.volts - centre }]))

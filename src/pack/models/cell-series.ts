@@ -2,6 +2,9 @@ import type { Channel } from '../../../shared/drive.ts'
 import { type Facts, family } from '../../facts/facts.ts'
 import { heldAt } from '../../samples/on-one-clock.ts'
 
+/** Rows of fewer cells may be alike by chance; no source. */
+const FEWEST_COLUMNS = 8
+
 /** Cells whose voltages stand on the same rows: one wide table, or one frame of a bus. */
 export interface CellRows {
   readonly timeS: Float64Array
@@ -98,7 +101,7 @@ function alongside(rows: readonly CellRows[], { timeS, fresh }: Channel): number
 
 function notRepeated(columns: readonly Float64Array[], n: number): Uint8Array {
   const fresh = new Uint8Array(n).fill(1)
-  if (columns.length < 8) return fresh
+  if (columns.length < FEWEST_COLUMNS) return fresh
   for (let i = 1; i < n; i++) {
     let same = true
     for (let c = 0; c < columns.length && same; c++)

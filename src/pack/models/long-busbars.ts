@@ -3,6 +3,11 @@ import type { Facts } from '../../facts/facts.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { type LoneLink, loneLinks } from './lone-links.ts'
 
+/** Fewer links show no scatter of their own; no source. */
+const FEWEST_FOR_SCATTER = 4
+/** Fewer long links make no pattern; no source. */
+const FEWEST_HITS = 3
+
 /** Cells that are read together with a longer busbar or cable: part of the design, not a fault. */
 export interface LongLinks {
   readonly cells: ReadonlySet<number>
@@ -142,7 +147,10 @@ function measured(
   const middle = Math.max(0, [...extras].sort((a, b) => a - b)[(extras.length - 1) >> 1] ?? 0)
   // one link has no peers: no more than a usual one is taken for design
   const extraOhm = extras.length === 1 ? Math.min(middle, USUAL_LINK_OHM) : middle
-  const scatter = extras.length >= 4 ? Math.sqrt(Math.max(0, robustSpread(extras) ** 2 - spreadOhm ** 2)) : 0
+  const scatter =
+    extras.length >= FEWEST_FOR_SCATTER
+      ? Math.sqrt(Math.max(0, robustSpread(extras) ** 2 - spreadOhm ** 2))
+      : 0
   // a few links tell little about how much such links differ: some share of their extra at least
   const own = extras.length === 1 ? 0.4 * USUAL_LINK_OHM : 0.15 * extraOhm
   const usual = Math.hypot(Math.max(scatter, own), (1.25 * spreadOhm) / Math.sqrt(extras.length))
@@ -171,7 +179,7 @@ function repeating(high: readonly LinkReading[], all: readonly LinkReading[]): n
       while (places.length > 0 && !isHigh.has(places[0]!) && places[0]! <= spacing) places.shift()
       if (places.length > 0 && places[places.length - 1] === last && !isHigh.has(last)) places.pop()
       const hits = places.filter((cell) => isHigh.has(cell)).length
-      if (hits < 3 || hits < 0.8 * places.length) continue
+      if (hits < FEWEST_HITS || hits < 0.8 * places.length) continue
       const score = hits - (places.length - hits)
       if (score > bestScore) {
         bestScore = score

@@ -1,5 +1,14 @@
 import type { Vehicle } from '../../../shared/vehicle.ts'
 
+/** A cell that rests between these is iron phosphate; cell makers' data sheets, from memory. */
+const IRON_REST_LOW_V = 3.2
+/** See above. */
+const IRON_REST_HIGH_V = 3.4
+/** And between these one with nickel; cell makers' data sheets, from memory. */
+const NMC_REST_LOW_V = 3.5
+/** See above. */
+const NMC_REST_HIGH_V = 4.3
+
 /** Rest voltage against state of charge, both ascending. */
 export interface OpenCircuitCurve {
   readonly socPercent: readonly number[]
@@ -54,7 +63,12 @@ const FROM_MEMORY: Readonly<Record<string, readonly (readonly [number, number])[
  */
 export function openCircuit(vehicle: Vehicle, restV: number): OpenCircuitCurve | null {
   const stated = (vehicle.pack?.chemistry ?? '').toLowerCase()
-  const guess = restV > 3.2 && restV < 3.4 ? 'lfp' : restV >= 3.5 && restV < 4.3 ? 'nmc' : ''
+  const guess =
+    restV > IRON_REST_LOW_V && restV < IRON_REST_HIGH_V
+      ? 'lfp'
+      : restV >= NMC_REST_LOW_V && restV < NMC_REST_HIGH_V
+        ? 'nmc'
+        : ''
   const chemistry = /lfp|fepo|iron/.test(stated)
     ? 'lfp'
     : /lto|titan/.test(stated)

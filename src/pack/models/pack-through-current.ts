@@ -1,6 +1,9 @@
 import type { PackCurrent } from '../../car/pack-current.ts'
 import { HeardTime } from '../../samples/heard-time.ts'
 
+/** Fewer samples are no current over time. */
+const FEWEST_SAMPLES = 3
+
 /**
  * The current that passed through the pack, on an even grid, with what cells make of it: filtered by the voltage
  * measurement, as the state of a slow part (an RC pair), as charge.
@@ -31,7 +34,7 @@ export function throughCurrent(current: PackCurrent, periodS: number, endS: numb
   const { timeS, amperes } = current
   const known: number[] = []
   for (let i = 0; i < timeS.length; i++) if (Number.isFinite(amperes[i]!)) known.push(i)
-  if (known.length < 3) return null
+  if (known.length < FEWEST_SAMPLES) return null
   const startS = timeS[known[0]!]!
   const stepS = Math.min(STEP_S[1], Math.max(STEP_S[0], Math.ceil(periodS / 0.01 - 1e-6) * 0.01))
   const lastS = Math.min(endS, timeS[known[known.length - 1]!]!)

@@ -45,6 +45,19 @@ const BEND_OF_SLOPE = 4
 const UNSEEN = 0.4
 /** Seconds over which the residual hangs together: so many rows count as one. */
 const TOGETHER_S = 30
+/** So many cells, spread over the pack, stand for all; a bin counts where this share of them was read; no source. */
+const CELLS_MEANT = 12
+const READ_SHARE = 0.7
+/** Fewer bins give no figure; no source. */
+const FEWEST_ROWS = 30
+const ROUNDS = 3
+/** Less charge taken shows nothing of the curve's own fall, A·h; no source. */
+const LEAST_SPAN_AH = 0.01
+/** What the sum of slow parts is off by, as a share, with a stated curve and without. study:pack. */
+const CURVE_ERROR = 0.09
+const NO_CURVE_ERROR = 0.2
+/** Cooler or warmer by less over the drive: no column of its own, K; no source. */
+const LEAST_CHANGE_C = 0.5
 
 /**
  * The typical cell, from the mean over a dozen cells in bins of a second.
@@ -65,15 +78,32 @@ export function packTypical(
   fast: Float64Array,
   widthS: number,
 ): PackTypical | null {
-  const taus = [...FAST_TAUS_S, ...SLOW_TAUS_S]
-  const every = Math.max(1, Math.floor(table.cells.length / 12))
+  const every = Math.max(1, Math.floor(table.cells.length / CELLS_MEANT))
   const few = table.cells.map((_, at) => at).filter((at) => at % every === 0)
   const some: CellTable = { ...table, cells: few.map((at) => table.cells[at]!) }
   const lagOfFew = lag && { ...lag, lagS: picked(lag.lagS, few) }
-  const slow = taus.map((tauS) => behindLag(through, tauS, fast))
+  const slow = [...FAST_TAUS_S, ...SLOW_TAUS_S].map((tauS) => behindLag(through, tauS, fast))
   const bins = binCells(some, through, lagOfFew, widthS, fast, slow, true)
+  const rows = meanRows(facts, bins, widthS)
+  if (!rows) return null
+  const effective = Math.max(5, (rows.y.length * widthS) / TOGETHER_S)
+  const solved = solvePairs(facts, rows, effective, widthS)
+  return solved && { of: few, ...overPairs(solved, rows, effective) }
+}
+
+/** The mean cell where enough of the cells were read: what it follows, column by column, and what it read. */
+interface MeanRows {
+  /** Voltage, less the vehicle file's open-circuit curve at the charge taken, V. */
+  readonly y: Float64Array
+  readonly design: Design
+  /** Open-circuit voltage after so many A·h; null without a stated curve. */
+  readonly curve: ((takenAh: number) => number) | null
+  readonly warmth: Warmth | null
+}
+
+function meanRows(facts: Facts, bins: CellBins, widthS: number): MeanRows | null {
   const design = meanDesign(bins)
-  const rows: number[] = []
+  const places: number[] = []
   const volts = new Float64Array(bins.bins)
   for (let bin = 0; bin < bins.bins; bin++) {
     let sum = 0
@@ -84,14 +114,29 @@ export function packTypical(
         count++
       }
     volts[bin] = sum / count
-    if (count > 0.7 * few.length && Number.isFinite(design.fast[bin]!)) rows.push(bin)
+    if (count > READ_SHARE * bins.volts.length && Number.isFinite(design.fast[bin]!)) places.push(bin)
   }
-  if (rows.length < 30) return null
-  const curve = knownCurve(facts, volts[rows[0]!]!)
-  const y = Float64Array.from(rows, (bin) => volts[bin]! - (curve ? curve(design.charge[bin]!) : 0))
-  const pick = (column: Float64Array): Float64Array => picked(column, rows)
-  const warmth = warming(facts, rows, bins.startS, widthS)
-  const slopeV = (curve ? Math.abs(curve(0) - curve(1)) : 0) * SLOPE_TOLERANCE
+  if (places.length < FEWEST_ROWS) return null
+  const pick = (column: Float64Array): Float64Array => picked(column, places)
+  const curve = knownCurve(facts, volts[places[0]!]!)
+  return {
+    y: Float64Array.from(places, (bin) => volts[bin]! - (curve ? curve(design.charge[bin]!) : 0)),
+    design: { fast: pick(design.fast), slow: design.slow.map(pick), charge: pick(design.charge) },
+    curve,
+    warmth: warming(facts, places, bins.startS, widthS),
+  }
+}
+
+/**
+ * Every pair of time constants that is tried, and the likeliest: a column each for the ohmic part, all slow parts and the
+ * charge. Warmth's column needs resistances, the bend's expectation a slope: two rounds and one more.
+ */
+function solvePairs(
+  facts: Facts,
+  { y, design, curve, warmth }: MeanRows,
+  effective: number,
+  widthS: number,
+): { readonly all: readonly Solved[]; readonly best: Solved } | null {
   // by the usual slopes first: over tens of kelvin they bend, and only what is left is straight enough for a column
   const law = warmthLaw(facts.vehicle.pack?.chemistry)
   const usual = (activationK: number, column: Float64Array): Float64Array =>
@@ -101,74 +146,90 @@ export function packTypical(
         )
       : column
   const columns = [
-    usual(law.ohmic.kelvin, pick(design.fast)),
-    ...design.slow.map((column) => usual(law.slow.kelvin, pick(column))),
-    pick(design.charge),
+    usual(law.ohmic.kelvin, design.fast),
+    ...design.slow.map((column) => usual(law.slow.kelvin, column)),
+    design.charge,
   ]
-  const one = new Float64Array(rows.length).fill(1)
-  const effective = Math.max(5, (rows.length * widthS) / TOGETHER_S)
-  const cost = (each: Solved): number =>
-    each.variance * (1 + (Math.log(each.tauS[1] / USUAL_SLOW_S) / Math.log(SLOW_FACTOR)) ** 2 / effective)
+  const one = new Float64Array(y.length).fill(1)
+  const squared = aboutMiddle(design.charge).map((ah) => ah ** 2)
+  const slopeV = (curve ? Math.abs(curve(0) - curve(1)) : 0) * SLOPE_TOLERANCE
   let best: Solved | null = null
   let all: Solved[] = []
-  const charge = columns[columns.length - 1]!
-  const middleAh = (charge[0]! + charge[charge.length - 1]!) / 2
-  const squared = charge.map((ah) => (ah - middleAh) ** 2)
-  // the temperature's column needs resistances, the bend's prior a slope: two rounds and one more
-  for (let round = 0; round < (warmth || !curve ? 3 : 1); round++) {
+  for (let round = 0; round < (warmth || !curve ? ROUNDS : 1); round++) {
     const more: { column: Float64Array; spread: number }[] = []
     if (warmth && best) more.push({ column: warmthColumn(columns, warmth, law, best), spread: 0.5 })
     if (!curve && best)
       more.push({ column: squared, spread: BEND_OF_SLOPE * best.coefficients[3]! ** 2 + 1e-9 })
     const products = productsOf([...columns, one, ...more.map((each) => each.column)], y)
     const noise = (best?.variance ?? 1e-6) * Math.max(1, TOGETHER_S / widthS)
+    const priors = [
+      ...(slopeV > 0 ? [{ at: 3, mean: 0, spread: slopeV }] : []),
+      ...more.map(({ spread }, j) => ({ at: 5 + j, mean: 0, spread })),
+    ]
     all = []
-    FAST_TAUS_S.forEach((tau1, a) => {
-      SLOW_TAUS_S.forEach((tau2, b) => {
-        if (!curve && tau2 !== USUAL_SLOW_S) return
+    for (const [a, tau1] of FAST_TAUS_S.entries())
+      for (const [b, tau2] of SLOW_TAUS_S.entries()) {
+        if (!curve && tau2 !== USUAL_SLOW_S) continue
         const places = [0, 1 + a, 1 + FAST_TAUS_S.length + b, columns.length - 1, columns.length]
         places.push(...more.map((_, j) => columns.length + 1 + j))
-        const priors = [
-          ...(slopeV > 0 ? [{ at: 3, mean: 0, spread: slopeV }] : []),
-          ...more.map(({ spread }, j) => ({ at: 5 + j, mean: 0, spread })),
-        ]
         const found = solveWithPriors(products, places, priors, noise, [1, 2])
         if (found) all.push({ ...found, tauS: [tau1, tau2] })
-      })
-    })
-    best = all.reduce<Solved | null>(
-      (least, each) => (!least || cost(each) < cost(least) ? each : least),
-      null,
-    )
+      }
+    best = likeliest(all, effective)
     if (!best) return null
   }
-  if (!best) return null
-  // pairs of time constants that do nearly as well count in proportion
-  const likely = all.map((each) => Math.exp((-effective / 2) * (cost(each) / cost(best!) - 1)))
+  return best && { all, best }
+}
+
+/** What a pair leaves over, and how far its slow constant lies from the usual one. */
+const costOf = (each: Solved, effective: number): number =>
+  each.variance * (1 + (Math.log(each.tauS[1] / USUAL_SLOW_S) / Math.log(SLOW_FACTOR)) ** 2 / effective)
+
+function likeliest(all: readonly Solved[], effective: number): Solved | null {
+  return all.reduce<Solved | null>(
+    (least, each) => (!least || costOf(each, effective) < costOf(least, effective) ? each : least),
+    null,
+  )
+}
+
+/** The likeliest pair's shape; figures as means over all pairs, those that do nearly as well counting in proportion. */
+function overPairs(
+  { all, best }: { readonly all: readonly Solved[]; readonly best: Solved },
+  { design: { charge }, curve }: MeanRows,
+  effective: number,
+): Omit<PackTypical, 'of'> {
+  const least = costOf(best, effective)
+  const likely = all.map((each) => Math.exp((-effective / 2) * (costOf(each, effective) / least - 1)))
   const over = (of: (each: Solved) => number): number =>
     all.reduce((sum, each, i) => sum + likely[i]! * of(each), 0) / likely.reduce((sum, each) => sum + each, 0)
+  const apart = (of: (each: Solved) => number, middle: number): number =>
+    Math.sqrt(over((each) => (of(each) - middle) ** 2))
   const spanAh = charge[charge.length - 1]! - charge[0]!
   const own = curve ? curve(charge[charge.length - 1]!) - curve(charge[0]!) : 0
   const ohmicOhm = over(ohmic)
   const slowOhm = over(settled)
-  const apart = (of: (each: Solved) => number, middle: number): number =>
-    Math.sqrt(over((each) => (of(each) - middle) ** 2))
   const bestOhm = settled(best)
   return {
-    of: few,
     tauS: best.tauS,
     firstShare: bestOhm > 1e-6 ? Math.max(0, Math.min(1, -best.coefficients[1]! / bestOhm)) : 0.5,
     ohmicOhm,
     slowOhm,
-    fallVPerAh: -over((each) => each.coefficients[3]!) - (Math.abs(spanAh) > 0.01 ? own / spanAh : 0),
+    fallVPerAh:
+      -over((each) => each.coefficients[3]!) - (Math.abs(spanAh) > LEAST_SPAN_AH ? own / spanAh : 0),
     ohmicError: Math.hypot(Math.sqrt(best.covariance[0]!), apart(ohmic, ohmicOhm)),
     slowError: Math.hypot(
       sumError(best),
       apart(settled, slowOhm),
-      (curve ? 0.09 : 0.2) * slowOhm,
+      (curve ? CURVE_ERROR : NO_CURVE_ERROR) * slowOhm,
       over(heldAtZero) * UNSEEN * slowOhm,
     ),
   }
+}
+
+/** Less the middle between the first and the last. */
+function aboutMiddle(charge: Float64Array): Float64Array {
+  const middleAh = (charge[0]! + charge[charge.length - 1]!) / 2
+  return charge.map((ah) => ah - middleAh)
 }
 
 const ohmic = ({ coefficients }: Solved): number => -coefficients[0]!
@@ -227,7 +288,9 @@ function warming(facts: Facts, rows: readonly number[], startS: number, widthS: 
   if (sensors === 0) return null
   const mean = sum.reduce((total, value) => total + value, 0) / sum.length
   const change = sum.map((value) => (value - mean) / sensors)
-  return Math.max(...change) - Math.min(...change) > 0.5 ? { meanC: mean / sensors, changeK: change } : null
+  return Math.max(...change) - Math.min(...change) > LEAST_CHANGE_C
+    ? { meanC: mean / sensors, changeK: change }
+    : null
 }
 
 interface Solved extends Solution {

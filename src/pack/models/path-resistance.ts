@@ -1,6 +1,6 @@
 import type { Span } from '../../../shared/units.ts'
 import { contactorState } from '../../car/contactor-state.ts'
-import { packCurrent } from '../../car/pack-current.ts'
+import { type PackCurrent, packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { robustLeastSquares } from '../../math/robust-least-squares.ts'
 import { quantile } from '../../math/stats.ts'
@@ -54,16 +54,64 @@ const LEAST_SAMPLES = 50
 export function pathResistance(facts: Facts, upstream: Samples, downstream: Samples): PathResistance | null {
   const current = facts.once(packCurrent)
   if (!current) return null
+  const moments = steadyMoments(facts, current, upstream, downstream)
+  if (!moments) return null
+  const { now, below, weights, period } = moments
+  const n = now.length
+  const whole = lineOver(moments, 0, n)
+  if (!whole) return null
+  const sag = robustLeastSquares([new Float64Array(n).fill(1), now], below, weights)
+  const packOhm = Math.abs(sag?.coefficients[1] ?? 0)
+  const middle = n >> 1
+  return {
+    milliohm: 1000 * whole.ohm,
+    plusMinus:
+      1000 *
+      Math.hypot(
+        1.96 * whole.error,
+        (current.gainPercent / 100) * whole.ohm,
+        VOLTAGE_SCALE * packOhm,
+        (period < SLOW_S ? LAG_LEFT : LAG_LEFT_SLOW) * whole.lagOhm,
+      ),
+    halves: [lineOver(moments, 0, middle), lineOver(moments, middle, n)].map((half) =>
+      half ? 1000 * half.ohm : null,
+    ) as [number | null, number | null],
+    span_s: moments.span_s,
+    rmsA: rmsOf(now),
+  }
+}
+
+/** Both voltages and the current on one grid, from the first closing of the contactors to their last opening. */
+interface Moments {
+  readonly span_s: Span
+  readonly period: number
+  /** Current, A; and what it has changed by since each lag. */
+  readonly now: Float64Array
+  readonly late: readonly Float64Array[]
+  /** Downstream voltage, and what upstream lies above it, V. */
+  readonly below: Float64Array
+  readonly drop: Float64Array
+  /** 1 where the contactors are closed and the current is nearly steady. */
+  readonly weights: Float64Array
+}
+
+/** @returns null where the current was too gentle for a line */
+function steadyMoments(
+  facts: Facts,
+  current: PackCurrent,
+  upstream: Samples,
+  downstream: Samples,
+): Moments | null {
   const closed = facts.once(contactorState).of('closed')
-  const [startS, endS] = [closed[0]?.[0] ?? 0, closed[closed.length - 1]?.[1] ?? facts.drive.durationS]
+  const span_s: Span = [closed[0]?.[0] ?? 0, closed[closed.length - 1]?.[1] ?? facts.drive.durationS]
   const period = Math.max(
     STEP_S,
     ...[upstream, downstream, current].map((each) => samplePeriod(each.timeS) || 0),
   )
   const heard = heardTime(facts.drive.channels, facts.drive.durationS)
-  const heardFrom = heard.heard(startS)
-  const grid = Float64Array.from({ length: Math.floor((heard.heard(endS) - heardFrom) / period) }, (_, i) =>
-    heard.drive(heardFrom + i * period),
+  const fromS = heard.heard(span_s[0])
+  const grid = Float64Array.from({ length: Math.floor((heard.heard(span_s[1]) - fromS) / period) }, (_, i) =>
+    heard.drive(fromS + i * period),
   )
   const samples = { timeS: current.timeS, values: current.amperes }
   const maxGap = Math.max(1, 3 * period)
@@ -78,57 +126,46 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
   const late = lags.map((lagS) => at(lagS).map((value, i) => now[i]! - value))
   const spanA = quantile(now, 0.98) - quantile(now, 0.02)
   if (!(spanA >= LEAST_SPAN_A)) return null
-  const drop = linearAt(upstream, grid, maxGap)
   const below = linearAt(downstream, grid, maxGap)
+  const drop = linearAt(upstream, grid, maxGap).map((volts, i) => volts - below[i]!)
   const weights = new Float64Array(grid.length)
   let inside = 0
   for (let i = 0; i < grid.length; i++) {
-    drop[i]! -= below[i]!
     while (inside < closed.length && closed[inside]![1] <= grid[i]!) inside++
     const joined = closed.length === 0 || (inside < closed.length && closed[inside]![0] + 1 <= grid[i]!)
     const moved = Math.max(Math.abs(now[i]! - before[i]!), Math.abs(now[i]! - earlier[i]!))
     if (joined && moved < STEADY_SHARE * spanA) weights[i] = 1
   }
-  const lineOver = (from: number, to: number): { ohm: number; error: number; lagOhm: number } | null => {
-    const part = (values: Float64Array): Float64Array => values.subarray(from, to)
-    const used = part(weights).reduce((sum, weight) => sum + weight, 0)
-    if (used < LEAST_SAMPLES) return null
-    const one = new Float64Array(to - from).fill(1)
-    const line = robustLeastSquares([one, part(now), ...late.map(part)], part(drop), part(weights))
-    if (!line) return null
-    return {
-      ohm: line.coefficients[1]!,
-      error: line.standardErrors[1]! * Math.sqrt(Math.max(1, MEMORY_S / period)),
-      lagOhm: Math.abs(line.coefficients.slice(2).reduce((sum, value) => sum + value, 0)),
-    }
+  return { span_s, period, now, late, below, drop, weights }
+}
+
+/** The line over a part of the drive; null where too few of its moments count. */
+function lineOver(
+  { now, late, drop, weights, period }: Moments,
+  from: number,
+  to: number,
+): { ohm: number; error: number; lagOhm: number } | null {
+  const part = (values: Float64Array): Float64Array => values.subarray(from, to)
+  const used = part(weights).reduce((sum, weight) => sum + weight, 0)
+  if (used < LEAST_SAMPLES) return null
+  const one = new Float64Array(to - from).fill(1)
+  const line = robustLeastSquares([one, part(now), ...late.map(part)], part(drop), part(weights))
+  if (!line) return null
+  return {
+    ohm: line.coefficients[1]!,
+    error: line.standardErrors[1]! * Math.sqrt(Math.max(1, MEMORY_S / period)),
+    lagOhm: Math.abs(line.coefficients.slice(2).reduce((sum, value) => sum + value, 0)),
   }
-  const whole = lineOver(0, grid.length)
-  if (!whole) return null
-  const middle = grid.length >> 1
-  const sag = robustLeastSquares([new Float64Array(grid.length).fill(1), now], below, weights)
-  const packOhm = Math.abs(sag?.coefficients[1] ?? 0)
-  const gain = current.gainPercent / 100
+}
+
+/** Root of the mean square of what can be read. */
+function rmsOf(values: Float64Array): number {
   let squares = 0
   let count = 0
-  for (const value of now)
+  for (const value of values)
     if (Number.isFinite(value)) {
       squares += value * value
       count++
     }
-  return {
-    milliohm: 1000 * whole.ohm,
-    plusMinus:
-      1000 *
-      Math.hypot(
-        1.96 * whole.error,
-        gain * whole.ohm,
-        VOLTAGE_SCALE * packOhm,
-        (period < SLOW_S ? LAG_LEFT : LAG_LEFT_SLOW) * whole.lagOhm,
-      ),
-    halves: [lineOver(0, middle), lineOver(middle, grid.length)].map((half) =>
-      half ? 1000 * half.ohm : null,
-    ) as [number | null, number | null],
-    span_s: [startS, endS],
-    rmsA: Math.sqrt(squares / Math.max(1, count)),
-  }
+  return Math.sqrt(squares / Math.max(1, count))
 }

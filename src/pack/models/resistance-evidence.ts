@@ -105,87 +105,129 @@ export function explain(
   better: CellAgainstPeers | null,
   usual: Usual,
 ): Explanation[] {
-  const figures = [cell.ohmic.value, cell.slow.value, cell.fall.value, cell.bend.value] as const
-  const [x, y, z, w] = figures
-  const scale = cell.covariance
-  const { degrees } = cell.estimate
-  const r0 = usual.ohmicOhm
-  // a grown cell repeats what the slow parts' shape gets wrong, in proportion to its growth
-  const p = Math.max(usual.slowOhm, 0)
+  const seen = seenOf(cell, usual)
+  const found = [asJoint(seen), ...asWeak(seen, cell), ...asOpen(seen)]
+  return (better ? withTap(found, cell, better) : found).sort((a, b) => b.logEvidence - a.logEvidence)
+}
+
+/** A cell's figures beside what the pack's typical cell would have them be. */
+interface Seen {
+  readonly figures: Figures
+  readonly scale: Float64Array
+  readonly degrees: number
+  readonly usual: Usual
+  /** Typical ohmic part, slow part and fall; a grown cell repeats what the slow parts' shape gets wrong. */
+  readonly r0: number
+  readonly p: number
+  readonly fall: number
+  /** Ohmic part that is no charge transfer, Ω. */
+  readonly plain: number
+  /** What a cell that lost `capacity` (share) and grew by `growth` falls more with charge, and how surely. */
+  fallsBy(capacity: number, growth: number): number
+  fallSpread(growth: number): number
+}
+
+function seenOf(cell: CellAgainstPeers, usual: Usual): Seen {
   const fall = Math.max(usual.fallVPerAh, 0)
   const bendy = usual.flat ? BENDY_LFP : BENDY
-  const ohmicError = Math.sqrt(scale[0]!)
-  const alone = { jointOhm: 0, jointError: 0, ratio: 1, ratioError: 0 }
-  const fallsBy = (capacity: number, growth: number): number => capacity * fall - growth * usual.shiftVPerAh
-  const fallSpread = (growth: number): number =>
-    Math.hypot(bendy * growth * fall, 0.5 * growth * usual.shiftVPerAh)
-  const found: Explanation[] = []
+  return {
+    figures: [cell.ohmic.value, cell.slow.value, cell.fall.value, cell.bend.value],
+    scale: cell.covariance,
+    degrees: cell.estimate.degrees,
+    usual,
+    r0: usual.ohmicOhm,
+    p: Math.max(usual.slowOhm, 0),
+    fall,
+    plain: Math.max(0, usual.ohmicOhm - usual.kinetics.ohmicOhm),
+    fallsBy: (capacity, growth) => capacity * fall - growth * usual.shiftVPerAh,
+    fallSpread: (growth) => Math.hypot(bendy * growth * fall, 0.5 * growth * usual.shiftVPerAh),
+  }
+}
 
+const ALONE = { jointOhm: 0, jointError: 0, ratio: 1, ratioError: 0 } as const
+
+function asJoint({ figures, scale, degrees }: Seen): Explanation {
   const joint = overJoint(figures, scale, degrees)
-  found.push({
-    ...alone,
-    cause: 'joint',
-    logEvidence: joint.log,
-    jointOhm: joint.mean,
-    jointError: joint.error,
-  })
+  return { ...ALONE, cause: 'joint', logEvidence: joint.log, jointOhm: joint.mean, jointError: joint.error }
+}
 
+/** A weak cell, over every growth and every way to grow; and one with a joint on top. */
+function asWeak(seen: Seen, cell: CellAgainstPeers): Explanation[] {
+  const { r0, p, degrees, usual } = seen
+  const { kinetics } = usual
   const weak = new Weighed()
   const both = new Weighed()
   const jointBeside = new Weighed()
-  const { kinetics } = usual
-  const plain = Math.max(0, r0 - kinetics.ohmicOhm)
   const uneven = EVEN + (1 - EVEN) * Math.min(1, kinetics.ohmicOhm / (MUCH * r0))
   for (const growth of GROWTHS) {
     const grown = kinetics.grown(1 + growth)
     for (const way of WAYS) {
-      const ohmic = way.ohmic * growth * plain + way.kinetic * grown.ohmicOhm
       // over a pack without charge transfer to be seen, all of the ohmic part is what grows
       if (kinetics.bendOhm === 0 && way.ohmic === 0) continue
-      const wide = widened(
-        scale,
-        UNEVEN * ohmic,
-        way.slowSpread * growth * p,
-        Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
-        UNEVEN_BEND * way.kinetic * grown.bendOhm,
-      )
-      const off = [
-        x - ohmic,
-        y - way.slow * growth * p,
-        z - fallsBy(LOST, growth),
-        w - way.kinetic * grown.bendOhm,
-      ] as const
+      const { share, off, wide } = grownBy(seen, growth, grown, way)
       const prior =
         Math.log(way.weight * (way === WAYS[0] ? 1 : uneven)) +
         Math.log((growth * GROWTH_STEP) / USUAL_GROWTH) -
         growth / USUAL_GROWTH
-      weak.add(ohmic / r0, prior + logDensity(off, wide, degrees))
+      weak.add(share, prior + logDensity(off, wide, degrees))
       const beside = overJoint(off, wide, degrees)
-      both.add(ohmic / r0, prior + beside.log)
+      both.add(share, prior + beside.log)
       jointBeside.add(beside.mean, prior + beside.log, beside.error)
     }
   }
   // the figure given is the short-time one: the ohmic part alone, less the busbar that each plain reading holds
   const own = Math.max(r0 - PLAIN_LINK_OHM, r0 / 2)
-  const grownBy = Math.max(0, x) / own
-  found.push({
-    ...alone,
+  const grew = Math.max(0, cell.ohmic.value) / own
+  const alone: Explanation = {
+    ...ALONE,
     cause: 'weak',
     logEvidence: weak.log,
-    ratio: 1 + grownBy,
-    ratioError: Math.hypot(ohmicError, grownBy * PLAIN_LINK_SPREAD) / own,
-  })
-  if (p > 0 || kinetics.bendOhm > 0)
-    found.push({
+    ratio: 1 + grew,
+    ratioError: Math.hypot(ohmicError(seen), grew * PLAIN_LINK_SPREAD) / own,
+  }
+  if (!(p > 0 || kinetics.bendOhm > 0)) return [alone]
+  return [
+    alone,
+    {
       cause: 'joint-and-weak',
       logEvidence: both.log + PRICE_OF_TWO,
       jointOhm: jointBeside.mean,
       jointError: jointBeside.error,
       ratio: 1 + both.mean,
       ratioError: both.error,
-    })
+    },
+  ]
+}
 
-  const { parallel } = usual
+const ohmicError = ({ scale }: Seen): number => Math.sqrt(scale[0]!)
+
+/** One growth in one way: its share of the ohmic part, what it leaves of the figures, and how wide they then are. */
+function grownBy(
+  { figures: [x, y, z, w], scale, r0, p, fall, plain, fallsBy, fallSpread }: Seen,
+  growth: number,
+  grown: ReturnType<Kinetics['grown']>,
+  way: (typeof WAYS)[number],
+): { share: number; off: Figures; wide: Float64Array } {
+  const ohmic = way.ohmic * growth * plain + way.kinetic * grown.ohmicOhm
+  return {
+    share: ohmic / r0,
+    off: [x - ohmic, y - way.slow * growth * p, z - fallsBy(LOST, growth), w - way.kinetic * grown.bendOhm],
+    wide: widened(
+      scale,
+      UNEVEN * ohmic,
+      way.slowSpread * growth * p,
+      Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
+      UNEVEN_BEND * way.kinetic * grown.bendOhm,
+    ),
+  }
+}
+
+/** One parallel cell open, two, and so on. */
+function asOpen(seen: Seen): Explanation[] {
+  const { scale, degrees, usual, r0, p, plain, fallsBy } = seen
+  const [x, y, z, w] = seen.figures
+  const { parallel, kinetics } = usual
+  const found: Explanation[] = []
   for (let missing = 1; parallel !== null && missing < parallel; missing++) {
     const growth = missing / (parallel - missing)
     const alike = ALIKE * (1 + growth)
@@ -197,20 +239,20 @@ export function explain(
       scale,
       Math.hypot(alike * r0, UNEVEN * (growth * kinetics.ohmicOhm - grown.ohmicOhm)),
       Math.hypot(alike, 0.3 * growth) * p,
-      Math.hypot(fallSpread(growth), knee),
+      Math.hypot(seen.fallSpread(growth), knee),
       Math.hypot(alike * kinetics.bendOhm, UNEVEN_BEND * grown.bendOhm),
     )
     const off = [x - ohmic, y - growth * p, z - fallsBy(growth, growth), w - grown.bendOhm] as const
     found.push({
-      ...alone,
+      ...ALONE,
       cause: 'open',
       logEvidence: logDensity(off, wide, degrees) + PRICE_OF_OPEN + (missing > 1 ? PRICE_OF_TWO : 0),
       ratio: 1 + ohmic / r0,
       missing,
-      ratioError: Math.hypot(ohmicError / r0, alike),
+      ratioError: Math.hypot(ohmicError(seen) / r0, alike),
     })
   }
-  return (better ? withTap(found, cell, better) : found).sort((a, b) => b.logEvidence - a.logEvidence)
+  return found
 }
 
 /** A neighbour reads better: a misplaced tap explains both, every other cause leaves the neighbour unexplained. */

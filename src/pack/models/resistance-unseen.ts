@@ -1,4 +1,5 @@
 import { type AnyId, type Facts, family } from '../../facts/facts.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { cellCauses } from './cell-causes.ts'
 
 export interface Unseen {
@@ -11,7 +12,7 @@ export interface Unseen {
 export function resistanceUnseen(facts: Facts): Unseen | null {
   const toAssess = 'Log every cell voltage and the pack current together, five times a second or more.'
   const missing: AnyId[] = [
-    ...(family(facts, 'cell_voltage').length < 3 ? (['cell_voltage'] as const) : []),
+    ...(family(facts, 'cell_voltage').length < FEWEST_PEERS ? (['cell_voltage'] as const) : []),
     ...(facts.drive.channels.has('pack_current') ? [] : (['pack_current'] as const)),
   ]
   if (missing.length > 0) return { missing, why: `the log has no ${missing.join(' and no ')}`, toAssess }

@@ -51,36 +51,8 @@ export function boxLinks(facts: Facts): Answer {
     )
   const { rms, peak } = driveCurrents(facts.once(cellPeers)!.fit)
   const heatOhm = facts.limits.linkHeat.attention! / rms ** 2
-  const findings = figures.flatMap((figure) => {
-    const why = faultsOf(facts, figure, heatOhm)
-    const drive = { rms, peak, heatOhm }
-    if (why.length > 0) return [say(facts, figure, why, drive, 'attention')]
-    // a cell that is found weak beside its link has a finding of its own
-    const weak = facts.once(cellCauses)?.verdicts.some((each) => each.cell === figure.cell)
-    const more = weak ? 0 : beyondCopper(figure)
-    if (more > facts.limits.joint.attention! / 1e3)
-      return [
-        say(
-          facts,
-          figure,
-          [
-            `copper of its stated length and section has ${milli(figure.link.copperOhm!)} mΩ, so at least ${milli(more)} mΩ of it are its ends, or its length and section are not as stated`,
-          ],
-          drive,
-          more > facts.limits.joint.stop! / 1e3 ? 'attention' : 'note',
-        ),
-      ]
-    if (figure.link.copperOhm !== null || !(figure.ohm - figure.plusMinus > UNSTATED_OHM)) return []
-    return [
-      say(
-        facts,
-        figure,
-        ['its length and section are not stated, so a long cable and a bad joint read alike'],
-        drive,
-        'note',
-      ),
-    ]
-  })
+  const drive = { rms, peak, heatOhm }
+  const findings = figures.flatMap((figure) => ofLink(facts, figure, drive))
   const bars = figures.map((figure) => barOf(facts, figure, heatOhm) + 0.65 * figure.plusMinus)
   const said = figures.map(
     ({ link, ohm, plusMinus }) =>
@@ -101,6 +73,23 @@ export function boxLinks(facts: Facts): Answer {
     ],
     findings,
   }
+}
+
+/** What is said of a link: over a limit, over its copper and ends, or of unknown copper and not small. */
+function ofLink(facts: Facts, figure: LinkFigure, drive: Parameters<typeof say>[3]): Finding[] {
+  const why = faultsOf(facts, figure, drive.heatOhm)
+  if (why.length > 0) return [say(facts, figure, why, drive, 'attention')]
+  // a cell that is found weak beside its link has a finding of its own
+  const weak = facts.once(cellCauses)?.verdicts.some((each) => each.cell === figure.cell)
+  const more = weak ? 0 : beyondCopper(figure)
+  if (more > facts.limits.joint.attention! / 1e3) {
+    const ends = `copper of its stated length and section has ${milli(figure.link.copperOhm!)} mΩ, so at least ${milli(more)} mΩ of it are its ends, or its length and section are not as stated`
+    const severity = more > facts.limits.joint.stop! / 1e3 ? 'attention' : 'note'
+    return [say(facts, figure, [ends], drive, severity)]
+  }
+  if (figure.link.copperOhm !== null || !(figure.ohm - figure.plusMinus > UNSTATED_OHM)) return []
+  const unstated = 'its length and section are not stated, so a long cable and a bad joint read alike'
+  return [say(facts, figure, [unstated], drive, 'note')]
 }
 
 /** What copper of its stated size, warm, and two good ends do not explain, at least, Ω; 0 where nothing is stated. */

@@ -3,7 +3,7 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { type AnyId, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
-import { type CellDrain, cellDrain, type DrainRest } from '../models/cell-drain.ts'
+import { type CellDrain, cellDrain, type DrainRest, FEWEST_CELLS } from '../models/cell-drain.ts'
 import { cellTable } from '../models/cell-series.ts'
 import { openCircuit, slopeAt } from '../models/open-circuit.ts'
 
@@ -32,7 +32,7 @@ export function selfDischarge(facts: Facts): Answer {
     questions: [notAssessed('pack', QUESTION, missing, why, OVER_NIGHT, 'mV/day')],
     findings: [],
   })
-  if (family(facts, 'cell_voltage').length < 6)
+  if (family(facts, 'cell_voltage').length < FEWEST_CELLS)
     return none(['cell_voltage'], 'the log has too few cell voltages')
   const rest = facts.once(cellDrain)
   if (!rest)

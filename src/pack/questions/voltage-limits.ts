@@ -7,11 +7,18 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { type HeldRun, heldRuns, worstRun } from '../../math/held.ts'
 import { sampleNoise } from '../../math/sample-noise.ts'
 import { extremes, median } from '../../math/stats.ts'
 import { freshSamples } from '../../samples/fresh-samples.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
+import { CELL_HIGH_V, CELL_LOW_V } from '../../samples/sum-of-cells.ts'
+
+/** A cell's reading and its share of the pack's agree to this; no source. */
+const APART_V = 0.3
+/** No cell's voltage steps farther between two samples; no source. */
+const JUMP_V = 0.5
 
 const QUESTION = 'Did any cell leave its voltage limits?'
 /** A reading past the limit must last this long (Formula Student T11.7.8: over 500 ms). */
@@ -47,7 +54,7 @@ export function voltageLimits(facts: Facts): Answer {
   const extremesOnly = cells.length === 0
   const lowest = facts.drive.channels.get('lowest_cell_voltage')
   const highest = facts.drive.channels.get('highest_cell_voltage')
-  const read: { number: number; channel: Channel; ways: readonly (1 | -1)[] }[] = extremesOnly
+  const read: Read[] = extremesOnly
     ? [
         ...(highest ? [{ number: 0, channel: highest, ways: [1] as const }] : []),
         ...(lowest ? [{ number: 0, channel: lowest, ways: [-1] as const }] : []),
@@ -62,28 +69,7 @@ export function voltageLimits(facts: Facts): Answer {
       findings: [],
     }
   }
-  const breaches: Breach[] = []
-  const margins: number[] = []
-  for (const { number, channel, ways } of read) {
-    const { timeS, values } = freshSamples(channel)
-    const reach = extremes(values)
-    const near = reach.high > limits.maxV || reach.low < limits.minV
-    // noise costs a sort: learned for the first cell and for those that come near a limit
-    const noise = near || margins.length === 0 ? sampleNoise(values) : 0
-    const marginV = Math.max(LEAST_V, channel.step, Number.isFinite(noise) ? 2 * noise : 0)
-    if (near || margins.length === 0) margins.push(marginV)
-    if (!near) continue
-    for (const way of ways) {
-      const limit = way > 0 ? limits.maxV : limits.minV
-      const past = (i: number): boolean =>
-        values[i]! > 0.5 && values[i]! < 5 && (values[i]! - limit) * way > marginV
-      const runs = heldRuns(timeS, values, past, HELD_S, way).filter(
-        (run) => number === 0 || believed(facts, { timeS, values }, run, cells.length),
-      )
-      const run = worstRun(runs, way)
-      if (run) breaches.push({ cell: number, channel: { ...channel, timeS, values }, run, way, marginV })
-    }
-  }
+  const { breaches, margins } = breachesOf(facts, read, cells.length)
   const findings = ([1, -1] as const).flatMap((way) => {
     const limit: Limit = {
       attention: null,
@@ -112,6 +98,45 @@ export function voltageLimits(facts: Facts): Answer {
   }
 }
 
+interface Read {
+  /** 0 where it is the lowest or highest of unnamed cells. */
+  readonly number: number
+  readonly channel: Channel
+  readonly ways: readonly (1 | -1)[]
+}
+
+/** Readings held beyond a limit by more than noise; and the margins that noise asks for, where it was learned, V. */
+function breachesOf(
+  facts: Facts,
+  read: readonly Read[],
+  logged: number,
+): { breaches: Breach[]; margins: number[] } {
+  const limits = facts.once(cellLimits)
+  const breaches: Breach[] = []
+  const margins: number[] = []
+  for (const { number, channel, ways } of read) {
+    const { timeS, values } = freshSamples(channel)
+    const reach = extremes(values)
+    const near = reach.high > limits.maxV || reach.low < limits.minV
+    // noise costs a sort: learned for the first cell and for those that come near a limit
+    const noise = near || margins.length === 0 ? sampleNoise(values) : 0
+    const marginV = Math.max(LEAST_V, channel.step, Number.isFinite(noise) ? 2 * noise : 0)
+    if (near || margins.length === 0) margins.push(marginV)
+    if (!near) continue
+    for (const way of ways) {
+      const limit = way > 0 ? limits.maxV : limits.minV
+      const past = (i: number): boolean =>
+        values[i]! > CELL_LOW_V && values[i]! < CELL_HIGH_V && (values[i]! - limit) * way > marginV
+      const runs = heldRuns(timeS, values, past, HELD_S, way).filter(
+        (run) => number === 0 || believed(facts, { timeS, values }, run, logged),
+      )
+      const run = worstRun(runs, way)
+      if (run) breaches.push({ cell: number, channel: { ...channel, timeS, values }, run, way, marginV })
+    }
+  }
+  return { breaches, margins }
+}
+
 /** Does the pack voltage follow the reading? A lead that has come off moves the reading alone. */
 function believed(
   facts: Facts,
@@ -120,7 +145,7 @@ function believed(
   logged: number,
 ): boolean {
   const sum = facts.once(cellSum)
-  if (!sum || logged < 3) return true
+  if (!sum || logged < FEWEST_PEERS) return true
   const at = samples.timeS.subarray(run.first, run.last + 1)
   const summed = linearAt({ timeS: sum.timeS, values: sum.volts }, at, 5)
   const apart = median(
@@ -129,11 +154,13 @@ function believed(
       return own - (volts - own) / (sum.cells - 1)
     }),
   )
-  if (!(Math.abs(apart) > 0.3)) return true
+  if (!(Math.abs(apart) > APART_V)) return true
   const pack = facts.drive.channels.get('pack_voltage')
   if (!pack || !sum.complete) {
     const before = samples.values[run.first - 1]
-    return before === undefined || Math.abs(samples.values[run.first]! - before) < 0.5 || Math.abs(apart) < 1
+    return (
+      before === undefined || Math.abs(samples.values[run.first]! - before) < JUMP_V || Math.abs(apart) < 1
+    )
   }
   const usual = median(linearAt(pack, sum.timeS, 5).map((volts, i) => sum.volts[i]! - volts))
   const now = median(linearAt(pack, at, 5).map((volts, i) => summed[i]! - volts))

@@ -9,6 +9,9 @@ import { halfWidth, leftOpen, milli, resistanceRivals, speaks, timeScale } from 
 import { jointPlace } from '../models/long-busbars.ts'
 import { resistanceUnseen } from '../models/resistance-unseen.ts'
 
+/** A fall known no better than this is not told; no source. */
+const ERROR_SHARE = 0.15
+
 const QUESTION = 'Is a cell weaker than its peers?'
 
 /**
@@ -68,7 +71,7 @@ function charge(causes: CellCauses, verdict: ResistanceVerdict): string {
   const { fall } = verdict.against
   const share = fall.value / causes.peers.fit.typical.fallVPerAh
   const error = fall.error / causes.peers.fit.typical.fallVPerAh
-  if (!(error < 0.15) || !(share > 3 * error)) return ''
+  if (!(error < ERROR_SHARE) || !(share > 3 * error)) return ''
   return ` Over the drive it ran away from its peers: its voltage fell ${(share * 100).toFixed(0)} ± ${(196 * error).toFixed(0)} % faster with charge, as a cell with ${(100 / (1 + share)).toFixed(0)} % of their capacity would.`
 }
 

@@ -5,6 +5,11 @@ import { median, quantile } from '../../math/stats.ts'
 import { heldAt, linearAt } from '../../samples/on-one-clock.ts'
 import { type ReleasedTorque, releasedTorque } from './released-torque.ts'
 
+/** Slower, torque and acceleration are launch and gears; no source. */
+const LEAST_KMH = 10
+/** Fewer rows give no mass to reckon with; no source. */
+const FEWEST_ROWS = 200
+
 /** A stretch in which the log itself proves cruise control, with what proves it. */
 export interface CruiseSpell {
   /** Samples of the torque's clock, first and last: from the release on, the way to the held speed included. */
@@ -175,7 +180,7 @@ function kmhPerSecondPerNm({ data }: ReleasedTorque): number {
   for (let i = 0; i < timeS.length; i += stride) {
     const x = driveNm[i]!
     const y = rate[i]!
-    if (!(kmh[i]! > 10) || !Number.isFinite(x + y)) continue
+    if (!(kmh[i]! > LEAST_KMH) || !Number.isFinite(x + y)) continue
     n++
     sx += x
     sy += y
@@ -183,5 +188,5 @@ function kmhPerSecondPerNm({ data }: ReleasedTorque): number {
     sxy += x * y
   }
   const across = sxx - (sx * sx) / n
-  return n > 200 && across > 0 ? (sxy - (sx * sy) / n) / across : Number.NaN
+  return n > FEWEST_ROWS && across > 0 ? (sxy - (sx * sy) / n) / across : Number.NaN
 }

@@ -4,6 +4,19 @@ import type { HeldRun } from '../../math/held-runs.ts'
 import { extremes, median, quantile } from '../../math/stats.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 
+/** Fewer returns show no place of the travel; no source. */
+const FEWEST_RUNS = 3
+/** Returns within so much of the travel are at one place; no source. */
+const ONE_PLACE_POINTS = 15
+/** Two tracks that read this near are on one wire; no source. */
+const SAME_V = 0.06
+/** While they moved by more than noise; no source. */
+const MOVES_V = 0.15
+/** Or for so many readings; no source. */
+const LONG_ROWS = 20
+/** A track that moved by so much more than the other is the one that jumped; no source. */
+const JUMP_POINTS = 5
+
 /** What stood beside a mismatch: which track moved, where along the travel, what the supplies did. */
 export interface PedalContext {
   /** Track that jumped at the onset while the other did not; null where neither or both did. */
@@ -24,14 +37,14 @@ export function pedalContext(facts: Facts, travel: PedalTravel, runs: readonly H
   )
   const still = jumped === 1 ? travel.travel2 : travel.travel1
   const { low, high } = extremes(inside.map((i) => still[i]!))
-  if (runs.length >= 3 && high - low < 15)
+  if (runs.length >= FEWEST_RUNS && high - low < ONE_PLACE_POINTS)
     sentences.push(
       `It comes back ${runs.length} times, always between ${low.toFixed(0)} and ${high.toFixed(0)} % of travel: a worn spot of the track would do that.`,
     )
   if (travel.ends.unit === 'V' && travel.ends.relation === 'mirrored') {
     const apart = median(inside.map((i) => Math.abs(travel.raw1[i]! - travel.raw2[i]!)))
     const spread = extremes(inside.map((i) => travel.raw1[i]!))
-    if (apart < 0.06 && (spread.high - spread.low > 0.15 || inside.length > 20))
+    if (apart < SAME_V && (spread.high - spread.low > MOVES_V || inside.length > LONG_ROWS))
       sentences.push(
         'While it lasts both tracks read the same volts instead of mirroring each other: their signal wires may touch.',
       )
@@ -47,8 +60,8 @@ function jumpedTrack(travel: PedalTravel, run: HeldRun): 1 | 2 | null {
   if (before < 0 || after >= travel.timeS.length) return null
   const first = Math.abs(travel.travel1[after]! - travel.travel1[before]!)
   const second = Math.abs(travel.travel2[after]! - travel.travel2[before]!)
-  if (first > 5 && first > 3 * second) return 1
-  if (second > 5 && second > 3 * first) return 2
+  if (first > JUMP_POINTS && first > 3 * second) return 1
+  if (second > JUMP_POINTS && second > 3 * first) return 2
   return null
 }
 

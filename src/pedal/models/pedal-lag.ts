@@ -8,6 +8,11 @@ import { within } from '../../math/spans.ts'
 import { quantile } from '../../math/stats.ts'
 import { linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
 
+/** Fewer moments tell no lag; no source. */
+const FEWEST_ROWS = 100
+/** No regeneration asked for, but for noise; no source. */
+const DRIVES_NM = 2
+
 /** How long the motor's torque stays behind what was asked of it. */
 export interface PedalLag {
   readonly lagS: number
@@ -51,7 +56,7 @@ export function pedalLag(facts: Facts): PedalLag | null {
   const from = Math.max(torque.timeS[0]!, asked.timeS[0]!)
   const step = Math.max(GRID_S, slowest / 2)
   const n = Math.min(60000, Math.floor((end - from) / step))
-  if (n < 100) return null
+  if (n < FEWEST_ROWS) return null
   const grid = Float64Array.from({ length: n }, (_, i) => from + i * step)
   const template = facts.drive.channels.get('torque')!
   const half = Math.max(2.1 * slowest, 0.05)
@@ -62,7 +67,7 @@ export function pedalLag(facts: Facts): PedalLag | null {
     if (asking < ASKED_S) return null
     const apart = facts.once(contactorState).of('open')
     const use = Uint8Array.from(grid, (at, i) =>
-      wanted[i]! > -2 && Number.isFinite(given[i]!) && !within(apart, at) ? 1 : 0,
+      wanted[i]! > -DRIVES_NM && Number.isFinite(given[i]!) && !within(apart, at) ? 1 : 0,
     )
     const { delayS } = followDelay(grid, wanted, given, use, step)
     return { lagS: delayS, plusMinusS: Math.max(slowest, step), against: 'torque_request' }

@@ -4,6 +4,13 @@ import { type HeldPeak, type HeldRun, heldPeak, runsAbove } from '../../math/hel
 import { robustLeastSquares } from '../../math/robust-least-squares.ts'
 import { slidingSlope } from '../../math/sliding-line.ts'
 
+/** Noise worth smoothing; no source. */
+const NOISY_POINTS = 0.5
+/** At some 100 readings a second five of them are still no press; no source. */
+const FAST_S = 0.011
+/** Fewer moving readings tell no order of reading; no source. */
+const FEWEST_ROWS = 30
+
 /** How the tracks differ over the drive, and how large the difference left to judge is at each sample. */
 export interface PedalMismatch {
   /** |track 1 − track 2| in points of travel, skew taken out, floored at 0 by what skew could explain. */
@@ -64,7 +71,7 @@ export function pedalMismatch(facts: Facts): PedalMismatch | null {
     i++ // what was held across a gap in the log is not known
   )
     if (timeS[i]! - timeS[i - 1]! > Math.max(3.5 * travel.sampleS, 0.25)) points[i] = Number.NaN
-  const smooth = travel.noisePoints > 0.5 && travel.sampleS <= 0.011 ? medianOfFive(points) : points
+  const smooth = travel.noisePoints > NOISY_POINTS && travel.sampleS <= FAST_S ? medianOfFive(points) : points
   return {
     points: smooth,
     skewS: shape?.skewS ?? null,
@@ -112,7 +119,7 @@ function fitShape(
     if (Math.abs(speed[i]!) > still) moving.push(i)
     else resting.push(i)
   }
-  if (moving.length < 30) return null
+  if (moving.length < FEWEST_ROWS) return null
   const thin = (list: number[]): number[] => {
     const stride = Math.max(1, Math.ceil(list.length / (ROWS / 2)))
     return list.filter((_, k) => k % stride === 0)

@@ -6,6 +6,13 @@ import { median, quantile } from '../../math/stats.ts'
 import { freshSamples } from '../../samples/fresh-samples.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
 
+/** Beyond these a 5 V sensor's reading lies on the rail; common practice, no source. */
+const LOW_RAIL_V = 0.15
+/** See above. */
+const HIGH_RAIL_V = 4.85
+/** A sensor of a 12 V car reads no more; no source. */
+const MOST_V = 13
+
 /** A signal failure of a track must last longer than this before it counts, s: FSAE rules T.4.2.5 and T.4.3. */
 export const RANGE_HELD_S = 0.1
 
@@ -35,7 +42,7 @@ export function pedalRange(facts: Facts): readonly TrackRange[] {
     const channel = facts.drive.channels.get(`pedal_track_${track}`)
     if (!channel || channel.values.length < 2) continue
     const { timeS, values } = freshSamples(channel)
-    if (ends ? ends.unit !== 'V' : quantile(values, 0.999) > 13 || channel.unit !== 'V') continue
+    if (ends ? ends.unit !== 'V' : quantile(values, 0.999) > MOST_V || channel.unit !== 'V') continue
     let span = 0
     const past = new Float64Array(values.length)
     let marginV = Number.POSITIVE_INFINITY
@@ -56,7 +63,8 @@ export function pedalRange(facts: Facts): readonly TrackRange[] {
 }
 
 function looksLike(volts: number): string {
-  if (volts < 0.15) return 'a short to ground, a lost supply or an open wire at an input pulled low'
-  if (volts > 4.85) return 'a short to the supply, a lost ground or an open wire at an input pulled high'
+  if (volts < LOW_RAIL_V) return 'a short to ground, a lost supply or an open wire at an input pulled low'
+  if (volts > HIGH_RAIL_V)
+    return 'a short to the supply, a lost ground or an open wire at an input pulled high'
   return 'a sensor off its end, or a poor contact in its supply, ground or signal wire'
 }

@@ -5,6 +5,13 @@ import { drivenSpeed, motorTorque } from '../../car/regen-torque.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 
+/** The motor turns backwards, beyond noise, and in how many readings; no source. */
+const BACKWARDS_RPM = 60
+/** See above. */
+const FEWEST_BACKWARDS = 5
+/** A motor that turns backwards now; no source. */
+const TURNS_RPM = 20
+
 /** Accelerator, torque, speed and direction on the torque's own clock, for the questions that join them. */
 export interface PedalAndTorque {
   readonly timeS: Float64Array
@@ -41,13 +48,15 @@ export function pedalAndTorque(facts: Facts): PedalAndTorque | null {
   const motor = facts.drive.channels.get('motor_speed')
   const rpm = motor ? linearAt(motor, timeS, STALE_S) : new Float64Array(timeS.length).fill(Number.NaN)
   const speed = facts.once(drivenSpeed)
-  const backwards = motor ? motor.values.filter((value) => value < -60).length > 5 : false
+  const backwards = motor
+    ? motor.values.filter((value) => value < -BACKWARDS_RPM).length > FEWEST_BACKWARDS
+    : false
   return {
     timeS,
     percent: held(pedal.timeS, pedal.percent, timeS),
     restPercent: pedal.restPercent,
     noisePercent: pedal.noisePercent,
-    driveNm: nm.map((value, i) => (rpm[i]! < -20 ? -value : value)),
+    driveNm: nm.map((value, i) => (rpm[i]! < -TURNS_RPM ? -value : value)),
     motorNm: nm,
     kmh: speed ? linearAt(speed, timeS, STALE_S).map(Math.abs) : rpm.map(() => Number.NaN),
     selector: hold('selector'),

@@ -6,6 +6,9 @@ import { extremes, quantile } from '../../math/stats.ts'
 import { freshSamples } from '../../samples/fresh-samples.ts'
 import { samplePeriod, staleAfter } from '../../samples/on-one-clock.ts'
 
+/** A pedal that rests farther from 0 was never released; no source. */
+const MOST_REST_PERCENT = 5
+
 /** When the foot is off the accelerator, on the pedal's own samples. */
 export interface PedalReleased {
   readonly timeS: Float64Array
@@ -48,7 +51,7 @@ export function pedalReleased(facts: Facts): PedalReleased | ReleasedUnknown {
       if (!(high - low > 2 * percent))
         return { why: 'the accelerator reads the same over the whole log, so it may be frozen' }
       const learned = restBeforePress(values, quantile(values, 0.02), high - low, true)
-      const rest = learned !== null && Math.abs(learned) <= 5 ? learned : 0
+      const rest = learned !== null && Math.abs(learned) <= MOST_REST_PERCENT ? learned : 0
       const bar = rest + percent + room(values)
       return {
         timeS,

@@ -11,6 +11,10 @@ import { STOP_USE } from '../models/pedal-advice.ts'
 import { brakeAppliedAt, type PedalAndTorque, pedalAndTorque } from '../models/pedal-release.ts'
 import { IDLE_RETURN_S } from '../models/released-torque.ts'
 
+/** A motor that turns, either way; no source. */
+const TURNS_RPM = 20
+/** Less torque is drag; no source. */
+const DROVE_NM = 10
 const AGAINST = 'Does the motor drive against the selector?'
 const BOTH = 'Was the accelerator pressed together with the brake?'
 /**
@@ -113,8 +117,8 @@ function torqueAgainst(data: PedalAndTorque, i: number): number {
   const rpm = data.rpm[i]!
   if (Number.isNaN(selected) || Number.isNaN(nm)) return Number.NaN
   if (selected === 0) return Math.abs(nm)
-  if (selected > 0) return nm < 0 && rpm < -20 ? -nm : 0
-  return data.signedSpeed && nm > 0 && rpm > 20 ? nm : 0
+  if (selected > 0) return nm < 0 && rpm < -TURNS_RPM ? -nm : 0
+  return data.signedSpeed && nm > 0 && rpm > TURNS_RPM ? nm : 0
 }
 
 /** The inverter may let go of torque for the idle-return time after the selector moves. */
@@ -162,15 +166,6 @@ function withBrake(facts: Facts): One {
   const worst = longest(moving)
   const hill = longest(runs.filter((run) => !moving.includes(run)))
   const found = worst !== null && worst.atLeastS > seconds + 1e-9
-  const cut = brakeOverride(applied, data.percent, travel)
-  const went = data.timeS.reduce(
-    (most, _, i) => (cut[i] === 1 && data.driveNm[i]! > most ? data.driveNm[i]! : most),
-    0,
-  )
-  const drove =
-    went > 10
-      ? `, and the motor drove with up to ${went.toFixed(0)} N·m (the rule cuts torque until travel is under 5 %)`
-      : ''
   const shown = found ? worst : hill && hill.atLeastS > seconds ? hill : null
   return {
     question: assessed(
@@ -183,34 +178,59 @@ function withBrake(facts: Facts): One {
       { value: seconds + 2 * sampleS, unit: 's' },
     ),
     finding: shown
-      ? finding({
-          kind: 'pedal-with-brake',
-          subject: { type: 'pedal' },
-          span_s: [data.timeS[shown.first]!, data.timeS[shown.last]!],
-          value: shown.atLeastS,
-          unit: 's',
-          low: shown.atLeastS,
-          high: Math.min(shown.atMostS, shown.atLeastS + 2 * sampleS),
-          limit: {
-            attention: seconds,
-            stop: null,
-            unit: 's',
-            source: `${facts.limits.pedalWithBrakeMs.source}; ${percent.source}`,
-          },
-          severity: found ? 'attention' : 'note',
-          headline: found
-            ? `Accelerator over ${travel} % with the brake applied for ${shown.atLeastS.toFixed(1)} s while the car moved`
-            : `Accelerator over ${travel} % with the brake applied for ${shown.atLeastS.toFixed(1)} s at walking pace`,
-          reason: found
-            ? `From ${data.timeS[shown.first]!.toFixed(1)} s on both pedals were pressed above ${slow} km/h${drove}. Either the driver did so, or the brake signal hangs, or the accelerator does not return.`
-            : 'Below 5 km/h this is how a hill start is driven.',
-          next_step:
-            'Ask the driver; then check that the brake light goes out when the pedal is let go and that the accelerator returns by itself from every position.',
-          cautions: [LOCAL_RULES],
-          channels: data.channels,
-        })
+      ? withBrakeFinding(facts, data, shown, found, sampleS, mostDriving(data, applied, travel))
       : null,
   }
+}
+
+/** The most that the motor drove with while brake and accelerator were both pressed, N·m. */
+function mostDriving(data: PedalAndTorque, applied: ArrayLike<number>, travel: number): number {
+  const cut = brakeOverride(applied, data.percent, travel)
+  return data.timeS.reduce(
+    (most, _, i) => (cut[i] === 1 && data.driveNm[i]! > most ? data.driveNm[i]! : most),
+    0,
+  )
+}
+
+function withBrakeFinding(
+  { limits }: Facts,
+  data: PedalAndTorque,
+  shown: ReturnType<typeof runsAbove>[number],
+  moving: boolean,
+  sampleS: number,
+  wentNm: number,
+): Finding {
+  const travel = limits.pedalWithBrakePercent.attention ?? Number.NaN
+  const fromS = data.timeS[shown.first]!
+  const pressed = `Accelerator over ${travel} % with the brake applied for ${shown.atLeastS.toFixed(1)} s`
+  const drove =
+    wentNm > DROVE_NM
+      ? `, and the motor drove with up to ${wentNm.toFixed(0)} N·m (the rule cuts torque until travel is under 5 %)`
+      : ''
+  return finding({
+    kind: 'pedal-with-brake',
+    subject: { type: 'pedal' },
+    span_s: [fromS, data.timeS[shown.last]!],
+    value: shown.atLeastS,
+    unit: 's',
+    low: shown.atLeastS,
+    high: Math.min(shown.atMostS, shown.atLeastS + 2 * sampleS),
+    limit: {
+      attention: (limits.pedalWithBrakeMs.attention ?? Number.NaN) / 1000,
+      stop: null,
+      unit: 's',
+      source: `${limits.pedalWithBrakeMs.source}; ${limits.pedalWithBrakePercent.source}`,
+    },
+    severity: moving ? 'attention' : 'note',
+    headline: moving ? `${pressed} while the car moved` : `${pressed} at walking pace`,
+    reason: moving
+      ? `From ${fromS.toFixed(1)} s on both pedals were pressed above ${limits.pedalWithBrakeKmh.attention ?? Number.NaN} km/h${drove}. Either the driver did so, or the brake signal hangs, or the accelerator does not return.`
+      : 'Below 5 km/h this is how a hill start is driven.',
+    next_step:
+      'Ask the driver; then check that the brake light goes out when the pedal is let go and that the accelerator returns by itself from every position.',
+    cautions: [LOCAL_RULES],
+    channels: data.channels,
+  })
 }
 
 const longest = <T extends { atLeastS: number }>(runs: readonly T[]): T | null =>

@@ -7,6 +7,11 @@ import type { StepDeclaration } from './start-steps.ts'
 import { type JudgedAttempt, startChain } from './start-verdicts.ts'
 import { type Suspect, unprovedSuspects } from './unproved-switches.ts'
 
+/** A link that came so far was charged through the resistor; no source. */
+const CONDUCTS_PERCENT = 20
+/** A link that came no farther stayed down; no source. */
+const DOWN_PERCENT = 5
+
 /** One check with what the log already answers; `known` null: still to be done. */
 export interface RankedCheck {
   readonly step: StepDeclaration
@@ -73,9 +78,9 @@ function answered(step: StepDeclaration, check: StepCheck, judged: JudgedAttempt
   const run = judged.attempt.run
   if (step.name !== 'precharge' || !run?.reached) return null
   const resistor = check.what.startsWith('precharge resistor')
-  if (resistor && run.reached.value > 20 && run.levelled)
+  if (resistor && run.reached.value > CONDUCTS_PERCENT && run.levelled)
     return `the link rose to ${run.reached.value.toFixed(0)} % and levelled off, so resistor, fuse and contactor conduct`
-  if (!resistor && run.reached.value < 5 && run.steadyA !== null && !run.shorted)
+  if (!resistor && run.reached.value < DOWN_PERCENT && run.steadyA !== null && !run.shorted)
     return 'no current flowed while the link stayed down: no load across the link explains it'
   return null
 }

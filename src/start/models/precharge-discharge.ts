@@ -1,12 +1,20 @@
+import { LIVE_V } from '../../drive/live-volts.ts'
 import { MOVING_KMH } from '../../drive/motion.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { fitExponential } from '../../math/exponential.ts'
 import { median, robustSpread } from '../../math/stats.ts'
+import type { Estimate } from './precharge-load.ts'
 import { dischargeTimeS } from './precharge-physics.ts'
-import type { Estimate } from './precharge-runs.ts'
 import { voltages } from './precharge-voltages.ts'
 import { sequences, speedChannel } from './start-sequences.ts'
 import { contactorTrack, samplesIn } from './start-signals.ts'
+
+/** Fewer readings do not show that it stays up; no source. */
+const FEWEST_SETTLED = 4
+/** So many readings alike are no chance; no source. */
+const FEWEST_FROZEN = 3
+/** Fewer readings carry no time constant. */
+const FEWEST_FOR_FIT = 5
 
 /** The link voltage while every contactor is open: after an opening, or from the log's start. */
 export interface OpenSpell {
@@ -74,7 +82,7 @@ function spellOf(facts: Facts, startS: number, endS: number, afterOpening: boole
   const { timeS, values } = samplesIn(link, fromS, endS)
   const volts = facts.once(voltages)
   const packV = volts.packV(startS, endS)
-  if (timeS.length < 2 || !(packV > 20)) return null
+  if (timeS.length < 2 || !(packV > LIVE_V)) return null
   const v = values.map((value) => value / volts.linkRatio)
   const lastV = median(v.slice(-3))
   const firstV = v[0]!
@@ -86,14 +94,16 @@ function spellOf(facts: Facts, startS: number, endS: number, afterOpening: boole
   const drop = median(settled.slice(0, half)) - median(settled.slice(half))
   const atPack = !afterOpening && Math.abs(median(settled) - packV) < AT_PACK * packV
   const staysUp =
-    settled.length >= 4 &&
+    settled.length >= FEWEST_SETTLED &&
     elapsed >= (atPack ? STAY_AT_PACK_S : STAY_S) &&
     Math.min(...settled) > 0.9 * packV &&
     lastV > 0.95 * packV &&
     drop < Math.min(noise, 0.01 * packV)
   const before = samplesIn(link, fromS - Math.max(3, elapsed), fromS).values
   const frozen =
-    values.length > 3 && new Set(values.slice(1)).size === 1 && new Set(before.slice(-values.length)).size > 2
+    values.length > FEWEST_FROZEN &&
+    new Set(values.slice(1)).size === 1 &&
+    new Set(before.slice(-values.length)).size > 2
   return {
     startS: fromS,
     endS: timeS.at(-1)!,
@@ -113,7 +123,7 @@ function fallOf(timeS: readonly number[], v: readonly number[], fromS: number): 
   const top = v[0]!
   const until = v.findIndex((value) => value < 0.04 * top)
   const n = until < 0 ? v.length : until
-  if (n < 5 || v[n - 1]! > 0.7 * top || top < LOW_VOLTAGE_V) return null
+  if (n < FEWEST_FOR_FIT || v[n - 1]! > 0.7 * top || top < LOW_VOLTAGE_V) return null
   const fit = fitExponential(
     timeS.slice(0, n).map((at) => at - fromS),
     v.slice(0, n),

@@ -1,6 +1,15 @@
+import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { contactorTrack, samplesIn, stretches } from './start-signals.ts'
+
+/** Under load the link's cables drop voltage: no comparing; no source. */
+const LOADED_A = 8
+/** Two sensors of one voltage differ by no more in scale; no source. */
+const RATIO_LOW = 0.9
+/** See above. */
+const RATIO_HIGH = 1.1
 
 /** Voltages on both sides of the contactors, as the start chain reads them. */
 export interface Voltages {
@@ -67,13 +76,13 @@ export function voltages(facts: Facts): Voltages {
     for (let i = 0; i < samples.timeS.length; i += stride) {
       const at = samples.timeS[i]!
       const amps = samplesIn(current, at - 0.6, at + 0.6).values
-      if (current && (amps.length === 0 || amps.some((a) => Math.abs(a) > 8))) continue
+      if (current && (amps.length === 0 || amps.some((a) => Math.abs(a) > LOADED_A))) continue
       const volts = read(at - 0.6, at + 0.6)
-      if (volts > 20) ratios.push(samples.values[i]! / volts)
+      if (volts > LIVE_V) ratios.push(samples.values[i]! / volts)
     }
   }
-  const learned = ratios.length >= 3 ? median(ratios) : Number.NaN
-  const believable = learned > 0.9 && learned < 1.1
+  const learned = ratios.length >= FEWEST_FOR_MEDIAN ? median(ratios) : Number.NaN
+  const believable = learned > RATIO_LOW && learned < RATIO_HIGH
   const high = usePack ? pack.values : null
   let highestV = Number.NEGATIVE_INFINITY
   if (high) for (const v of high) if (v > highestV) highestV = v

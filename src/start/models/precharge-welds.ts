@@ -5,6 +5,9 @@ import { voltages } from './precharge-voltages.ts'
 import { firstMain } from './start-sequences.ts'
 import { samplesIn, startSignals, stretches, switchTrack, valueAt } from './start-signals.ts'
 
+/** A fall by less would not be seen; no source. */
+const EXPECTED_FALL = 0.02
+
 /** A sign that a contactor conducts although it should not. */
 export interface WeldSign {
   /** Which contactor; null where the sign does not tell. */
@@ -75,7 +78,7 @@ function doubtOf(facts: Facts, spell: OpenSpell, plugged: boolean): string | nul
   const { bleed_ohm, link_farad } = facts.vehicle.precharge ?? {}
   if (bleed_ohm && link_farad) {
     const fall = 1 - Math.exp(-(spell.endS - spell.startS) / (bleed_ohm * link_farad))
-    if (fall < 0.02)
+    if (fall < EXPECTED_FALL)
       return 'the bleed resistor of the vehicle file is so large that no fall was to be expected yet'
   }
   return null

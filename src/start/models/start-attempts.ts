@@ -55,66 +55,19 @@ export function wakeTrack(signals: StartSignals): Track | null {
 export function attempts(facts: Facts): Attempt[] {
   const signals = facts.once(startSignals)
   const all = facts.once(sequences)
-  const runs = facts.once(prechargeRuns)
   const wake = wakeTrack(signals)
-  const keyed = stretches(wake, (v) => v === 1, signals.endS)
-  const found: Omit<Attempt, 'number'>[] = []
-  const runOf = (sequence: Sequence): PrechargeRun | null =>
-    runs.find((run) => run.sequence === sequence) ?? null
   const taken = new Set<Sequence>()
-  for (const span of keyed) {
+  const found = stretches(wake, (v) => v === 1, signals.endS).flatMap((span) => {
     const mine = all.filter(
       (each) => !taken.has(each) && each.startS < span.endS && each.endS > span.startS - 0.5,
     )
     for (const each of mine) taken.add(each)
-    const startSeen = Number.isFinite(span.from.earliestS)
-    if (mine.length === 0) {
-      const asked = driverAsked(facts, span.startS, span.endS) ?? unitAsked(facts, span.startS, span.endS)
-      // States alone say that the car is awake: parked, charging and asleep cars are too.
-      if (!asked && (!signals.key || chargerSeen(facts, span.startS, span.endS))) continue
-      found.push({
-        asked: asked?.by ?? null,
-        startS: span.startS,
-        endS: span.endS,
-        sequence: null,
-        run: null,
-        keyOn: startSeen ? span.from : null,
-        startSeen,
-        endedBy: span.to ? 'key' : 'log',
-        fell: span.to,
-      })
-      continue
-    }
-    mine.forEach((sequence, i) => {
-      const withKey =
-        span.to !== null && (sequence.opened === null || sequence.opened.atS >= span.to.earliestS - 0.05)
-      found.push({
-        asked: BY_ITSELF,
-        startS: i === 0 ? Math.min(span.startS, sequence.startS) : sequence.startS,
-        endS: Math.min(sequence.endS, Math.max(span.endS, sequence.startS)),
-        sequence,
-        run: runOf(sequence),
-        keyOn: i === 0 && startSeen ? span.from : null,
-        startSeen: sequence.startSeen && (i > 0 || startSeen || !coversStart(sequence, span.startS)),
-        endedBy: withKey ? 'key' : sequence.opened ? 'chain' : 'log',
-        fell: withKey ? span.to : sequence.opened,
-      })
-    })
-  }
-  for (const sequence of all) {
-    if (taken.has(sequence) || (wake && !droveIn(facts, sequence))) continue
-    found.push({
-      asked: BY_ITSELF,
-      startS: sequence.startS,
-      endS: sequence.endS,
-      sequence,
-      run: runOf(sequence),
-      keyOn: null,
-      startSeen: sequence.startSeen,
-      endedBy: sequence.opened ? 'chain' : 'log',
-      fell: sequence.opened,
-    })
-  }
+    return mine.length === 0
+      ? keyAlone(facts, signals, span)
+      : mine.map((sequence, i) => underKey(facts, sequence, span, i === 0))
+  })
+  for (const sequence of all)
+    if (!taken.has(sequence) && (!wake || droveIn(facts, sequence))) found.push(withoutSpan(facts, sequence))
   if (!wake && all.length === 0) {
     const asked = driverAsked(facts, 0, signals.endS)
     if (asked && !chargerSeen(facts, 0, signals.endS)) found.push(withoutKey(asked, signals.endS))
@@ -125,11 +78,69 @@ export function attempts(facts: Facts): Attempt[] {
     .map((attempt, i) => ({ ...attempt, number: i + 1 }))
 }
 
+type Unnumbered = Omit<Attempt, 'number'>
+type Stretch = ReturnType<typeof stretches>[number]
+
+const runOf = (facts: Facts, sequence: Sequence): PrechargeRun | null =>
+  facts.once(prechargeRuns).find((run) => run.sequence === sequence) ?? null
+
+/** The key was on and no chain began: an attempt where somebody asked, or where nothing else wakes the car. */
+function keyAlone(facts: Facts, signals: StartSignals, span: Stretch): Unnumbered[] {
+  const asked = driverAsked(facts, span.startS, span.endS) ?? unitAsked(facts, span.startS, span.endS)
+  // States alone say that the car is awake: parked, charging and asleep cars are too.
+  if (!asked && (!signals.key || chargerSeen(facts, span.startS, span.endS))) return []
+  const startSeen = Number.isFinite(span.from.earliestS)
+  return [
+    {
+      asked: asked?.by ?? null,
+      startS: span.startS,
+      endS: span.endS,
+      sequence: null,
+      run: null,
+      keyOn: startSeen ? span.from : null,
+      startSeen,
+      endedBy: span.to ? 'key' : 'log',
+      fell: span.to,
+    },
+  ]
+}
+
+/** A chain that began while the key was on; the first one of it begins with the key. */
+function underKey(facts: Facts, sequence: Sequence, span: Stretch, first: boolean): Unnumbered {
+  const startSeen = Number.isFinite(span.from.earliestS)
+  const withKey =
+    span.to !== null && (sequence.opened === null || sequence.opened.atS >= span.to.earliestS - 0.05)
+  return {
+    asked: BY_ITSELF,
+    startS: first ? Math.min(span.startS, sequence.startS) : sequence.startS,
+    endS: Math.min(sequence.endS, Math.max(span.endS, sequence.startS)),
+    sequence,
+    run: runOf(facts, sequence),
+    keyOn: first && startSeen ? span.from : null,
+    startSeen: sequence.startSeen && (!first || startSeen || !coversStart(sequence, span.startS)),
+    endedBy: withKey ? 'key' : sequence.opened ? 'chain' : 'log',
+    fell: withKey ? span.to : sequence.opened,
+  }
+}
+
+/** A chain outside every stretch with the key on. */
+const withoutSpan = (facts: Facts, sequence: Sequence): Unnumbered => ({
+  asked: BY_ITSELF,
+  startS: sequence.startS,
+  endS: sequence.endS,
+  sequence,
+  run: runOf(facts, sequence),
+  keyOn: null,
+  startSeen: sequence.startSeen,
+  endedBy: sequence.opened ? 'chain' : 'log',
+  fell: sequence.opened,
+})
+
 /** Contactors, precharge, the link or the car itself moved: somebody asked. */
 const BY_ITSELF = 'the chain began to close'
 
 /** No key and no contactor tells: from the moment that somebody asked to the end of the log. */
-const withoutKey = (asked: Asked, endS: number): Omit<Attempt, 'number'> => ({
+const withoutKey = (asked: Asked, endS: number): Unnumbered => ({
   startS: asked.atS,
   endS,
   asked: asked.by,

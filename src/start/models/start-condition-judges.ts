@@ -1,5 +1,7 @@
 import type { ChannelId } from '../../../shared/channels.ts'
+import { LIVE_V } from '../../drive/live-volts.ts'
 import { absence } from '../../facts/facts.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { extremes, median } from '../../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
 import { inFault } from './reported-faults.ts'
@@ -8,12 +10,16 @@ import {
   type Change,
   faultWords,
   firstWhere,
+  PRESSED_PERCENT,
   samplesIn,
   switchTrack,
   trackOf,
   valueAt,
 } from './start-signals.ts'
 import { type Judge, no, notLogged, unseen, yes } from './start-verdict.ts'
+
+/** A limit that reads 0, but for rounding. */
+const NO_CURRENT_A = 0.5
 
 /** A switch that must stay at one value through the attempt. */
 export const staysAt =
@@ -109,7 +115,7 @@ export const battery: Judge = ({ facts, signals, attempt, untilS, firstMainClose
     attempt.endS,
   ).values
   if (secondMainClosed && limits.length > 0) {
-    if (limits.every((v) => Math.abs(v) < 0.5))
+    if (limits.every((v) => Math.abs(v) < NO_CURRENT_A))
       return no(secondMainClosed.atS, 'its discharge limit stays at 0 A with the contactors closed')
     reasons.push(`discharge limit ${Math.abs(median(limits)).toFixed(0)} A`)
   }
@@ -145,7 +151,7 @@ export const isolation: Judge = ({ facts, attempt, untilS }) => {
   const settled = values.slice(-3)
   const packV = facts.once(voltages).highestV
   if (settled.length < 2) return unseen('fewer than two isolation readings in the attempt')
-  if (!(packV > 20)) return unseen('no pack voltage to set the isolation reading against')
+  if (!(packV > LIVE_V)) return unseen('no pack voltage to set the isolation reading against')
   const limit = facts.vehicle.isolation_min_ohm_per_volt ?? facts.limits.isolation.attention ?? 500
   const perVolt = (median(settled) * 1000) / packV
   return perVolt < limit
@@ -201,14 +207,14 @@ export const pedal: Judge = ({ facts, attempt, untilS, ready, secondMainClosed }
     if (track?.unit !== 'V') continue
     const { values } = samplesIn(track, waitFrom, untilS)
     const typical = median(values)
-    if (values.length >= 3 && (typical < low || typical > high) && !ready)
+    if (values.length >= FEWEST_FOR_MEDIAN && (typical < low || typical > high) && !ready)
       return no(waitFrom, `track ${number} reads ${typical.toFixed(2)} V, outside ${low} … ${high} V`, {
         throughout: true,
       })
   }
   const position = samplesIn(facts.drive.channels.get('pedal_position'), waitFrom, untilS)
   if (position.values.length === 0) return unseen(`${absence(facts, ['pedal_position'])} (pedal_position)`)
-  const released = position.values.some((v) => v < 5)
+  const released = position.values.some((v) => v < PRESSED_PERCENT)
   if (released) return yes({ atS: waitFrom, earliestS: waitFrom, value: 0 }, 'seen released')
   if (ready) return unseen('not asked for: drive ready came with the pedal pressed')
   return no(waitFrom, `never under ${Math.min(...position.values).toFixed(0)} % travel`, { throughout: true })

@@ -1,12 +1,25 @@
+import { LIVE_V } from '../../drive/live-volts.ts'
 import { MOVING_KMH } from '../../drive/motion.ts'
 import { absence } from '../../facts/facts.ts'
+import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { median } from '../../math/stats.ts'
-import { expectedTau } from './precharge-runs.ts'
+import { expectedTau } from './precharge-curve.ts'
+import type { Estimate } from './precharge-load.ts'
+import type { PrechargeRun } from './precharge-runs.ts'
 import { voltages } from './precharge-voltages.ts'
 import { lastSeenBefore, type Outcome } from './start-outcome.ts'
 import { firstMain, speedChannel } from './start-sequences.ts'
 import { type Change, firstWhere, samplesIn, stretches, switchTrack, valueAt } from './start-signals.ts'
 import { type Judge, no, notLogged, unseen, type Verdict, yes } from './start-verdict.ts'
+
+/** A precharge that came so far had begun in earnest; no source. */
+const BEGAN_PERCENT = 10
+/** No precharge is over sooner; no source. */
+const SHORTEST_S = 0.3
+/** No more than a motor's drag; no source. */
+const NO_TORQUE_NM = 3
+/** More than a motor's drag; no source. */
+const TORQUE_NM = 5
 
 /** A step is not missed before the car had this long to do it, s. Common practice, no source. */
 const PATIENCE_S = 1.5
@@ -116,7 +129,8 @@ function linkAfterClosing(outcome: Outcome, closed: Change): string | null {
   const { values } = samplesIn(facts.drive.channels.get('link_voltage'), fromS, until)
   const packV = volts.packV(fromS, until)
   const late = values.slice(-Math.max(3, Math.floor(values.length / 4))).map((v) => v / volts.linkRatio)
-  if (late.length < 3 || !(packV > 20) || Math.max(...late) > CONDUCTS * packV) return null
+  if (late.length < FEWEST_FOR_MEDIAN || !(packV > LIVE_V) || Math.max(...late) > CONDUCTS * packV)
+    return null
   return `reads closed at ${closed.atS.toFixed(2)} s, but the link fell to ${median(late).toFixed(0)} V of ${packV.toFixed(0)} V once precharge let go: it does not conduct`
 }
 
@@ -129,7 +143,7 @@ function linkStaysDown({ facts, attempt }: Outcome): Verdict | null {
   const { values } = samplesIn(facts.drive.channels.get('link_voltage'), attempt.startS, attempt.endS)
   const volts = facts.once(voltages)
   const high = Math.max(...values)
-  if (values.length < 3 || !(high < DOWN * volts.highestV)) return null
+  if (values.length < FEWEST_FOR_MEDIAN || !(high < DOWN * volts.highestV)) return null
   return no(
     attempt.startS + WAKE_PATIENCE_S,
     `the link stayed down, ${high.toFixed(1)} V at most: nothing brought it up`,
@@ -144,43 +158,50 @@ const BELOW_ANY_STEP = 0.001
 
 /** Kept apart from the table: the second main contactor asks for it. */
 export function prechargeVerdict(outcome: Outcome): Verdict {
+  const { run } = outcome.attempt
+  if (!run) return withoutRun(outcome)
+  return run.reached ? byShare(outcome, run, run.reached) : byDuration(outcome, run)
+}
+
+/** No precharge is seen at all. */
+function withoutRun(outcome: Outcome): Verdict {
   const { attempt, facts, secondMainClosed, firstMainClosed, signals } = outcome
-  const { run } = attempt
-  const ready = facts.vehicle.precharge?.ready_percent ?? facts.limits.prechargeReached.attention ?? 95
-  if (!run) {
-    if (!attempt.startSeen) return unseen('start not seen: the log opens after it')
-    const asked = refused(outcome, 'precharge')
-    if (asked !== null)
-      return no(asked, `its contactor was commanded at ${asked.toFixed(2)} s, and its feedback never came`, {
-        selfExplained: true,
-      })
-    if (secondMainClosed) return unseen('no precharge is seen before the main contactors closed')
-    if (firstMainClosed && signals.precharge && attempt.endS - firstMainClosed.atS > PATIENCE_S)
-      return no(firstMainClosed.atS, 'the precharge contactor never closed')
-    const down = firstMainClosed || signals[firstMain(facts)] ? null : linkStaysDown(outcome)
-    return down ?? unseen(firstMainClosed ? 'not seen' : 'not reached')
-  }
+  if (!attempt.startSeen) return unseen('start not seen: the log opens after it')
+  const asked = refused(outcome, 'precharge')
+  if (asked !== null)
+    return no(asked, `its contactor was commanded at ${asked.toFixed(2)} s, and its feedback never came`, {
+      selfExplained: true,
+    })
+  if (secondMainClosed) return unseen('no precharge is seen before the main contactors closed')
+  if (firstMainClosed && signals.precharge && attempt.endS - firstMainClosed.atS > PATIENCE_S)
+    return no(firstMainClosed.atS, 'the precharge contactor never closed')
+  const down = firstMainClosed || signals[firstMain(facts)] ? null : linkStaysDown(outcome)
+  return down ?? unseen(firstMainClosed ? 'not seen' : 'not reached')
+}
+
+/** It ran, but the link voltage is not seen. */
+function byDuration({ facts, signals }: Outcome, run: PrechargeRun): Verdict {
   const lasted = run.endS - run.startS
-  const reached = run.reached
-  if (!reached) {
-    if (run.closing)
-      return yes(
-        run.closing,
-        `the positive contactor closed ${lasted.toFixed(2)} s later; link voltage not seen`,
-      )
-    const late = firstMain(facts) === 'negative' ? signals.positive : signals.negative
-    const { bms } = signals
-    const unitSpeaks = bms?.track.changes.some(({ value }) => bms.meaning(value) !== null) ?? false
-    const endSeen =
-      run.seenBy === 'battery unit' || (run.seenBy === 'contactor' && (late !== null || unitSpeaks))
-    if (!endSeen) return unseen('its link voltage, and what followed it, are not seen')
-    if (lasted > 3 * expectedTau(facts, 0.5) || lasted > PATIENCE_S)
-      return no(
-        run.startS,
-        `ran for ${lasted.toFixed(2)} s and nothing followed; the link voltage is not seen`,
-      )
-    return unseen('cut short, link voltage not seen')
-  }
+  if (run.closing)
+    return yes(
+      run.closing,
+      `the positive contactor closed ${lasted.toFixed(2)} s later; link voltage not seen`,
+    )
+  const late = firstMain(facts) === 'negative' ? signals.positive : signals.negative
+  const { bms } = signals
+  const unitSpeaks = bms?.track.changes.some(({ value }) => bms.meaning(value) !== null) ?? false
+  const endSeen =
+    run.seenBy === 'battery unit' || (run.seenBy === 'contactor' && (late !== null || unitSpeaks))
+  if (!endSeen) return unseen('its link voltage, and what followed it, are not seen')
+  if (lasted > 3 * expectedTau(facts, 0.5) || lasted > PATIENCE_S)
+    return no(run.startS, `ran for ${lasted.toFixed(2)} s and nothing followed; the link voltage is not seen`)
+  return unseen('cut short, link voltage not seen')
+}
+
+/** How far the link came, against what the start asks for. */
+function byShare({ facts, secondMainClosed }: Outcome, run: PrechargeRun, reached: Estimate): Verdict {
+  const ready = facts.vehicle.precharge?.ready_percent ?? facts.limits.prechargeReached.attention ?? 95
+  const lasted = run.endS - run.startS
   const share = `${run.bound === 'at-least' ? 'at least ' : ''}${reached.value.toFixed(1)} %`
   if (run.closing) {
     if (run.bound === 'exact' && reached.high < ready)
@@ -194,12 +215,14 @@ export function prechargeVerdict(outcome: Outcome): Verdict {
   if (reached.value >= ready - BELOW_ANY_STEP)
     return yes({ atS: run.endS, earliestS: run.startS, value: 1 }, `link at ${share} of pack voltage`)
   const cutShort =
-    !run.levelled && reached.value > 10 && lasted < 4 * (run.tau?.value ?? expectedTau(facts, 0.25))
-  if (cutShort || (lasted < 0.3 && !run.levelled))
+    !run.levelled &&
+    reached.value > BEGAN_PERCENT &&
+    lasted < 4 * (run.tau?.value ?? expectedTau(facts, 0.25))
+  if (cutShort || (lasted < SHORTEST_S && !run.levelled))
     return unseen(`cut short after ${lasted.toFixed(2)} s with the link at ${share}`)
   return no(run.endS, `link at ${share} of pack voltage after ${lasted.toFixed(2)} s, under ${ready} %`, {
     earliestS: run.startS,
-    selfExplained: reached.value > 10 || lasted > 1,
+    selfExplained: reached.value > BEGAN_PERCENT || lasted > 1,
   })
 }
 
@@ -281,7 +304,8 @@ export const torque: Judge = ({ facts, attempt, ready, drove, signals }) => {
     const given = samplesIn(answer, timeS[from]!, timeS[i]!).values
     const moved = samplesIn(speed, timeS[from]!, timeS[i]!).values
     const none =
-      (given.length > 0 && given.every((v) => Math.abs(v) < 3)) || (given.length === 0 && moved.length > 1)
+      (given.length > 0 && given.every((v) => Math.abs(v) < NO_TORQUE_NM)) ||
+      (given.length === 0 && moved.length > 1)
     if (none && moved.every((v) => Math.abs(v) < MOVING_KMH))
       return no(
         timeS[from]!,
@@ -289,7 +313,7 @@ export const torque: Judge = ({ facts, attempt, ready, drove, signals }) => {
       )
   }
   const given = samplesIn(answer, ready.atS, attempt.endS)
-  const at = given.values.findIndex((v) => Math.abs(v) > 5)
+  const at = given.values.findIndex((v) => Math.abs(v) > TORQUE_NM)
   if (at >= 0) return yes({ atS: given.timeS[at]!, earliestS: given.timeS[at]!, value: 1 }, 'torque is seen')
   return unseen('not asked for')
 }

@@ -1,6 +1,6 @@
 import type { Facts } from '../../facts/facts.ts'
 import { stepNamed } from './start-chain-order.ts'
-import { samplesIn } from './start-signals.ts'
+import { PRESSED_PERCENT, samplesIn } from './start-signals.ts'
 import type { StepDeclaration } from './start-steps.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from './start-verdicts.ts'
 
@@ -70,5 +70,5 @@ function triedToDrive(each: JudgedAttempt): boolean {
     (c) => c.value !== 0 && c.atS > attempt.startS && c.atS < attempt.endS,
   )
   const pedal = samplesIn(facts.drive.channels.get('pedal_position'), attempt.startS, attempt.endS).values
-  return gear === true || pedal.some((v) => v > 5)
+  return gear === true || pedal.some((v) => v > PRESSED_PERCENT)
 }

@@ -1,10 +1,20 @@
 import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
+import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
 import { firstMain } from './start-sequences.ts'
 import { startSignals, valueAt } from './start-signals.ts'
+
+/** A monitor at the end of its range reads its top so often, and no lower top than this, kΩ; no source. */
+const TOPS = 5
+/** See above. */
+const TOP_KOHM = 1000
+/** Fewer readings, or a shorter time, show no trend; no source. */
+const FEWEST_FOR_TREND = 20
+/** See above. */
+const TREND_FROM_S = 600
 
 /** A stretch of settled readings under a limit. */
 export interface LowSpell {
@@ -58,7 +68,7 @@ export function isolationRecord(facts: Facts): IsolationState {
   const channel = facts.drive.channels.get('isolation_resistance')
   if (!channel) return { missing: ['isolation_resistance'], why: 'no isolation monitor is logged' }
   const { highestV } = facts.once(voltages)
-  if (!(highestV > 20))
+  if (!(highestV > LIVE_V))
     return {
       missing: ['pack_voltage'],
       why: 'an isolation resistance is logged but no pack voltage (nor every cell) to set it against',
@@ -127,7 +137,7 @@ function withoutSaturated(raw: readonly { atS: number; value: number }[]) {
   const top = raw.reduce((most, { value }) => Math.max(most, value), 0)
   const atTop = raw.filter(({ value }) => value === top).length
   const others = new Set(raw.map(({ value }) => value)).size - 1
-  const saturates = atTop >= 5 && atTop > (raw.length / (others + 1)) * 3 && top >= 1000
+  const saturates = atTop >= TOPS && atTop > (raw.length / (others + 1)) * 3 && top >= TOP_KOHM
   // A noisy monitor at its top reads just under it half the time.
   const bar = saturates ? 0.97 * top : Number.POSITIVE_INFINITY
   const kept = raw.filter(({ value }) => value < bar)
@@ -187,7 +197,7 @@ function lowestInARow(values: readonly number[]): number {
 function trend(timeS: readonly number[], values: readonly number[], centre: number): number | null {
   const n = timeS.length
   const spanS = timeS[n - 1]! - timeS[0]!
-  if (n < 20 || spanS < 600) return null
+  if (n < FEWEST_FOR_TREND || spanS < TREND_FROM_S) return null
   const third = Math.floor(n / 3)
   const early = median(values.slice(0, third))
   const late = median(values.slice(-third))

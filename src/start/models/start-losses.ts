@@ -3,7 +3,14 @@ import type { Facts } from '../../facts/facts.ts'
 import { AFTER_S, BEFORE_S, type FallEvent, orderOfFall } from './start-fall.ts'
 import { type Opening, openings } from './start-openings.ts'
 import { motionIn, speedChannel } from './start-sequences.ts'
-import { type Change, samplesIn, startSignals, type Track, valueAt } from './start-signals.ts'
+import {
+  type Change,
+  PRESSED_PERCENT,
+  samplesIn,
+  startSignals,
+  type Track,
+  valueAt,
+} from './start-signals.ts'
 import { type JudgedAttempt, judgedAttempts } from './start-verdicts.ts'
 
 /** Drive lost with the key on, or by the key while moving. */
@@ -113,7 +120,8 @@ function lossAt(
     opening,
     recovered,
     driving:
-      (signals.selector !== null && valueAt(signals.selector, atS - 0.01) !== 0) || pedal.some((v) => v > 5),
+      (signals.selector !== null && valueAt(signals.selector, atS - 0.01) !== 0) ||
+      pedal.some((v) => v > PRESSED_PERCENT),
   }
 }
 

@@ -1,8 +1,16 @@
 import { packCurrent } from '../../car/pack-current.ts'
+import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { voltages } from './precharge-voltages.ts'
 import { sequences } from './start-sequences.ts'
 import { type Change, contactorTrack, samplesIn } from './start-signals.ts'
+
+/** A contact that closes again so soon bounced, or its reading did; no source. */
+const BOUNCE_S = 0.06
+/** Fewer current readings show nothing of the moment; no source. */
+const FEWEST_READINGS = 3
+/** No more than a sensor's zero; no source. */
+const NO_CURRENT_A = 3
 
 /** A main contactor opening, and the current it broke. */
 export interface Opening {
@@ -58,7 +66,7 @@ function byContactors(facts: Facts): Opening[] {
 function recloses(facts: Facts, name: 'positive' | 'negative', opening: Change): boolean {
   return (
     contactorTrack(facts, name)?.changes.some(
-      (c) => c.value === 1 && c.atS > opening.atS && c.atS - opening.atS <= 0.06,
+      (c) => c.value === 1 && c.atS > opening.atS && c.atS - opening.atS <= BOUNCE_S,
     ) ?? false
   )
 }
@@ -85,7 +93,7 @@ export function currentGoesOn(facts: Facts, opening: Change): boolean {
     seen.add(current.amperes[i]!)
     count++
   }
-  return count >= 3 && seen.size >= 2
+  return count >= FEWEST_READINGS && seen.size >= 2
 }
 
 /** Older than this a current sample says nothing of the opening, s. */
@@ -102,7 +110,7 @@ function currentBefore(facts: Facts, change: Change): { amperes: number; plusMin
   const { timeS, amperes } = current
   let i = timeS.length - 1
   while (i >= 0 && timeS[i]! >= change.atS) i--
-  while (i > 0 && timeS[i]! > change.earliestS && Math.abs(amperes[i]!) < 3) i--
+  while (i > 0 && timeS[i]! > change.earliestS && Math.abs(amperes[i]!) < NO_CURRENT_A) i--
   while (i > 0 && Number.isNaN(amperes[i]!)) i--
   if (i < 0 || change.atS - timeS[i]! > REACH_S || !Number.isFinite(amperes[i])) return none
   const previous = amperes[i - 1]
@@ -139,7 +147,7 @@ function byLink(facts: Facts): Opening[] {
     const packV = volts.packV(atS - 1, atS - 1e-6)
     const joined = samplesIn(link, atS - 1, timeS[i - 1]!).values.at(-1)
     const later = samplesIn(link, atS, atS + WATCH_S).values.map((v) => v / volts.linkRatio)
-    if (joined === undefined || later.length < 2 || !(packV > 20)) continue
+    if (joined === undefined || later.length < 2 || !(packV > LIVE_V)) continue
     const wasJoined = Math.abs(joined / volts.linkRatio - packV) < JOINED * packV
     // A load let go lets a joined link rise; one that sinks and stays away was left alone.
     const least = Math.min(joined / volts.linkRatio, packV)

@@ -1,4 +1,5 @@
 import type { StateMeaning } from '../../car/unit-state.ts'
+import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { voltages } from './precharge-voltages.ts'
 import type { Attempt } from './start-attempts.ts'
@@ -6,11 +7,15 @@ import { firstMain, motionIn } from './start-sequences.ts'
 import {
   type Change,
   firstWhere,
+  PRESSED_PERCENT,
   type StartSignals,
   samplesIn,
   startSignals,
   valueAt,
 } from './start-signals.ts'
+
+/** A link that is up stays up so long; no source. */
+const STAYS_S = 0.5
 
 /** What an attempt came to, found before its steps are judged. */
 export interface Outcome {
@@ -69,7 +74,7 @@ export function outcomeOf(facts: Facts, attempt: Attempt): Outcome {
 /** Did anybody select a gear or press the pedal once the inverter was ready? Until then no drive is refused. */
 function askedFor(facts: Facts, signals: StartSignals, fromS: number, toS: number): boolean {
   const pedal = samplesIn(facts.drive.channels.get('pedal_position'), fromS, toS).values
-  if (pedal.some((v) => v > 5)) return true
+  if (pedal.some((v) => v > PRESSED_PERCENT)) return true
   const selector = signals.selector
   return (
     selector === null ||
@@ -96,8 +101,8 @@ function linkUp(facts: Facts, attempt: Attempt): Change | null {
   const link = facts.drive.channels.get('link_voltage')
   const { timeS, values } = samplesIn(link, attempt.startS, attempt.endS)
   const packV = volts.packV(attempt.startS, attempt.startS + 2)
-  if (!(packV > 20)) return null
+  if (!(packV > LIVE_V)) return null
   const at = values.findIndex((v) => v / volts.linkRatio > 0.985 * packV)
-  if (at < 0 || timeS.at(-1)! - timeS[at]! < 0.5) return null
+  if (at < 0 || timeS.at(-1)! - timeS[at]! < STAYS_S) return null
   return { atS: timeS[at]!, earliestS: timeS[at - 1] ?? timeS[at]!, value: 1 }
 }

@@ -11,6 +11,9 @@ import {
   type Track,
 } from './start-signals.ts'
 
+/** A link that never read more was never charged; no source. */
+const LEAST_FULL_V = 30
+
 /** One try to bring the link up: from the first contactor (or its trace) to the moment all is open again. */
 export interface Sequence {
   readonly startS: number
@@ -163,7 +166,7 @@ function linkRises(facts: Facts): Piece[] {
   const { timeS, values } = samplesIn(link, 0, facts.drive.durationS)
   const top = values.reduce((a, b) => Math.max(a, b), 0)
   const fullV = Number.isFinite(volts.highestV) ? volts.highestV : top
-  if (!(fullV > 30) || timeS.length < 2) return []
+  if (!(fullV > LEAST_FULL_V) || timeS.length < 2) return []
   const pieces: Piece[] = []
   let open: Piece | null = null
   let peak = 0

@@ -5,6 +5,14 @@ import type { Facts } from '../../facts/facts.ts'
 import { samplePeriod } from '../../samples/on-one-clock.ts'
 import { switchGridS } from './switch-grid.ts'
 
+/** A channel of more samples is written on a clock, not on events; no source. */
+const FEW_SAMPLES = 200
+/** Between off and on. */
+const HALF = 0.5
+
+/** From here on the accelerator counts as pressed, below as released, % of travel. Common practice, no source. */
+export const PRESSED_PERCENT = 5
+
 /**
  * A change of a switch or code, bracketed by the log's resolution: the new value was first seen at `atS`, and the
  * sample before it still showed the old one, so the change itself lies in (earliestS, atS].
@@ -57,7 +65,7 @@ export function trackOf(
     previous = timeS[i]!
   }
   if (raw.length === 0) return null
-  const eventWritten = samples <= 2 * raw.length + 1 && samples < 200
+  const eventWritten = samples <= 2 * raw.length + 1 && samples < FEW_SAMPLES
   const gridS = eventWritten ? stampGrid(raw.map(({ at }) => at)) : 0
   return {
     id: channel.id,
@@ -152,7 +160,7 @@ export function switchTrack(facts: Facts, id: ChannelId): Track | null {
   return remembered(facts, id, () => {
     const channel = facts.drive.channels.get(id)
     return channel && channel.polarity !== null
-      ? trackOf(channel, (v) => (v > 0.5 ? 1 : 0), switchGridS(facts.drive, channel))
+      ? trackOf(channel, (v) => (v > HALF ? 1 : 0), switchGridS(facts.drive, channel))
       : null
   })
 }

@@ -19,6 +19,9 @@ import {
 } from '../models/start-signals.ts'
 import { judgedAttempts } from '../models/start-verdicts.ts'
 
+/** A contact that opens and closes again so soon bounced, or its reading did; no source. */
+const BOUNCE_S = 0.1
+
 /**
  * Do the contactors open and close as they should?
  *
@@ -234,7 +237,7 @@ function bounces(facts: Facts): Finding[] {
     if (!track) return []
     const bounced = track.changes.filter((change, i) => {
       const back = track.changes[i + 1]
-      return i > 0 && change.value === 0 && back !== undefined && back.atS - change.atS <= 0.1
+      return i > 0 && change.value === 0 && back !== undefined && back.atS - change.atS <= BOUNCE_S
     })
     const first = bounced[0]
     if (!first) return []

@@ -7,6 +7,13 @@ import { RUNG_QUESTIONS } from '../../facts/rung-questions.ts'
 import { voltages } from '../models/precharge-voltages.ts'
 import { type IsolationRecord, isolationRecord, type LowSpell } from '../models/start-isolation.ts'
 
+/** A trend is told from so much an hour, and so much in all, %; no source. */
+const TREND_PERCENT = 20
+/** See above. */
+const MOVED_PERCENT = 15
+/** Fewer readings before do not show that it came up later; no source. */
+const FEWEST_BEFORE = 3
+
 /**
  * Is the high voltage isolated from the body?
  *
@@ -98,8 +105,8 @@ function notesOf(record: IsolationRecord): string[] {
   const { trendPercentPerHour: trend } = record
   if (
     trend !== null &&
-    Math.abs(trend) > 20 &&
-    Math.abs(trend) * ((record.timeS.at(-1)! - record.timeS[0]!) / 3600) > 15
+    Math.abs(trend) > TREND_PERCENT &&
+    Math.abs(trend) * ((record.timeS.at(-1)! - record.timeS[0]!) / 3600) > MOVED_PERCENT
   )
     notes.push(
       `${trend < 0 ? 'falling' : 'rising'} through the drive by ${Math.abs(trend).toFixed(0)} % per hour${trend < 0 ? ', as moisture or heat does' : ', as drying does'}`,
@@ -117,7 +124,7 @@ function lowFinding(
   const kiloohm = (low.ohmPerVolt * record.highestWorkingV) / 1000
   const start = record.ohmPerVolt.slice(0, Math.max(0, record.timeS.indexOf(low.startS)))
   const came =
-    start.length >= 3
+    start.length >= FEWEST_BEFORE
       ? ` It came up at ${low.startS.toFixed(0)} s; before that the readings were above the limit.`
       : ''
   return finding({

@@ -8,6 +8,13 @@ import { tauRatio } from '../models/precharge-time.ts'
 import { voltages } from '../models/precharge-voltages.ts'
 import { type JudgedAttempt, judgedAttempts } from '../models/start-verdicts.ts'
 
+/** A rise beyond these against R·C is told: parts' tolerances explain less; no source. */
+const SLOW_RATIO = 1.3
+/** See above. */
+const FAST_RATIO = 0.7
+/** Over a minute a resistor has cooled from the attempt before; common practice, no source. */
+const COOLS_S = 60
+
 /**
  * Does precharge bring the link to the pack's voltage, and what does its curve say?
  *
@@ -69,25 +76,7 @@ function incompleteFinding(facts: Facts, attempts: readonly JudgedAttempt[]): Fi
   const run = worst(attempts)
   const reached = run.reached!
   const limit = readyPercent(facts)
-  const { resistor_ohm, link_farad } = facts.vehicle.precharge ?? {}
-  const rc = resistor_ohm && link_farad ? resistor_ohm * link_farad : null
   const stillRising = run.fit !== null && !run.levelled
-  const reasons = [
-    `The link reached ${bounded(run)}${reached.value.toFixed(1)} % of the pack’s ${run.packV.toFixed(0)} V, and ${limit} % is asked for`,
-  ]
-  if (run.load && run.levelled)
-    reasons.push(
-      `that fits a load of ${ohms(run.load.value)} (${ohms(run.load.low)} to ${ohms(run.load.high)}) across the link behind the ${ohms(resistor_ohm ?? Number.NaN)} resistor`,
-    )
-  if (run.tau)
-    reasons.push(
-      `time constant ${run.tau.value.toFixed(3)} s${rc ? `, R·C of the vehicle file is ${rc.toFixed(3)} s` : ''}`,
-    )
-  if (stillRising) reasons.push('the curve was still rising when it was given up')
-  if (run.closing) reasons.push('the positive contactor closed all the same')
-  const heat = attempts.reduce((sum, each) => sum + (each.attempt.run?.heatJ ?? 0), 0)
-  if (attempts.length > 1 && heat > 0)
-    reasons.push(`${attempts.length} attempts put ${heat.toFixed(0)} J into the precharge resistor`)
   return finding({
     kind: 'precharge-incomplete',
     subject: { type: 'precharge' },
@@ -111,7 +100,7 @@ function incompleteFinding(facts: Facts, attempts: readonly JudgedAttempt[]): Fi
       run.shorted && reached.value < NO_RISE_PERCENT
         ? 'Precharge carries current but the link stays down: a short or heavy load across the link'
         : `Precharge stops at ${reached.value.toFixed(1)} % of pack voltage`,
-    reason: `${reasons.join('; ')}.`,
+    reason: `${shortfall(facts, attempts, run, limit).join('; ')}.`,
     next_step: stillRising
       ? 'Compare resistor and capacitance with the vehicle file: isolate, prove dead, measure the precharge resistor.'
       : 'Find which consumer on the link draws during start (heater, DC-DC, air-conditioning): isolate, wait, prove dead, then measure across the link and unplug consumers one by one.',
@@ -134,6 +123,34 @@ function incompleteFinding(facts: Facts, attempts: readonly JudgedAttempt[]): Fi
     channels: ['link_voltage', ...logged(facts, facts.once(voltages).packFrom)],
     evidence_s: [run.startS, run.endS],
   })
+}
+
+/** How far the link came, and what that fits. */
+function shortfall(
+  facts: Facts,
+  attempts: readonly JudgedAttempt[],
+  run: PrechargeRun,
+  limit: number,
+): string[] {
+  const { resistor_ohm, link_farad } = facts.vehicle.precharge ?? {}
+  const rc = resistor_ohm && link_farad ? resistor_ohm * link_farad : null
+  const reasons = [
+    `The link reached ${bounded(run)}${run.reached!.value.toFixed(1)} % of the pack’s ${run.packV.toFixed(0)} V, and ${limit} % is asked for`,
+  ]
+  if (run.load && run.levelled)
+    reasons.push(
+      `that fits a load of ${ohms(run.load.value)} (${ohms(run.load.low)} to ${ohms(run.load.high)}) across the link behind the ${ohms(resistor_ohm ?? Number.NaN)} resistor`,
+    )
+  if (run.tau)
+    reasons.push(
+      `time constant ${run.tau.value.toFixed(3)} s${rc ? `, R·C of the vehicle file is ${rc.toFixed(3)} s` : ''}`,
+    )
+  if (run.fit !== null && !run.levelled) reasons.push('the curve was still rising when it was given up')
+  if (run.closing) reasons.push('the positive contactor closed all the same')
+  const heat = attempts.reduce((sum, each) => sum + (each.attempt.run?.heatJ ?? 0), 0)
+  if (attempts.length > 1 && heat > 0)
+    reasons.push(`${attempts.length} attempts put ${heat.toFixed(0)} J into the precharge resistor`)
+  return reasons
 }
 
 const bounded = (run: PrechargeRun): string => (run.bound === 'at-least' ? 'at least ' : '')
@@ -190,12 +207,12 @@ function rowOf(facts: Facts, run: PrechargeRun, all: readonly PrechargeRun[]): P
   if (run.assessedFrom === 'end-value') notes.push('too few of them for a curve, so the figures are bounds')
   const ratio = tauRatio(facts, run)
   if (ratio !== null) {
-    if (ratio > 1.3 || ratio < 0.7)
+    if (ratio > SLOW_RATIO || ratio < FAST_RATIO)
       notes.push(
         `it rose ${ratio.toFixed(2)} times as slowly as the vehicle file’s resistor and capacitance make it: one of them, or the sensor’s filter, differs`,
       )
   }
-  const recent = all.filter((each) => each.endS <= run.endS && run.startS - each.endS < 60)
+  const recent = all.filter((each) => each.endS <= run.endS && run.startS - each.endS < COOLS_S)
   const heat = recent.reduce((sum, each) => sum + (each.heatJ ?? 0), 0)
   if (recent.length > 1 && heat > 0)
     notes.push(`${recent.length} runs within a minute: ${heat.toFixed(0)} J in the resistor`)
