@@ -29,6 +29,11 @@ export const driveSummarySchema = z.object({
   worst: z.string().nullable().optional(),
   /** Of start, pedal and pack, those of which nothing was assessed. */
   unseen: z.array(z.string()).optional(),
+  kit: z.string().nullable().optional(),
+  /** Resistance of the typical cell, mΩ: tells drives of like warmth and charge. */
+  typical_mohm: maybe.optional(),
+  /** Severity and id of every finding: "stop joint-resistance-high/joint-41". */
+  found: z.array(z.string()).optional(),
   /** Where the stored drive is damaged or of a newer version: what it is, and what can still be done. */
   trouble: z.string().optional(),
 })

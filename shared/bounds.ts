@@ -16,6 +16,8 @@ export const BOUNDS = {
   nesting: 32,
   /** Bytes of a vehicle file, a map, a table of signals. */
   jsonBytes: 16 * 2 ** 20,
+  /** Bytes of a photo or file kept with a car. */
+  attachedBytes: 64 * 2 ** 20,
   /** Bytes that one gzip file may unpack to. */
   unpackedBytes: 16 * 2 ** 30,
   /** From the first sample to the last of one drive, s. */

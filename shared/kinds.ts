@@ -76,6 +76,7 @@ export const KINDS = {
   'cell-reading-invalid': row('pack', 'pack', 'cell', 'a cell reading that is not believable'),
   'cell-voltage-limit': ownLine('pack', 'pack', ['cell', 'pack'], 'a cell past its voltage limit'),
   'cell-self-discharge': ownLine('pack', 'pack', 'cell', 'a cell that empties by itself'),
+  // as it was called until 27 November 2026: stored reviews hold it
   'resistance-grown': row('pack', 'pack', ['cell', 'joint'], 'resistance gained since the last drive'),
   'main-path-resistance-high': row('pack', 'pack', 'main-path', 'too much resistance in the main path'),
   'contactor-resistance-high': row('pack', 'pack', 'contactor', 'too much resistance across the contactors'),

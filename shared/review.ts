@@ -465,6 +465,20 @@ export const verdictSchema = z.object({
 })
 export type Verdict = z.infer<typeof verdictSchema>
 
+const heardSchema = z.object({
+  car: z.string().nullable(),
+  title: z.string(),
+  started_at: z.string().nullable(),
+  files: z.array(z.object({ name: z.string(), sha256: z.string() })),
+})
+
+export const historySchema = z.object({
+  car: z.string().nullable(),
+  kit: z.string().nullable(),
+  drives: z.array(heardSchema).describe('other stored drives of the car, the oldest first'),
+  siblings: z.array(heardSchema).describe('one drive of each other car of the kit'),
+})
+
 export const reviewSchema = z.object({
   schema: z.literal(2),
   verdict: verdictSchema,
@@ -484,6 +498,9 @@ export const reviewSchema = z.object({
   isolation: isolationSchema.nullable(),
   energy: energySchema,
   timeline: z.array(timelineSchema),
+  history: historySchema
+    .optional()
+    .describe('stored drives that entered this review beside its own logs (--with CAR, --save, the page)'),
 })
 export type Review = z.infer<typeof reviewSchema>
 

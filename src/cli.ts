@@ -20,7 +20,7 @@ async function main(args: readonly string[]): Promise<number> {
   if (!takes)
     throw new LogError(
       'usage',
-      `aftermile: there is no command "${command}"; review, channels, look, serve and library were expected.`,
+      `aftermile: there is no command "${command}"; review, channels, look, serve, library and car were expected.`,
     )
   const { values, positionals } = parse(rest)
   if (values.help) {
@@ -37,6 +37,10 @@ async function main(args: readonly string[]): Promise<number> {
   if (command === 'channels') return channels(positionals, values)
   if (command === 'look') return look(positionals, values)
   if (command === 'serve') return serve(positionals, values)
+  if (command === 'car') {
+    const { runCar } = await import('./cars/command.ts')
+    return runCar(positionals, values, (text) => process.stdout.write(visible(text)))
+  }
   const { runLibrary } = await import('./library/command.ts')
   return runLibrary(positionals, values, (text) => process.stdout.write(visible(text)))
 }
@@ -69,7 +73,8 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   if (values.profile) startProfile()
   const alone: Review = reviewDrive(drive, vehicle)
   process.stderr.write(profileText())
-  const made = values.save ? await trying(() => kept(alone, vehicle, values.data), alone) : alone
+  const beside = values.save || values.with !== undefined
+  const made = beside ? await trying(() => kept(alone, vehicle, values), alone) : alone
   // What was computed is printed first: a sheet or a store that fails takes nothing from it.
   if (values.table !== undefined) {
     const { tableCsv } = await import('./tables/table-csv.ts')
@@ -155,10 +160,20 @@ function titled(review: Review, vehicle: Vehicle): { title?: string } {
   return { title: day ? `${vehicle.name}, ${day}` : vehicle.name }
 }
 
-async function kept(review: Review, vehicle: Vehicle, dataDir: string | undefined): Promise<Review> {
+/** The review beside the stored drives of its car (`--with CAR`, or the vehicle file's where it is saved). */
+async function kept(review: Review, vehicle: Vehicle, values: Values): Promise<Review> {
   const { besideEarlier } = await import('./library/beside-earlier.ts')
+  const { drivesIn } = await import('./library/library.ts')
   const { openPlace } = await import('./library/place.ts')
-  return besideEarlier(openPlace(dataDir), vehicle.name, review)
+  const place = openPlace(values.data)
+  const car = values.with?.trim() ?? vehicle.name
+  const own = values.with === undefined ? [] : drivesIn(place).filter((each) => each.car?.trim() === car)
+  if (values.with !== undefined && own.length === 0)
+    throw new LogError(
+      'no-such-car',
+      `aftermile review: no stored drive is of a car "${car}"; aftermile car lists the cars.`,
+    )
+  return besideEarlier(place, car, review, undefined, vehicle.kit ?? own[0]?.kit ?? undefined)
 }
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {

@@ -4,12 +4,20 @@ import { LogError } from './errors.ts'
 export const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
 
   aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
-                        [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--data DIR]
+                        [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--with CAR] [--data DIR]
                         [--out FILE.parquet | --out FOLDER [--format parquet|csv|json]]
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
   aftermile look CAPTURE [--beside LOG] [--mark NAME=S,S]… [--json] [--out SIGNALS.json [--least SURENESS]]
   aftermile serve [--data DIR] [--port N]
   aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
+
+  aftermile library list [--car NAME] [--kit NAME] [--from DAY] [--to DAY] [--finding WORD] [--verdict STATE] [--text WORDS]
+  aftermile car [NAME [show]]                      every car; one car's record
+  aftermile car NAME looked-at | mended | accepted | open FINDING --by WHO [--reason TEXT]
+                        [--before N] [--after N] [--unit mΩ] [--date YYYY-MM-DD]
+  aftermile car NAME reading KIND PLACE VALUE UNIT | note TEXT | attach FILE | tried MAP  --by WHO
+  aftermile car NAME drives | kit [--json]         its figures over its drives; beside the other cars of its kit
+  aftermile car NAME handover | customer | wishes [OUT.html] [--json]   papers, to print and as data
 
   LOG             CSV, pcap or pcapng, gzip or not; several logs are one drive
   --vehicle FILE  how the car is built (JSON); what it leaves out is learned from the log
@@ -24,6 +32,7 @@ export const USAGE = `aftermile reviews the logs of a drive: what speaks against
   --report FILE   the hand-over sheet, to print
   --out PATH      FILE.parquet: the drive in one file, to send; a folder: every table, channels among them;
                   of look: the proposed rows as a signal table
+  --with CAR      beside that car's stored drives, and the other cars of its kit
   --save          keeps the drive for the page and the library
   --trace         where the program itself fails: the trace as well
   --profile       where the time of the review went, on standard error
@@ -53,6 +62,20 @@ export const OPTIONS = {
   beside: { type: 'string' },
   mark: { type: 'string', multiple: true },
   least: { type: 'string' },
+  with: { type: 'string' },
+  by: { type: 'string' },
+  date: { type: 'string' },
+  reason: { type: 'string' },
+  before: { type: 'string' },
+  after: { type: 'string' },
+  unit: { type: 'string' },
+  finding: { type: 'string' },
+  car: { type: 'string' },
+  kit: { type: 'string' },
+  from: { type: 'string' },
+  to: { type: 'string' },
+  verdict: { type: 'string' },
+  text: { type: 'string' },
   port: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
   version: { type: 'boolean' },
@@ -74,13 +97,15 @@ export const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> 
     'out',
     'format',
     'save',
+    'with',
     'data',
     'profile',
   ],
   channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
   look: ['beside', 'mark', 'json', 'least', 'out'],
   serve: ['data', 'port'],
-  library: ['data', 'json'],
+  library: ['data', 'json', 'car', 'kit', 'from', 'to', 'finding', 'verdict', 'text'],
+  car: ['data', 'json', 'by', 'date', 'reason', 'before', 'after', 'unit', 'finding'],
 }
 
 /** What was typed, by option and place. @throws LogError where an option is not known */

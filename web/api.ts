@@ -19,6 +19,8 @@ import {
   tableSchema,
   windowHeaderSchema,
 } from '../shared/api.ts'
+import { type CarAnswer, carAnswerSchema } from '../shared/car-answer.ts'
+import type { CarNote, Deed, Reading } from '../shared/car-record.ts'
 import type { RegenMap } from '../shared/review.ts'
 import type { Span } from '../shared/units.ts'
 
@@ -87,6 +89,19 @@ export const compare = (id: string, before: string) => get(comparisonSchema, `dr
 
 export const replay = (id: string, map: RegenMap): Promise<ReplayAnswer> =>
   get(replayAnswerSchema, `drives/${id}/replay`, sending('POST', { map }))
+
+const ofCar = (car: string, what = ''): string => `cars/${encodeURIComponent(car)}${what}`
+export const openCar = (car: string): Promise<CarAnswer> => get(carAnswerSchema, ofCar(car))
+export const writeDeed = (car: string, finding: string, deed: Deed): Promise<CarAnswer> =>
+  get(carAnswerSchema, ofCar(car, '/deeds'), sending('POST', { finding, ...deed }))
+export const writeReading = (car: string, reading: Reading): Promise<CarAnswer> =>
+  get(carAnswerSchema, ofCar(car, '/readings'), sending('POST', reading))
+export const writeNote = (car: string, note: CarNote): Promise<CarAnswer> =>
+  get(carAnswerSchema, ofCar(car, '/notes'), sending('POST', note))
+export const attachFile = (car: string, file: File, by: string): Promise<CarAnswer> =>
+  get(carAnswerSchema, ofCar(car, `/files?${query({ name: file.name, by })}`), { method: 'POST', body: file })
+
+export const carTable = (car: string, name: string) => get(tableSchema, ofCar(car, `/tables/${name}`))
 
 export interface FileToImport {
   readonly file: File

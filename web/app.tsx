@@ -8,6 +8,7 @@ import { hrefOf, useRoute, type View } from './route.ts'
 import { state } from './state.ts'
 import { useStore } from './store.ts'
 import { Brake } from './views/brake.tsx'
+import { Car } from './views/car.tsx'
 import { Channels } from './views/channels.tsx'
 import { Drive } from './views/drive.tsx'
 import { DriveFrame, type ViewProps } from './views/drive-frame.tsx'
@@ -43,14 +44,14 @@ export function App() {
   const drive = useStore(state, (now) => now.drive)
   const error = useStore(state, (now) => now.error)
   const wanted = route.page === 'drive' ? route.id : null
-  const place = route.page === 'drive' ? `${route.id}/${route.view}` : 'home'
+  const place = route.page === 'drive' ? `${route.id}/${route.view}` : hrefOf(route)
   useEffect(() => {
     refresh()
   }, [])
   useEffect(() => {
-    if (wanted === null) document.title = 'Aftermile'
-    else load(wanted)
-  }, [wanted])
+    if (route.page === 'home') document.title = 'Aftermile'
+    else if (wanted !== null) load(wanted)
+  }, [wanted, route.page])
   // What went wrong in one place is not said in the next.
   useEffect(() => () => state.set({ error: null }), [place])
   const shown = wanted !== null && drive?.summary.id === wanted ? drive : null
@@ -63,6 +64,8 @@ export function App() {
       <ErrorBar />
       {route.page === 'home' ? (
         <Home door={doorNamed(route.door ?? null)} />
+      ) : route.page === 'car' ? (
+        <Car car={route.car} />
       ) : shown ? (
         <DriveFrame drive={shown} view={route.view} item={route.item} Shown={SHOWN[route.view]} />
       ) : (

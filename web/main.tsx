@@ -12,6 +12,7 @@ import './style/asked.css'
 import './style/pack.css'
 import './style/start.css'
 import './style/channels.css'
+import './style/car.css'
 import './style/tables.css'
 import './style/forms.css'
 

@@ -19,12 +19,14 @@ export type View = (typeof VIEWS)[number][0]
 /** Where the page is: kept in the address, so that a reload or a bookmark finds it again. */
 export type Route =
   | { readonly page: 'home'; readonly door?: string }
+  | { readonly page: 'car'; readonly car: string }
   | { readonly page: 'drive'; readonly id: string; readonly view: View; readonly item: string }
 
-/** `#/drive/ID/VIEW/ITEM`, `#/door/NAME`, `#/`. */
+/** `#/car/NAME`, `#/drive/ID/VIEW/ITEM`, `#/door/NAME`, `#/`. */
 export function parseRoute(hash: string): Route {
   const [, page, id, view, item] = hash.replace(/^#/, '').split('/')
   if (page === 'door' && id) return { page: 'home', door: decoded(id) }
+  if (page === 'car' && id) return { page: 'car', car: decoded(id) }
   if (page !== 'drive' || !id) return { page: 'home' }
   const known = VIEWS.find(([name]) => name === view)
   return { page: 'drive', id, view: known ? known[0] : 'findings', item: decoded(item ?? '') }
@@ -41,6 +43,7 @@ function decoded(text: string): string {
 
 export function hrefOf(route: Route): string {
   if (route.page === 'home') return route.door ? `#/door/${route.door}` : '#/'
+  if (route.page === 'car') return `#/car/${encodeURIComponent(route.car)}`
   const item = route.item ? `/${encodeURIComponent(route.item)}` : ''
   return `#/drive/${route.id}/${route.view}${item}`
 }

@@ -3,12 +3,13 @@ import { comparisonText, listText, showText } from './command-text.ts'
 import { compareDrives } from './compare-drives.ts'
 import { drivesIn, exportDrive, removeDrive, showDrive } from './library.ts'
 import { openPlace } from './place.ts'
+import { type DriveSearch, searchDrives } from './search.ts'
 import { sendDrive } from './send-drive.ts'
 
 /** `aftermile library …`: lists, shows, removes, exports stored drives; compares two. Gives the exit status. */
 export async function runLibrary(
   positionals: readonly string[],
-  values: { readonly data?: string | undefined; readonly json?: boolean | undefined },
+  values: DriveSearch & { readonly data?: string | undefined; readonly json?: boolean | undefined },
   write: (text: string) => unknown,
 ): Promise<number> {
   const place = openPlace(values.data)
@@ -34,7 +35,7 @@ export async function runLibrary(
   switch (command) {
     case 'list': {
       want(0, 'nothing more was')
-      const drives = drivesIn(place)
+      const drives = searchDrives(drivesIn(place), values)
       say(drives, () => listText(drives))
       return 0
     }

@@ -1,6 +1,6 @@
 import type { Comparison } from '../../shared/api.ts'
 import type { Finding, Review } from '../../shared/review.ts'
-import { cellGrowth, type PackGrowth } from './cell-growth.ts'
+import { cellGrowth, type PackGrowth } from '../history/cell-growth.ts'
 import { compareRegen, type RegenComparison } from './compare-regen.ts'
 import { growthWords } from './earlier-cells.ts'
 

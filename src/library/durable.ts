@@ -22,10 +22,10 @@ export function step(name: string): void {
 }
 
 /** Writes a file so that it is on the disk when this returns. */
-export function writeDurably(path: string, text: string): void {
+export function writeDurably(path: string, what: string | Uint8Array): void {
   const file = openSync(path, 'w', 0o600)
   try {
-    const bytes = Buffer.from(text)
+    const bytes = Buffer.from(what as string)
     for (let done = 0; done < bytes.length; ) done += writeSync(file, bytes, done)
     fsyncSync(file)
   } finally {
@@ -67,11 +67,11 @@ export function syncTree(folder: string): void {
 let asides = 0
 
 /** Writes a file aside, then renames it: a reader sees the old one or the new one, never half of one. */
-export function writeAside(path: string, text: string): void {
+export function writeAside(path: string, what: string | Uint8Array): void {
   mkdirSync(dirname(path), { recursive: true, mode: OWN_FOLDER })
   const aside = `${path}.${process.pid}-${asides++}.aside`
   try {
-    writeDurably(aside, text)
+    writeDurably(aside, what)
     step('aside-written')
     renameSync(aside, path)
   } catch (error) {

@@ -138,6 +138,18 @@ export function tidyDrive(place: Place, id: string): void {
     } catch {}
 }
 
+/** Nothing in the drive's folder but what counts: pointer, notes and the one reading, and nobody at work in it. */
+export function isAsStored(place: Place, id: string, current: string): boolean {
+  const dir = driveDir(place, id)
+  return (
+    current !== dir &&
+    !existsSync(join(current, 'owner')) &&
+    readdirSync(dir).every(
+      (name) => name === 'current' || name === 'notes.json' || join(dir, name) === current,
+    )
+  )
+}
+
 /** Is a living process at work in this folder? */
 export function isOwned(folder: string): boolean {
   try {

@@ -50,7 +50,7 @@ export async function importAndStore(
   const { replaces } = task
   return storeDrive(place, {
     drive: imported.drive,
-    review: besideEarlier(place, imported.vehicle.name, imported.review, replaces),
+    review: besideEarlier(place, imported.vehicle.name, imported.review, replaces, imported.vehicle.kit),
     logs: task.logs,
     vehicle: imported.vehicle,
     signals: task.signals,

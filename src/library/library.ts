@@ -5,14 +5,15 @@ import type { Drive, DriveFrame } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import { type Vehicle, vehicleSchema } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
+import { findingId } from '../facts/finding.ts'
 import { reviewDrive } from '../review/review.ts'
 import { cannotShow, damagedSummary, jsonOrNull, savedLogs } from './damaged.ts'
+import { indexedDrives, type ReadRow } from './drive-index.ts'
 import { onDisk } from './durable.ts'
-import { currentFolder, removeGenerations } from './generations.ts'
-import { isId } from './ids.ts'
+import { currentFolder, isAsStored, removeGenerations } from './generations.ts'
 import type { LogFile } from './log-file.ts'
 import { readNotes, writeNotes } from './notes.ts'
-import { driveDir, drivesDir, type Place } from './paths.ts'
+import { driveDir, type Place } from './paths.ts'
 import { ChannelReader } from './read-channels.ts'
 import { type StoredDrive, storedDriveSchema } from './stored-drive.ts'
 import { openReview } from './stored-review.ts'
@@ -34,18 +35,32 @@ export interface ShownDrive {
 
 /** All stored drives, the newest first. One that is damaged, or of a newer version, is listed as what it is. */
 export function drivesIn(place: Place): DriveSummary[] {
-  return readdirSync(drivesDir(place))
-    .filter(isId)
-    .sort()
-    .reverse()
-    .flatMap((id) => {
-      const json = reading(place, id, (folder) => jsonOrNull(join(folder, 'drive.json')))
-      if (json === undefined) return []
-      const { title } = readNotes(place, id)
-      const stored = storedDriveSchema.safeParse(json)
-      if (!stored.success) return [damagedSummary(id, json, title)]
-      return [title === undefined ? stored.data.summary : { ...stored.data.summary, title }]
-    })
+  return indexedDrives(place, (id) => listedDrive(place, id))
+}
+
+function listedDrive(place: Place, id: string): ReturnType<ReadRow> {
+  const read = reading(place, id, (folder) => ({ folder, json: jsonOrNull(join(folder, 'drive.json')) }))
+  if (!read) return null
+  const { folder, json } = read
+  const { title } = readNotes(place, id)
+  const stored = storedDriveSchema.safeParse(json)
+  const own = stored.success ? completed(stored.data.summary, folder) : damagedSummary(id, json, title)
+  return {
+    summary: title === undefined ? own : { ...own, title },
+    file: folder === driveDir(place, id) ? 'drive.json' : join(basename(folder), 'drive.json'),
+    tidy: isAsStored(place, id, folder),
+  }
+}
+
+/** What earlier versions did not keep in the summary: the kit, and the ids of the findings. */
+function completed(summary: DriveSummary, folder: string): DriveSummary {
+  if (summary.found !== undefined && summary.kit !== undefined) return summary
+  const { kit } = (jsonOrNull(join(folder, 'vehicle.json')) ?? {}) as Vehicle
+  const { findings } = (jsonOrNull(join(folder, 'review.json')) ?? {}) as Partial<Review>
+  const found = (Array.isArray(findings) ? findings : []).map(
+    ({ severity, id, kind, subject }) => `${severity} ${id ?? findingId(kind, subject)}`,
+  )
+  return { ...summary, kit: typeof kit === 'string' ? kit : null, found }
 }
 
 /**

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto'
 import { join } from 'node:path'
 import { LogError } from '../errors.ts'
 import { isId } from './ids.ts'
@@ -13,6 +14,9 @@ import { isId } from './ids.ts'
  *                                 values/1.f32|.f64 …    samples
  *                                 pyramid/1.f32 …        lowest and highest a block
  *     DATA/corrections/<hash of the columns' names>.json
+ *     DATA/cars/<hash of the car's name>/
+ *                 record.json  what became of its findings, readings, maps, vehicle files, notes
+ *                 files/1 …    photos and files, as they came
  *     DATA/incoming/<id>/ uploads under way
  *     DATA/lock           held by who changes a pointer
  */
@@ -28,6 +32,13 @@ export function drivesDir(place: Place): string {
 export function driveDir(place: Place, id: string): string {
   if (!isId(id)) throw new LogError('no-such-drive', 'There is no stored drive with this id.')
   return join(drivesDir(place), id)
+}
+
+export const carsDir = (place: Place): string => join(place.dataDir, 'cars')
+
+/** Folder of a car's record: named by a hash, since a car may be called anything. */
+export function carDir(place: Place, car: string): string {
+  return join(carsDir(place), createHash('sha256').update(car.trim()).digest('hex').slice(0, 32))
 }
 
 export function incomingDir(place: Place, id: string): string {

@@ -16,7 +16,7 @@ export function openPlace(dir?: string): Place {
   if (opened.has(dataDir) && existsSync(join(dataDir, 'drives'))) return { dataDir }
   try {
     mkdirSync(dataDir, { recursive: true, mode: OWN_FOLDER })
-    for (const sub of ['drives', 'corrections', 'incoming']) {
+    for (const sub of ['drives', 'corrections', 'incoming', 'cars']) {
       mkdirSync(join(dataDir, sub), { recursive: true, mode: OWN_FOLDER })
       chmodSync(join(dataDir, sub), OWN_FOLDER)
     }

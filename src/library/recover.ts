@@ -1,9 +1,10 @@
 import { existsSync, readdirSync, readFileSync, renameSync, rmSync, statSync } from 'node:fs'
 import { join } from 'node:path'
+import { isTidy } from './drive-index.ts'
 import { isOwned, tidyDrive } from './generations.ts'
 import { isId } from './ids.ts'
 import { isLeftAside, isRunning, withLock } from './lock.ts'
-import { drivesDir, type Place } from './paths.ts'
+import { carsDir, drivesDir, type Place } from './paths.ts'
 
 /** What was left by versions before uploads had an owner goes after this long, ms. */
 const ABANDONED_MS = 86_400_000
@@ -24,7 +25,7 @@ export function recover(place: Place): void {
       else if (ending === 'old' || ending === 'gone' || ending === 'aside')
         rmSync(path, { recursive: true, force: true })
     }
-    for (const id of readdirSync(drives).filter(isId)) tidyDrive(place, id)
+    for (const id of readdirSync(drives).filter(isId)) if (!isTidy(place, id)) tidyDrive(place, id)
     const incoming = join(place.dataDir, 'incoming')
     for (const id of readdirSync(incoming)) {
       const path = join(incoming, id)
@@ -32,7 +33,11 @@ export function recover(place: Place): void {
       if (owned ? !isOwned(path) : Date.now() - statSync(path).mtimeMs > ABANDONED_MS)
         rmSync(path, { recursive: true, force: true })
     }
-    for (const folder of [place.dataDir, join(place.dataDir, 'corrections')])
+    const cars = readdirSync(carsDir(place)).flatMap((key) => [
+      join(carsDir(place), key),
+      join(carsDir(place), key, 'files'),
+    ])
+    for (const folder of [place.dataDir, join(place.dataDir, 'corrections'), ...cars.filter(existsSync)])
       for (const name of readdirSync(folder)) {
         const path = join(folder, name)
         const ofLock = /^lock\.(\d+-|breaking$)/.test(name)

@@ -4,12 +4,14 @@ import type { Corrections, DriveSummary } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { LogError } from '../errors.ts'
 import { onDisk, step, writeAside } from './durable.ts'
 import { storeGeneration } from './generations.ts'
 import { newId } from './ids.ts'
 import type { LogFile } from './log-file.ts'
 import { readNotes } from './notes.ts'
 import { driveDir, type Place } from './paths.ts'
+import { keepVehicle } from './record/vehicle-history.ts'
 import { storeChannels } from './store-channels.ts'
 import { type StoredDrive, summarise } from './stored-drive.ts'
 
@@ -34,7 +36,7 @@ export interface DriveToSave {
 /** Stores a drive as a new reading: whole on the disk before it counts. What fails leaves what was stored before. */
 export function storeDrive(place: Place, save: DriveToSave): DriveSummary {
   const id = save.id ?? newId()
-  return onDisk('The drive could not be stored', () =>
+  const summary = onDisk('The drive could not be stored', () =>
     storeGeneration(place, id, (folder) => {
       const stored = fill(folder, save, id)
       const notes = join(driveDir(place, id), 'notes.json')
@@ -44,6 +46,13 @@ export function storeDrive(place: Place, save: DriveToSave): DriveSummary {
       return stored.summary
     }),
   )
+  try {
+    keepVehicle(place, save.vehicle, id)
+  } catch (error) {
+    // The drive is stored, its vehicle file with it: a record that cannot be read or written takes nothing from it.
+    if (!(error instanceof LogError)) throw error
+  }
+  return summary
 }
 
 function fill(folder: string, save: DriveToSave, id: string): StoredDrive {
@@ -62,7 +71,14 @@ function fill(folder: string, save: DriveToSave, id: string): StoredDrive {
   const title = save.title ?? defaultTitle(save, car)
   const stored: StoredDrive = {
     version: 1,
-    summary: summarise(id, title, car, save.addedAt ?? new Date().toISOString(), save.review),
+    summary: summarise(
+      id,
+      title,
+      car,
+      save.addedAt ?? new Date().toISOString(),
+      save.review,
+      save.vehicle.kit ?? null,
+    ),
     logs: save.logs.map(({ path, name }) => ({ name, bytes: statSync(path).size })),
     signals,
     has_map: save.map !== undefined,

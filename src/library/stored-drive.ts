@@ -3,6 +3,7 @@ import { type DriveSummary, driveSummarySchema } from '../../shared/api.ts'
 import type { DriveFrame } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
 import { unseenAreas } from '../../shared/wording.ts'
+import { packReading } from '../history/cell-series.ts'
 
 /** Rises when a drive stored before can no longer be read as it is. */
 export const STORED_VERSION = 1
@@ -26,6 +27,7 @@ export function summarise(
   car: string | null,
   addedAt: string,
   review: Review,
+  kit: string | null = null,
 ): DriveSummary {
   const count = (severity: string) => review.findings.filter((each) => each.severity === severity).length
   return {
@@ -44,5 +46,8 @@ export function summarise(
     verdict: { state: review.verdict.state, sentence: review.verdict.sentence },
     worst: review.findings.find(({ severity }) => severity !== 'note')?.headline ?? null,
     unseen: unseenAreas(review),
+    kit,
+    typical_mohm: packReading(review)?.typicalMohm ?? null,
+    found: review.findings.map(({ severity, id }) => `${severity} ${id}`),
   }
 }

@@ -16,17 +16,17 @@ export function studentT(share: number, degrees: number): number {
   if (degrees > 1e6) return normalQuantile(share)
   let low = 0
   let high = 1
-  while (below(high, degrees) < share) high *= 2
+  while (studentBelow(high, degrees) < share) high *= 2
   for (let i = 0; i < 80; i++) {
     const middle = (low + high) / 2
-    if (below(middle, degrees) < share) low = middle
+    if (studentBelow(middle, degrees) < share) low = middle
     else high = middle
   }
   return (low + high) / 2
 }
 
 /** P(T < t) for t ≥ 0. */
-function below(t: number, degrees: number): number {
+export function studentBelow(t: number, degrees: number): number {
   return 1 - 0.5 * incompleteBeta(degrees / (degrees + t * t), degrees / 2, 0.5)
 }
 

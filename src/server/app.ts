@@ -1,5 +1,6 @@
 import express, { type Express, type NextFunction, type Request, type Response } from 'express'
 import type { AppParts } from './app-parts.ts'
+import { carRoutes } from './car-routes.ts'
 import { driveRoutes } from './drive-routes.ts'
 import { answerOf, Refusal } from './errors.ts'
 import { guard } from './guard.ts'
@@ -26,6 +27,7 @@ export function createApp(parts: AppParts): App {
   app.set('query parser', 'simple')
   app.use(guard)
   app.use('/api/drives', driveRoutes(parts, open, jobs))
+  app.use('/api/cars', carRoutes(parts))
   app.use('/api/imports', importRoutes(jobs))
   app.use('/api/samples', sampleRoutes(parts, jobs))
   if (parts.webDir !== null)

@@ -5,6 +5,7 @@ import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { annotateDrive, drivesIn, removeDrive, showDrive } from '../library/library.ts'
 import type { ChannelReader } from '../library/read-channels.ts'
+import { searchDrives } from '../library/search.ts'
 import { againRoutes } from './again-routes.ts'
 import type { AppParts } from './app-parts.ts'
 import type { Jobs } from './jobs.ts'
@@ -21,8 +22,19 @@ export function driveRoutes(parts: AppParts, open: OpenDrives, jobs: Jobs): Rout
   const routes = Router()
   const json = express.json({ limit: '1mb' })
 
-  routes.get('/', (_request, response) => {
-    response.json(drivesIn(place))
+  routes.get('/', (request, response) => {
+    const word = (name: string): string | undefined => {
+      const text = request.query[name]
+      return typeof text === 'string' && text !== '' ? text : undefined
+    }
+    const search = {
+      ...{ car: word('car'), kit: word('kit'), from: word('from'), to: word('to') },
+      ...{ finding: word('finding'), verdict: word('verdict'), text: word('text') },
+    }
+    const found = searchDrives(drivesIn(place), search)
+    const most = Number(word('most') ?? found.length)
+    response.set('X-Found', String(found.length))
+    response.json(found.slice(0, Number.isFinite(most) ? Math.max(0, most) : found.length))
   })
 
   routes.get('/:id', (request, response) => {

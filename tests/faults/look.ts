@@ -51,7 +51,7 @@ export function leftovers(dataDir: string): string[] {
   recover(place)
   const found: string[] = []
   for (const name of readdirSync(dataDir))
-    if (!/^(drives|corrections|incoming)$|^log-\d+\.csv$/.test(name)) found.push(name)
+    if (!/^(drives|corrections|incoming|cars|index\.ndjson)$|^log-\d+\.csv$/.test(name)) found.push(name)
   found.push(...readdirSync(join(dataDir, 'incoming')).map((name) => `incoming/${name}`))
   for (const id of readdirSync(join(dataDir, 'drives'))) {
     const dir = join(dataDir, 'drives', id)

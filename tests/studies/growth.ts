@@ -1,5 +1,5 @@
 import type { Review } from '../../shared/review.ts'
-import { cellGrowth } from '../../src/library/cell-growth.ts'
+import { cellGrowth } from '../../src/history/cell-growth.ts'
 import { quantile } from '../../src/math/stats.ts'
 import { cells } from '../../src/pack/questions/cells.ts'
 import { gatherFacts, runAll } from '../../src/review/run-all.ts'

@@ -28,7 +28,7 @@ export function Home({ door }: { door: Door | undefined }) {
         ) : null}
         {cars.map(([car, all]) => (
           <section key={car} class="car" aria-label={car}>
-            <h3>{car}</h3>
+            <h3>{all[0]?.car ? <a href={hrefOf({ page: 'car', car })}>{car}</a> : car}</h3>
             <ul class="drive-list">
               {all.map((drive) => (
                 <DriveRow key={drive.id} drive={drive} view={door?.view ?? 'findings'} />

@@ -26,7 +26,7 @@ export type FigureKey = (typeof FIGURES)[number][0]
 /** Which figure of the cells shows a finding. */
 const SHOWS = [
   [/^(joint|sense-tap)/, 'joint_extra_mohm'],
-  [/^resistance-grown/, 'growth_mohm'],
+  [/^(resistance-grown|changed-since-last-drive)/, 'growth_mohm'],
   [/^(cell-weak|parallel)/, 'resistance_mohm'],
   [/^(cell-imbalance|sense-lead)/, 'rest_offset_mv'],
   [/^cell-voltage-limit/, 'min_v'],

@@ -1,0 +1,62 @@
+import type { DriveSummary } from '../../shared/api.ts'
+import { KINDS, type Kind } from '../../shared/kinds.ts'
+import { VERDICT_STATES } from '../../shared/review.ts'
+import { LogError } from '../errors.ts'
+
+/** What stored drives are looked for by; what is left out holds for all. */
+export interface DriveSearch {
+  readonly car?: string | undefined
+  readonly kit?: string | undefined
+  /** First and last day, YYYY-MM-DD, both included: of the drive's start, else of its storing. */
+  readonly from?: string | undefined
+  readonly to?: string | undefined
+  /** Kind, place or words of a finding: "joint-41", "isolation-low", "welded". */
+  readonly finding?: string | undefined
+  readonly verdict?: string | undefined
+  /** Words that must all stand in title, car, kit, file names or findings. */
+  readonly text?: string | undefined
+}
+
+/** The drives that fit, in the order given. @throws LogError for a date or verdict that is none */
+export function searchDrives(drives: readonly DriveSummary[], search: DriveSearch): DriveSummary[] {
+  const { car, kit, from, to, finding, verdict, text } = search
+  for (const [name, day] of [
+    ['from', from],
+    ['to', to],
+  ] as const)
+    if (day !== undefined && !/^\d{4}-\d{2}-\d{2}$/.test(day))
+      throw new LogError('usage', `"${day}" as --${name} is no day; YYYY-MM-DD was expected.`)
+  if (verdict !== undefined && !(VERDICT_STATES as readonly string[]).includes(verdict))
+    throw new LogError(
+      'usage',
+      `There is no verdict "${verdict}"; ${VERDICT_STATES.join(', ')} were expected.`,
+    )
+  const words = (text ?? '').toLowerCase().split(/\s+/).filter(Boolean)
+  return drives.filter((drive) => {
+    const day = (drive.started_at ?? drive.added_at).slice(0, 10)
+    return (
+      (car === undefined || same(drive.car, car)) &&
+      (kit === undefined || same(drive.kit, kit)) &&
+      (from === undefined || day >= from) &&
+      (to === undefined || day <= to) &&
+      (verdict === undefined || drive.verdict?.state === verdict) &&
+      (finding === undefined || hasFinding(drive, finding.toLowerCase())) &&
+      words.every((word) => holds(drive, word))
+    )
+  })
+}
+
+const same = (a: string | null | undefined, b: string): boolean =>
+  a?.trim().toLowerCase() === b.trim().toLowerCase()
+
+function hasFinding({ found }: DriveSummary, word: string): boolean {
+  return (found ?? []).some((each) => {
+    const id = each.slice(each.indexOf(' ') + 1)
+    return id.includes(word) || (KINDS[id.split('/')[0] as Kind]?.words ?? '').includes(word)
+  })
+}
+
+const holds = (drive: DriveSummary, word: string): boolean =>
+  [drive.title, drive.car, drive.kit, ...drive.files.map(({ name }) => name)].some((each) =>
+    each?.toLowerCase().includes(word),
+  ) || hasFinding(drive, word)
