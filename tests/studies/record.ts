@@ -220,7 +220,21 @@ function wholeDrive(
     const route = { kind, durationS: random.between(300, 500) }
     return simulate({ ...base, faults, car: { ...base.car, pack, heat }, route })
   }
-  return simulateSecond({ ...secondCase({ seed: 600000 + seed, durationS: [300, 500] }), faults })
+  const road = {
+    phases: random.pick([
+      [0, 1],
+      [0, 1, 2],
+      [1, 2],
+    ]),
+    slopePercent: random.pick([0, 2, 4]),
+    haste: random.between(0.8, 1.4),
+  }
+  const build = {
+    cells: { startSoc: random.between(0.45, 0.8) },
+    heat: { startC, ambientC: startC - 2 },
+  }
+  const base = secondCase({ seed: 600000 + seed, durationS: [300, 500], road, build })
+  return simulateSecond({ ...base, faults })
 }
 
 function whole(): void {
