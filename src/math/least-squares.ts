@@ -32,13 +32,10 @@ export function leastSquares(
   const b = new Float64Array(y)
   let used = n
   if (weights) {
-    used = 0
-    for (let i = 0; i < n; i++) {
-      const root = Math.sqrt(Math.max(0, weights[i]!))
-      if (root > 0) used++
-      b[i]! *= root
-      for (let j = 0; j < k; j++) a[j]![i]! *= root
-    }
+    const roots = rootsOf(weights, n)
+    used = countAbove(roots)
+    multiply(b, roots)
+    for (const column of a) multiply(column, roots)
   }
   if (used < k) return null
   const scale = a.map((column) => norm(column, 0))
@@ -62,8 +59,7 @@ export function leastSquares(
     for (let m = j + 1; m < k; m++) rest -= r[j * k + m]! * coefficients[m]!
     coefficients[j] = rest / r[j * k + j]!
   }
-  let sumOfSquares = 0
-  for (let i = k; i < n; i++) sumOfSquares += b[i]! * b[i]!
+  const sumOfSquares = squaresFrom(b, k)
   const degreesOfFreedom = used - k
   const variance = degreesOfFreedom > 0 ? sumOfSquares / degreesOfFreedom : Number.NaN
   const unscaledCovariance = inverseGram(r, k)
@@ -79,21 +75,64 @@ export function leastSquares(
   }
 }
 
-function norm(column: Float64Array, from: number): number {
-  let largest = 0
-  for (let i = from; i < column.length; i++) largest = Math.max(largest, Math.abs(column[i]!))
-  if (largest === 0) return 0
+// Each loop over rows is a small function of its own: compiled once, in no time, for whoever calls it.
+
+function rootsOf(weights: ArrayLike<number>, n: number): Float64Array {
+  const roots = new Float64Array(n)
+  for (let i = 0; i < n; i++) roots[i] = Math.sqrt(Math.max(0, weights[i]!))
+  return roots
+}
+
+function countAbove(roots: Float64Array): number {
+  let count = 0
+  for (let i = 0; i < roots.length; i++) if (roots[i]! > 0) count++
+  return count
+}
+
+function multiply(values: Float64Array, by: Float64Array): void {
+  for (let i = 0; i < values.length; i++) values[i]! *= by[i]!
+}
+
+function squaresFrom(values: Float64Array, from: number): number {
   let sum = 0
-  for (let i = from; i < column.length; i++) sum += (column[i]! / largest) ** 2
-  return largest * Math.sqrt(sum)
+  for (let i = from; i < values.length; i++) sum += values[i]! * values[i]!
+  return sum
+}
+
+function largestFrom(values: Float64Array, from: number): number {
+  let largest = 0
+  for (let i = from; i < values.length; i++) largest = Math.max(largest, Math.abs(values[i]!))
+  return largest
+}
+
+function scaledSquares(values: Float64Array, from: number, scale: number): number {
+  let sum = 0
+  for (let i = from; i < values.length; i++) {
+    const share = values[i]! / scale
+    sum += share * share
+  }
+  return sum
+}
+
+function dotFrom(a: Float64Array, b: Float64Array, from: number): number {
+  let dot = 0
+  for (let i = from; i < a.length; i++) dot += a[i]! * b[i]!
+  return dot
+}
+
+function takeFrom(target: Float64Array, v: Float64Array, factor: number, from: number): void {
+  for (let i = from; i < target.length; i++) target[i]! -= factor * v[i]!
+}
+
+function norm(column: Float64Array, from: number): number {
+  const largest = largestFrom(column, from)
+  if (largest === 0) return 0
+  return largest * Math.sqrt(scaledSquares(column, from, largest))
 }
 
 /** target ← target − v · 2(v·target)/(v·v), from row `from` on. */
 function reflect(target: Float64Array, v: Float64Array, from: number, vv: number): void {
-  let dot = 0
-  for (let i = from; i < target.length; i++) dot += v[i]! * target[i]!
-  const factor = (2 * dot) / vv
-  for (let i = from; i < target.length; i++) target[i]! -= factor * v[i]!
+  takeFrom(target, v, (2 * dotFrom(v, target, from)) / vv, from)
 }
 
 function inverseGram(r: Float64Array, k: number): Float64Array {

@@ -79,27 +79,13 @@ export function blockRegression(
     }
     if (!inverse) return null
     coefficients = times(inverse, pulled, k)
-    let sum = 0
-    for (let u = 0; u < used.length; u++) {
-      const i = used[u]!
-      let fitted = 0
-      const at = from[u]!
-      for (let a = 0; a < k; a++) fitted += coefficients[a]! * packed[at + a]!
-      const off = y[i]! - fitted
-      residuals[i] = off
-      sum += weights[u]! * off * off
-    }
+    const sum = residualsOf(packed, k, from, y, used, weights, coefficients, residuals)
     const before = spread
     spread = Math.sqrt(sum / used.length)
     if (robust) spread = Math.max(0.2 * spread, Math.min(spread, sampledSpread(residuals, used)))
     if (!robust || spread === 0 || Math.abs(spread / before - 1) < 0.005 || round === MOST_ROUNDS - 1) break
     const bend = BEND * Math.max(spread, leastSpread)
-    let outside = 0
-    for (let u = 0; u < used.length; u++) {
-      const size = Math.abs(residuals[used[u]!]!) / bend
-      weights[u] = size > FAR ? 0 : size > 1 ? 1 / size : 1
-      if (size > 1) outside++
-    }
+    const outside = reweigh(residuals, used, bend, weights)
     // fewer than a normal noise would put outside: nothing to weight down
     if (outside < 0.015 * used.length && round === 0) {
       weights.fill(1)
@@ -108,14 +94,7 @@ export function blockRegression(
   }
   const scores = new Float64Array(blocks * k)
   const carries = new Uint8Array(blocks)
-  for (let u = 0; u < used.length; u++) {
-    const i = used[u]!
-    const block = blockOf[i]!
-    carries[block] = 1
-    const pull = weights[u]! * residuals[i]!
-    const at = from[u]!
-    for (let a = 0; a < k; a++) scores[block * k + a]! += pull * packed[at + a]!
-  }
+  addScores(packed, k, from, used, weights, residuals, blockOf, scores, carries)
   const filled = carries.reduce((sum, each) => sum + each, 0)
   if (filled < 4) return null
   const middle = new Float64Array(k * k)
@@ -157,12 +136,17 @@ function gramOf(packed: Float64Array, k: number, from: Int32Array): Float64Array
   const gram = new Float64Array(k * k)
   for (let a = 0; a < k; a++)
     for (let b = 0; b <= a; b++) {
-      let sum = 0
-      for (let u = 0; u < from.length; u++) sum += packed[from[u]! + a]! * packed[from[u]! + b]!
+      const sum = productOf(packed, from, a, b)
       gram[a * k + b] = sum
       gram[b * k + a] = sum
     }
   return gram
+}
+
+function productOf(packed: Float64Array, from: Int32Array, a: number, b: number): number {
+  let sum = 0
+  for (let u = 0; u < from.length; u++) sum += packed[from[u]! + a]! * packed[from[u]! + b]!
+  return sum
 }
 
 function rightOf(
@@ -173,12 +157,77 @@ function rightOf(
   used: Int32Array,
 ): Float64Array {
   const right = new Float64Array(k)
-  for (let a = 0; a < k; a++) {
-    let sum = 0
-    for (let u = 0; u < used.length; u++) sum += packed[from[u]! + a]! * y[used[u]!]!
-    right[a] = sum
-  }
+  for (let a = 0; a < k; a++) right[a] = productWith(packed, from, a, y, used)
   return right
+}
+
+function productWith(
+  packed: Float64Array,
+  from: Int32Array,
+  a: number,
+  y: Float64Array,
+  used: Int32Array,
+): number {
+  let sum = 0
+  for (let u = 0; u < used.length; u++) sum += packed[from[u]! + a]! * y[used[u]!]!
+  return sum
+}
+
+/** Fills the residuals of the rows in use; gives their weighted sum of squares. */
+function residualsOf(
+  packed: Float64Array,
+  k: number,
+  from: Int32Array,
+  y: Float64Array,
+  used: Int32Array,
+  weights: Float64Array,
+  coefficients: Float64Array,
+  residuals: Float64Array,
+): number {
+  let sum = 0
+  for (let u = 0; u < used.length; u++) {
+    const i = used[u]!
+    let fitted = 0
+    const at = from[u]!
+    for (let a = 0; a < k; a++) fitted += coefficients[a]! * packed[at + a]!
+    const off = y[i]! - fitted
+    residuals[i] = off
+    sum += weights[u]! * off * off
+  }
+  return sum
+}
+
+/** Huber's weights; gives how many rows lie outside the bend. */
+function reweigh(residuals: Float64Array, used: Int32Array, bend: number, weights: Float64Array): number {
+  let outside = 0
+  for (let u = 0; u < used.length; u++) {
+    const size = Math.abs(residuals[used[u]!]!) / bend
+    weights[u] = size > FAR ? 0 : size > 1 ? 1 / size : 1
+    if (size > 1) outside++
+  }
+  return outside
+}
+
+/** Scores summed over the rows of each block, and which blocks have any. */
+function addScores(
+  packed: Float64Array,
+  k: number,
+  from: Int32Array,
+  used: Int32Array,
+  weights: Float64Array,
+  residuals: Float64Array,
+  blockOf: Int32Array,
+  scores: Float64Array,
+  carries: Uint8Array,
+): void {
+  for (let u = 0; u < used.length; u++) {
+    const i = used[u]!
+    const block = blockOf[i]!
+    carries[block] = 1
+    const pull = weights[u]! * residuals[i]!
+    const at = from[u]!
+    for (let a = 0; a < k; a++) scores[block * k + a]! += pull * packed[at + a]!
+  }
 }
 
 /** Takes off Gram matrix and right side what the rows weigh less than 1: few rows, so a round costs little. */

@@ -42,6 +42,7 @@ export function nonlinearFit(
   const clamp = (p: Float64Array): Float64Array =>
     p.map((value, j) => Math.min(bounds[j]![1], Math.max(bounds[j]![0], value)))
   let parameters = clamp(Float64Array.from(start))
+  const seen = y instanceof Float64Array ? y : Float64Array.from(y)
   const value = new Float64Array(n)
   const trial = new Float64Array(n)
   const residual = new Float64Array(n)
@@ -49,7 +50,9 @@ export function nonlinearFit(
   const weights = new Float64Array(n)
   let damping = 1e-3
   model(parameters, value)
-  let spread = spreadOf(y, value, residual)
+  const sizes = new Float64Array(n)
+  const size = largestOf(seen)
+  let spread = spreadOf(seen, value, residual, sizes, size)
   let cost = huberCost(residual, spread, huber)
   let round = 0
   for (; round < (options.rounds ?? 40); round++) {
@@ -61,13 +64,12 @@ export function nonlinearFit(
       const step = dampedStep(gram, slope, scale, damping)
       const next = clamp(parameters.map((p, j) => p + (step[j] ?? 0)))
       model(next, trial)
-      let nextCost = 0
-      for (let i = 0; i < n; i++) nextCost += huberAt(y[i]! - trial[i]!, spread, huber)
+      const nextCost = costOf(seen, trial, spread, huber)
       if (nextCost < cost) {
         const gain = (cost - nextCost) / cost
         parameters = next
         value.set(trial)
-        spread = spreadOf(y, value, residual)
+        spread = spreadOf(seen, value, residual, sizes, size)
         cost = huberCost(residual, spread, huber)
         damping = Math.max(1e-9, damping / 5)
         better = gain > 1e-9
@@ -99,6 +101,14 @@ function weigh(residual: Float64Array, spread: number, huber: number, weights: F
   for (let i = 0; i < residual.length; i++) weights[i] = weightOf(residual[i]!, spread, huber)
 }
 
+// Each loop over rows is a small function of its own: compiled once, in no time, for all fits.
+
+function costOf(y: Float64Array, value: Float64Array, spread: number, huber: number): number {
+  let sum = 0
+  for (let i = 0; i < value.length; i++) sum += huberAt(y[i]! - value[i]!, spread, huber)
+  return sum
+}
+
 const weightOf = (r: number, spread: number, huber: number): number =>
   Math.abs(r) <= huber * spread ? 1 : (huber * spread) / Math.abs(r)
 
@@ -114,15 +124,29 @@ function huberCost(residual: Float64Array, spread: number, huber: number): numbe
 }
 
 /** Fills `residual` and gives its robust spread; never below a millionth of the data's own size. */
-function spreadOf(y: ArrayLike<number>, value: Float64Array, residual: Float64Array): number {
-  let size = 0
-  const sizes = new Float64Array(value.length)
-  for (let i = 0; i < value.length; i++) {
-    residual[i] = y[i]! - value[i]!
-    sizes[i] = Math.abs(residual[i]!)
-    size = Math.max(size, Math.abs(y[i]!))
-  }
+function spreadOf(
+  y: Float64Array,
+  value: Float64Array,
+  residual: Float64Array,
+  sizes: Float64Array,
+  size: number,
+): number {
+  difference(y, value, residual, sizes)
   return Math.max(MAD_TO_SIGMA * quantile(sizes, 0.5), 1e-6 * size, 1e-12)
+}
+
+function difference(y: Float64Array, value: Float64Array, out: Float64Array, sizes: Float64Array): void {
+  for (let i = 0; i < out.length; i++) {
+    const off = y[i]! - value[i]!
+    out[i] = off
+    sizes[i] = Math.abs(off)
+  }
+}
+
+function largestOf(values: Float64Array): number {
+  let size = 0
+  for (let i = 0; i < values.length; i++) size = Math.max(size, Math.abs(values[i]!))
+  return size
 }
 
 function differentiate(
@@ -144,8 +168,12 @@ function differentiate(
       continue
     }
     model(moved, column)
-    for (let i = 0; i < column.length; i++) column[i] = (column[i]! - value[i]!) / step
+    toSlope(column, value, step)
   }
+}
+
+function toSlope(moved: Float64Array, value: Float64Array, step: number): void {
+  for (let i = 0; i < moved.length; i++) moved[i] = (moved[i]! - value[i]!) / step
 }
 
 function normalEquations(
@@ -161,13 +189,8 @@ function normalEquations(
   const moving = Array.from(jacobian.keys()).filter((j) => moves(jacobian[j]!))
   for (const [at, a] of moving.entries()) {
     const left = jacobian[a]!
-    let pull = 0
-    for (let i = 0; i < weighted.length; i++) {
-      const each = weights[i]! * left[i]!
-      weighted[i] = each
-      pull += each * residual[i]!
-    }
-    slope[a] = pull
+    product(weights, left, weighted)
+    slope[a] = dot(weighted, residual)
     for (let m = at; m < moving.length; m++) {
       const b = moving[m]!
       const sum = dot(weighted, jacobian[b]!)
@@ -176,6 +199,10 @@ function normalEquations(
     }
   }
   return { gram, slope }
+}
+
+function product(a: Float64Array, b: Float64Array, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!
 }
 
 function moves(column: Float64Array): boolean {

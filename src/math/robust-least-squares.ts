@@ -38,15 +38,11 @@ export function robustLeastSquares(
   residualsOf(clean, seen, coefficients, residual)
   let spread = Number.NaN
   for (let round = 0; round < rounds; round++) {
-    for (let u = 0; u < sizes.length; u++) sizes[u] = Math.abs(residual[u]!)
+    sizesOf(residual, sizes)
     spread = MAD_TO_SIGMA * quantile(sizes, 0.5)
     if (!(spread > 1e-12)) break
     const next = new Float64Array(rows.length)
-    for (let u = 0; u < next.length; u++) {
-      const off = residual[u]! / (4.685 * spread)
-      const inside = 1 - off * off
-      next[u] = inside > 0 ? prior[u]! * inside * inside : 0
-    }
+    biweights(residual, 4.685 * spread, prior, next)
     const refit = weighted(clean, seen, next)
     if (!refit) break
     residualsOf(clean, seen, refit.coefficients, after)
@@ -64,6 +60,40 @@ export function robustLeastSquares(
   const all = new Float64Array(n)
   for (let u = 0; u < rows.length; u++) all[rows[u]!] = current[u]!
   return { ...fit, weights: all, spread }
+}
+
+// Each loop over rows is a small function of its own: compiled once, in no time, for all fits.
+
+function sizesOf(values: Float64Array, out: Float64Array): void {
+  for (let u = 0; u < out.length; u++) out[u] = Math.abs(values[u]!)
+}
+
+function biweights(residual: Float64Array, bend: number, prior: Float64Array, out: Float64Array): void {
+  for (let u = 0; u < out.length; u++) {
+    const off = residual[u]! / bend
+    const inside = 1 - off * off
+    out[u] = inside > 0 ? prior[u]! * inside * inside : 0
+  }
+}
+
+function takeTimes(target: Float64Array, column: Float64Array, factor: number): void {
+  for (let i = 0; i < target.length; i++) target[i]! -= factor * column[i]!
+}
+
+function product(a: Float64Array, b: Float64Array, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!
+  return sum
+}
+
+function countAbove(weights: Float64Array): number {
+  let count = 0
+  for (let i = 0; i < weights.length; i++) if (weights[i]! > 0) count++
+  return count
 }
 
 /** Rows where everything is finite and that carry weight. */
@@ -91,11 +121,7 @@ function residualsOf(
   out: Float64Array,
 ): void {
   out.set(y)
-  for (let j = 0; j < columns.length; j++) {
-    const column = columns[j]!
-    const factor = coefficients[j]!
-    for (let i = 0; i < out.length; i++) out[i]! -= factor * column[i]!
-  }
+  for (let j = 0; j < columns.length; j++) takeTimes(out, columns[j]!, coefficients[j]!)
 }
 
 interface Refit {
@@ -111,24 +137,12 @@ function weighted(columns: readonly Float64Array[], y: Float64Array, weights: Fl
   const gram = new Float64Array(k * k)
   const right = new Float64Array(k)
   const pulled = new Float64Array(y.length)
-  let used = 0
-  for (let i = 0; i < weights.length; i++) if (weights[i]! > 0) used++
+  const used = countAbove(weights)
   if (used < k) return null
   for (let a = 0; a < k; a++) {
-    const left = columns[a]!
-    let sum = 0
-    for (let i = 0; i < pulled.length; i++) {
-      const each = weights[i]! * left[i]!
-      pulled[i] = each
-      sum += each * y[i]!
-    }
-    right[a] = sum
-    for (let b = 0; b <= a; b++) {
-      const other = columns[b]!
-      let product = 0
-      for (let i = 0; i < pulled.length; i++) product += pulled[i]! * other[i]!
-      gram[a * k + b] = product
-    }
+    product(weights, columns[a]!, pulled)
+    right[a] = dot(pulled, y)
+    for (let b = 0; b <= a; b++) gram[a * k + b] = dot(pulled, columns[b]!)
   }
   const size = Float64Array.from({ length: k }, (_, a) => Math.sqrt(gram[a * k + a]!))
   for (let a = 0; a < k; a++)

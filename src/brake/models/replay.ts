@@ -127,8 +127,9 @@ interface Run {
   pressSquare: number
 }
 
-function drive(model: ReplayModel, shape: SlowingMap, driver: ReplayDriver, frictionNm: number | null): Run {
+function drive(model: ReplayModel, map: SlowingMap, driver: ReplayDriver, frictionNm: number | null): Run {
   const { driven, power, biteBar } = model
+  const shape = plain(map)
   const run: Run = { gainedWh: 0, peakA: 0, brakingS: 0, limitedS: 0, pressDeceleration: 0, pressSquare: 0 }
   const fast = Math.max(aboveFades(shape), aboveFades(driven))
   const drivenW = asDrivenW(model)
@@ -239,6 +240,18 @@ function totalAt(
 ): number {
   return slowingWith(shape, bar, left, lift) + frictionNm * Math.max(0, bar - biteBar)
 }
+
+/** A map with its fields in one order: candidates come from many hands, and compiled code knows one layout at a time. */
+const plain = ({ form, start, full, brakeNm, fade, liftNm, liftFade, step }: SlowingMap): SlowingMap => ({
+  form,
+  start,
+  full,
+  brakeNm,
+  fade: [fade[0], fade[1]],
+  liftNm,
+  liftFade: [liftFade[0], liftFade[1]],
+  step: step && { at: step.at, nm: step.nm },
+})
 
 /** Battery power that the torque as driven stands for, by the power model, W: the same for every map. */
 function asDrivenW(model: ReplayModel): Float64Array {

@@ -38,17 +38,11 @@ export class SlowingRows {
     const fade = this.#faded(map.fade[0], map.fade[1])
     const liftFade = liftNm === 0 ? fade : this.#faded(map.liftFade[0], map.liftFade[1])
     const stepAt = map.step ? map.step.at : Number.POSITIVE_INFINITY
-    const stepNm = map.step ? map.step.nm : 0
-    for (let i = 0; i < out.length; i++) {
-      const bar = press[i]!
-      const jump = bar >= stepAt ? stepNm : 0
-      const brake = Math.min(brakeNm, brakeNm * ramp(bar, start, full) + jump) * fade[i]!
-      const lift = liftNm === 0 ? 0 : liftNm * liftFade[i]!
-      out[i] =
-        form === 'sum' ? lift + brake : form === 'larger' ? Math.max(lift, brake) : bar > start ? brake : lift
-    }
-    if (powerNmKmh !== null)
-      for (let i = 0; i < out.length; i++) out[i] = Math.min(out[i]!, powerNmKmh / kmh[i]!)
+    brakeParts(press, start, full, brakeNm, stepAt, map.step ? map.step.nm : 0, fade, out)
+    if (form === 'replaces') orLift(press, start, liftNm, liftFade, out)
+    else if (liftNm !== 0 && form === 'sum') plusLift(liftNm, liftFade, out)
+    else if (form === 'larger') atLeastLift(liftNm, liftFade, out)
+    if (powerNmKmh !== null) underPower(powerNmKmh, kmh, out)
     if (lagS > LAG_NONE_S) this.#follow(lagS, out)
   }
 
@@ -56,25 +50,13 @@ export class SlowingRows {
   #follow(lagS: number, out: Float64Array): void {
     const { nm, run } = this.#rows
     const dtS = this.#dtS
-    const decay = this.#decays.of(lagS, 0, dtS.length, (column) => {
-      for (let i = 0; i < column.length; i++) column[i] = Math.exp(-dtS[i]! / lagS)
-    })
-    let state = 0
-    let before = 0
-    for (let i = 0; i < out.length; i++) {
-      const now = out[i]!
-      state =
-        i === 0 || run[i] !== run[i - 1] ? nm[i]! : laggedBy(state, before, now, dtS[i]!, lagS, decay[i]!)
-      before = now
-      out[i] = state
-    }
+    const decay = this.#decays.of(lagS, 0, dtS.length, (column) => decaysOver(dtS, lagS, column))
+    follow(nm, run, dtS, lagS, decay, out)
   }
 
   #faded(from: number, to: number): Float64Array {
     const { kmh } = this.#rows
-    return this.#ramps.of(from, to, kmh.length, (column) => {
-      for (let i = 0; i < column.length; i++) column[i] = ramp(kmh[i]!, from, to)
-    })
+    return this.#ramps.of(from, to, kmh.length, (column) => rampsOver(kmh, from, to, column))
   }
 }
 
@@ -93,4 +75,71 @@ class Columns {
     fill(place.column)
     return place.column
   }
+}
+
+// Each loop over rows is a small function of its own: compiled once, in no time, for all attempts.
+
+function brakeParts(
+  press: Float64Array,
+  start: number,
+  full: number,
+  brakeNm: number,
+  stepAt: number,
+  stepNm: number,
+  fade: Float64Array,
+  out: Float64Array,
+): void {
+  for (let i = 0; i < out.length; i++) {
+    const bar = press[i]!
+    const jump = bar >= stepAt ? stepNm : 0
+    out[i] = Math.min(brakeNm, brakeNm * ramp(bar, start, full) + jump) * fade[i]!
+  }
+}
+
+function plusLift(liftNm: number, fade: Float64Array, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = liftNm * fade[i]! + out[i]!
+}
+
+function atLeastLift(liftNm: number, fade: Float64Array, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = Math.max(liftNm * fade[i]!, out[i]!)
+}
+
+function orLift(
+  press: Float64Array,
+  start: number,
+  liftNm: number,
+  fade: Float64Array,
+  out: Float64Array,
+): void {
+  for (let i = 0; i < out.length; i++) if (!(press[i]! > start)) out[i] = liftNm * fade[i]!
+}
+
+function underPower(powerNmKmh: number, kmh: Float64Array, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = Math.min(out[i]!, powerNmKmh / kmh[i]!)
+}
+
+function follow(
+  nm: Float64Array,
+  run: Int32Array,
+  dtS: Float64Array,
+  lagS: number,
+  decay: Float64Array,
+  out: Float64Array,
+): void {
+  let state = 0
+  let before = 0
+  for (let i = 0; i < out.length; i++) {
+    const now = out[i]!
+    state = i === 0 || run[i] !== run[i - 1] ? nm[i]! : laggedBy(state, before, now, dtS[i]!, lagS, decay[i]!)
+    before = now
+    out[i] = state
+  }
+}
+
+function decaysOver(dtS: Float64Array, lagS: number, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = Math.exp(-dtS[i]! / lagS)
+}
+
+function rampsOver(kmh: Float64Array, from: number, to: number, out: Float64Array): void {
+  for (let i = 0; i < out.length; i++) out[i] = ramp(kmh[i]!, from, to)
 }

@@ -37,39 +37,52 @@ export interface Explained {
  */
 export function torqueJumps(trace: BrakeTrace, noiseNm: number, explained: Explained): Jump[] {
   const { timeS, released } = trace
-  const { press, slope, faded, ends } = explained
   const shown = trace.requestNm ?? trace.torqueNm
   const longest = Math.max(2, Math.round(JERK_S / trace.periodS))
   const jumps: Jump[] = []
-  for (const [start, end] of trace.applications) {
+  for (const [start, end] of trace.applications)
     for (let i = indexAt(timeS, start - 1e-9) + 1; i < timeS.length && timeS[i]! <= end + AFTER_S; i++) {
       if (!(shown[i]! < REGEN_NM) || released[i] !== 1) continue
-      let [sure, from, nm] = [0, -1, 0]
-      // the press from one sample before the window to one after it: the window grows backwards
-      let [low, high] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY]
-      for (let k = i; k <= Math.min(i + 1, press.length - 1); k++) {
-        if (press[k]! < low) low = press[k]!
-        if (press[k]! > high) high = press[k]!
-      }
-      for (let j = i - 1; j >= Math.max(1, i - longest); j--) {
-        if (!(shown[j]! < REGEN_NM) || released[j] !== 1 || timeS[i]! - timeS[j]! > 2 * JERK_S) break
-        for (let k = j === i - 1 ? j : j - 1; k >= j - 1; k--) {
-          if (press[k]! < low) low = press[k]!
-          if (press[k]! > high) high = press[k]!
-        }
-        const change = shown[j]! - shown[i]!
-        const byPress = slope * (high - low)
-        // most moments end here, before what the speed explains is asked
-        if (!(Math.abs(change) - byPress - 3 * noiseNm > sure)) continue
-        const bySpeed = faded ? faded(j, i) : 0
-        const sureNm = Math.abs(change) - (byPress + Math.abs(bySpeed)) - 3 * noiseNm
-        if (!(sureNm > sure)) continue
-        sure = sureNm
-        from = j
-        nm = change - (ends ? slope * (press[i]! - press[j]!) + bySpeed : 0)
-      }
-      if (from >= 0) jumps.push({ from, to: i, sureNm: sure, nm })
+      const jump = jumpTo(i, i - longest, timeS, shown, released, noiseNm, explained)
+      if (jump) jumps.push(jump)
     }
-  }
   return jumps
+}
+
+/** The largest jump that ends at a sample, looking back to `first` at most; null where nothing is left unexplained. */
+function jumpTo(
+  i: number,
+  first: number,
+  timeS: Float64Array,
+  shown: Float64Array,
+  released: Uint8Array,
+  noiseNm: number,
+  { press, slope, faded, ends }: Explained,
+): Jump | null {
+  let sure = 0
+  let from = -1
+  let nm = 0
+  // the press from one sample before the window to one after it: the window grows backwards
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (let k = Math.max(0, i - 1); k <= Math.min(i + 1, press.length - 1); k++) {
+    if (press[k]! < low) low = press[k]!
+    if (press[k]! > high) high = press[k]!
+  }
+  for (let j = i - 1; j >= Math.max(1, first); j--) {
+    if (!(shown[j]! < REGEN_NM) || released[j] !== 1 || timeS[i]! - timeS[j]! > 2 * JERK_S) break
+    if (press[j - 1]! < low) low = press[j - 1]!
+    if (press[j - 1]! > high) high = press[j - 1]!
+    const change = shown[j]! - shown[i]!
+    const byPress = slope * (high - low)
+    // most moments end here, before what the speed explains is asked
+    if (!(Math.abs(change) - byPress - 3 * noiseNm > sure)) continue
+    const bySpeed = faded ? faded(j, i) : 0
+    const sureNm = Math.abs(change) - (byPress + Math.abs(bySpeed)) - 3 * noiseNm
+    if (!(sureNm > sure)) continue
+    sure = sureNm
+    from = j
+    nm = change - (ends ? slope * (press[i]! - press[j]!) + bySpeed : 0)
+  }
+  return from < 0 ? null : { from, to: i, sureNm: sure, nm }
 }
