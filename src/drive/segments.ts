@@ -104,6 +104,8 @@ function heardAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array, hea
     const atS = heardOf.heardAll(timeS)
     let from = 0
     for (let i = 0; i < atS.length; i++) {
+      // what an earlier sample has told already: nearly all of them
+      if ((atS[i]! + SILENT_S) / GRID_S <= from) continue
       const first = Math.max(from, Math.floor(atS[i]! / GRID_S))
       const end = Math.min(grid.length, Math.ceil((atS[i]! + SILENT_S) / GRID_S))
       if (end > first) heard.fill(1, first, end)

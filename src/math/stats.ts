@@ -31,12 +31,20 @@ function finiteCopy(values: ArrayLike<number>): Float64Array {
   const n = values.length
   if (n > kept.length && n <= MOST_KEPT) kept = new Float64Array(Math.min(MOST_KEPT, 2 * n))
   const copy = n <= kept.length ? kept : new Float64Array(n)
+  return copy.subarray(0, keepFinite(typed(values), copy))
+}
+
+/** Loops see one kind of array alone, which compiled code reads several times as fast as one of several kinds. */
+const typed = (values: ArrayLike<number>): Float64Array =>
+  values instanceof Float64Array ? values : new Float64Array(values)
+
+function keepFinite(values: Float64Array, out: Float64Array): number {
   let count = 0
-  for (let i = 0; i < n; i++) {
+  for (let i = 0; i < values.length; i++) {
     const value = values[i]!
-    if (value - value === 0) copy[count++] = value
+    if (value - value === 0) out[count++] = value
   }
-  return copy.subarray(0, count)
+  return count
 }
 
 /** Quantile of values in no order, none of them NaN, which are moved about; places before `from` hold lower ones only. */
@@ -85,7 +93,8 @@ export function robustSpread(values: ArrayLike<number>): number {
 }
 
 /** Mean by compensated summation (Neumaier), so that NIST's NumAcc series keep their digits. */
-export function mean(values: ArrayLike<number>): number {
+export function mean(numbers: ArrayLike<number>): number {
+  const values = typed(numbers)
   let sum = 0
   let lost = 0
   let count = 0
@@ -101,7 +110,8 @@ export function mean(values: ArrayLike<number>): number {
 }
 
 /** Sample standard deviation (n − 1), two passes. */
-export function standardDeviation(values: ArrayLike<number>): number {
+export function standardDeviation(numbers: ArrayLike<number>): number {
+  const values = typed(numbers)
   const centre = mean(values)
   let squares = 0
   let count = 0
@@ -116,10 +126,11 @@ export function standardDeviation(values: ArrayLike<number>): number {
 
 /** Lowest and highest finite entry strictly between two bounds; NaN both where there is none. */
 export function extremes(
-  values: ArrayLike<number>,
+  numbers: ArrayLike<number>,
   above = Number.NEGATIVE_INFINITY,
   under = Number.POSITIVE_INFINITY,
 ): { low: number; high: number } {
+  const values = typed(numbers)
   let low = Number.POSITIVE_INFINITY
   let high = Number.NEGATIVE_INFINITY
   for (let i = 0; i < values.length; i++) {

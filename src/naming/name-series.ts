@@ -31,7 +31,9 @@ export interface Named {
   readonly why: string
 }
 
-const SINGLES = [...new Set(NAME_RULES.map((rule) => rule.id))]
+const RULES_OF = new Map<string, (typeof NAME_RULES)[number][]>()
+for (const rule of NAME_RULES) RULES_OF.set(rule.id, [...(RULES_OF.get(rule.id) ?? []), rule])
+const SINGLES = [...RULES_OF.keys()]
 
 /**
  * Names all columns of one log at once: numbered families first (cells, sensors), then the best assignment of the
@@ -144,11 +146,8 @@ function scoreSingle(
   fromZero: ReadonlySet<string>,
 ): { score: number; why: string } | null {
   const { series, name, values } = column
-  const fits = valuesFit(id, series.unit, values)
-  if (fits === 0) return null
   let best: { score: number; told: readonly string[] } | null = null
-  for (const rule of NAME_RULES) {
-    if (rule.id !== id) continue
+  for (const rule of RULES_OF.get(id) ?? []) {
     const fit = matchWords(name.words, context, quantityOf(series.unit ?? ''), rule)
     if (!fit) continue
     let { score } = fit
@@ -162,6 +161,9 @@ function scoreSingle(
     if (!best || score > best.score) best = { score, told: fit.told }
   }
   if (!best) return null
+  // few names fit a channel: the values are asked last
+  const fits = valuesFit(id, series.unit, values)
+  if (fits === 0) return null
   const told = best.told.length > 0 ? wordsTell(best.told) : 'its unit names it'
   const said =
     fits >= ALL_FIT

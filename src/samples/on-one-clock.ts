@@ -24,9 +24,10 @@ export function indexAt(timeS: ArrayLike<number>, atS: number): number {
  */
 export function heldAt(
   channel: Samples,
-  atS: ArrayLike<number>,
+  moments: ArrayLike<number>,
   maxAgeS = Number.POSITIVE_INFINITY,
 ): Float64Array {
+  const atS = moments instanceof Float64Array ? moments : new Float64Array(moments)
   const out = new Float64Array(atS.length).fill(Number.NaN)
   const { timeS, values } = channel
   let at = 0
@@ -44,9 +45,10 @@ export function heldAt(
  */
 export function linearAt(
   channel: Samples,
-  atS: ArrayLike<number>,
+  moments: ArrayLike<number>,
   maxGapS = Number.POSITIVE_INFINITY,
 ): Float64Array {
+  const atS = moments instanceof Float64Array ? moments : new Float64Array(moments)
   const out = new Float64Array(atS.length).fill(Number.NaN)
   const { timeS, values } = channel
   let at = 0

@@ -33,7 +33,7 @@ export function drivePower(facts: Facts): DrivePower | null {
   const power = facts.once(packPower)
   const torque = facts.once(motorTorque)
   const speed = facts.once(drivenSpeed)
-  const perKmh = rpmPerKmh(facts)
+  const perKmh = facts.once(rpmPerKmh)
   if (!power || !torque || torque.from === 'power' || !speed || perKmh === null) return null
   const radPerKmh = (perKmh * 2 * Math.PI) / 60
   const omegaAt = sampled(speed.timeS, speed.values, torque.timeS).map((kmh) => Math.abs(kmh) * radPerKmh)

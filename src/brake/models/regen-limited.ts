@@ -72,7 +72,7 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   const press = arrivedPress(trace, fit.response)
   const scale = torqueScale(torqueNm, trace.requestNm)
   const short = Math.max(LEAST_NM, SHORT_SPREADS * fit.spreadNm, SHORT_SHARE * fit.map.brakeNm)
-  const perRpm = rpmPerKmh(facts)
+  const perRpm = facts.once(rpmPerKmh)
   // only where the map says what to expect at this moment may a shortfall count
   const firm = fit.from !== 'power' && trace.input !== 'switch' && trace.periodS <= SLOW_S
   const samples = samplesOf(trace, (i) => slowingNm(fit.map, press[i]!, kmh[i]!))

@@ -70,7 +70,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
   const power = facts.once(drivePower)
   const pack = facts.once(packPower)
   const energy = facts.once(brakeEnergy)
-  const perKmh = rpmPerKmh(facts)
+  const perKmh = facts.once(rpmPerKmh)
   if (trace?.input !== 'pressure' || !fit || !power || !pack || !energy || perKmh === null) return null
   const split = facts.once(brakeSplit)
   const marks = facts.once(regenLimits)

@@ -108,15 +108,18 @@ function oddReadings(channel: Cleaned, family: Family): Odd[] {
     const before = waking ? Number.NaN : values[from - 1]!
     const after = to < n ? values[to]! : Number.NaN
     const jump = (waking ? WAKING_JUMP : JUMP)[family]
-    const far = (other: number): boolean =>
-      Number.isNaN(values[from]!) || Math.abs(values[from]! - other) > jump
-    const length = (to < n ? timeS[to]! : timeS[n - 1]!) - timeS[from]!
-    const contradicted = Number.isFinite(after) && far(after)
-    if (contradicted && length <= WAKE_S + 1e-6 && (waking || (Number.isFinite(before) && far(before))))
-      found.push({ channel, from, to, atS: timeS[from]!, endS: timeS[to]!, waking })
+    // nearly every reading ends here
+    if (contradicts(values[from]!, after, jump)) {
+      const length = timeS[to]! - timeS[from]!
+      if (length <= WAKE_S + 1e-6 && (waking || contradicts(values[from]!, before, jump)))
+        found.push({ channel, from, to, atS: timeS[from]!, endS: timeS[to]!, waking })
+    }
     from = to
   }
   return found
 }
+
+const contradicts = (reading: number, other: number, jump: number): boolean =>
+  Number.isFinite(other) && (Number.isNaN(reading) || Math.abs(reading - other) > jump)
 
 const same = (a: number, b: number): boolean => a === b || (Number.isNaN(a) && Number.isNaN(b))

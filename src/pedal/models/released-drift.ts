@@ -81,23 +81,29 @@ function agreed(points: readonly number[]): number {
   return Math.max(...points) - Math.min(...points) > 2 * STILL ? Number.NaN : median(points)
 }
 
-function restsOf({ timeS, travel1, travel2 }: PedalTravel, braked: Float64Array): Rest[] {
+function restsOf(travel: PedalTravel, braked: Float64Array): Rest[] {
+  const { timeS } = travel
   const rests: Rest[] = []
   let from = -1
   for (let i = 0; i <= timeS.length; i++) {
     const on = i < timeS.length && braked[i] === 1
     if (on && from < 0) from = i
     if (on || from < 0) continue
-    let first = from
-    while (first < i && timeS[first]! < timeS[from]! + REST_S / 2) first++
-    const of = (travel: Float64Array): number => restLevel(travel.subarray(first, i))
     if (timeS[i - 1]! - timeS[from]! >= REST_S) {
-      const own = [of(travel1), of(travel2)] as const
-      if (Number.isFinite(own[0] + own[1])) rests.push({ atS: timeS[first]!, own })
+      const rest = restIn(travel, from, i)
+      if (rest) rests.push(rest)
     }
     from = -1
   }
   return rests
+}
+
+/** What both tracks read in a stretch, its first moments left out; null where one moves. */
+function restIn({ timeS, travel1, travel2 }: PedalTravel, from: number, to: number): Rest | null {
+  let first = from
+  while (first < to && timeS[first]! < timeS[from]! + REST_S / 2) first++
+  const own = [travel1, travel2].map((travel) => restLevel(travel.subarray(first, to))) as [number, number]
+  return Number.isFinite(own[0] + own[1]) ? { atS: timeS[first]!, own } : null
 }
 
 /** The reading of a stretch that stands; NaN where it moves, or is far into the travel. */
