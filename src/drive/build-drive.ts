@@ -5,7 +5,7 @@ import type { RawLog } from '../../shared/raw-log.ts'
 import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
-import { nameSeries } from '../naming/name-series.ts'
+import { nameLogs } from '../naming/name-logs.ts'
 import { samplePeriod } from '../samples/on-one-clock.ts'
 import { type Cleaned, cleanSeries } from './cleaning/clean-channel.ts'
 import { doubtfulUnits, slippedColumns } from './cleaning/doubtful-units.ts'
@@ -35,9 +35,10 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   const [only] = logs
   if (logs.length === 1 && only!.finished) return asItWas(only!, only!.finished)
   const doubts: UnitDoubt[] = []
+  const allNames = nameLogs(logs, options.vehicle ?? {})
   const named = withoutUnfed(
-    logs.map((log) => {
-      const names = nameSeries(log.series)
+    logs.map((log, at) => {
+      const names = allNames[at]!
       doubts.push(...slippedColumns(log.series, names, log.name))
       const { kept, doubts: more } = doubtfulUnits(cleanSeries(names), log.name)
       doubts.push(...more)

@@ -26,7 +26,6 @@ const QUANTITY: Readonly<Record<string, readonly string[]>> = {
   'm/s²': ['acceleration'],
   'l/min': ['flow'],
   Ω: ['resistance'],
-  km: ['odometer'],
   '%': ['travel'],
 }
 

@@ -14,6 +14,16 @@ export interface NameWords {
 /** Phrases of several words that mean one thing. */
 const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/state[\s_.-]*of[\s_.-]*charge/gi, ' soc '],
+  [
+    /(estado|stato)[\s_.-]*(de[\s_.-]*|di[\s_.-]*|da[\s_.-]*)?(la[\s_.-]*)?(carga|carica)(?!\p{L})/giu,
+    ' soc ',
+  ],
+  [
+    /(luces|luz|luci|luce)[\s_.-]*(de[\s_.-]*|di[\s_.-]*|dello[\s_.-]*)?(freno|frenos|stop|frenata|freio|travão)(?!\p{L})/giu,
+    ' brake lamp ',
+  ],
+  [/(rem|broms|bremse)(lichten|licht|ljus|lys)(?!\p{L})/giu, ' brake lamp '],
+  [/marcia[\s_.-]*indietro|marcha[\s_.-]*atrás/giu, ' reverse '],
   [/(?<![a-z])soc(?![a-z])/gi, ' soc '],
   [/intermediate[\s_-]*circuit/gi, ' dclink '],
   [/state[\s_.-]*of[\s_.-]*health/gi, ' soh '],
@@ -64,6 +74,9 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/(?<![a-z])ccl(?![a-z])/gi, ' charge limit '],
   [/(?<![a-z])dcl(?![a-z])/gi, ' discharge limit '],
   [/pre[\s_.-]+charge/gi, ' precharge '],
+  [/pr[eé][\s_.-]+(carga|carica)(?!\p{L})/giu, ' precharge '],
+  // Dutch for a cell; as a word of its own it would part "cellv".
+  [/(?<!\p{L})cel(?=spanning|temp|[\s_.-]|\d)/giu, ' cell '],
   [/dis[\s_.-]+charge/gi, ' discharge '],
   [/motor[\s_-]*controller/gi, ' inverter '],
   [/high[\s_-]*voltage(?=[\s_-]*(batt|bat|pack|interlock|bus))/gi, ' hv '],
@@ -89,7 +102,7 @@ export function nameWords(name: string, unit: string | null): NameWords {
   const parts = text
     .replace(/(\p{L})(\d)/gu, '$1 $2')
     .replace(/(\d)(\p{L})/gu, '$1 $2')
-    .split(/[^A-Za-zÀ-ÿ0-9]+/)
+    .split(/[^\p{L}\d]+/u)
     .filter((part) => part !== '')
   const words: string[] = []
   const numbers: number[] = []

@@ -1,124 +1,154 @@
 /**
  * The words of column names, by what they mean: one line a meaning, all spellings after it. A word may stand on
  * several lines (`pos`: positive or position); the rules of `channel-names.ts` decide which reading explains the name.
- * English first, then abbreviations, then German and French workshop words. Common practice, no source.
+ * English first, then abbreviations, then German and French, then Spanish, Italian, Portuguese, Dutch and Scandinavian
+ * workshop words and some Polish. Common practice, no source.
  */
 const MEANINGS: Readonly<Record<string, string>> = {
   // where
-  pack: 'pack batt battery bat batteries hvbatt hvb accumulator accu ess ress akku batterie traktionsbatterie hochvoltbatterie',
-  hv: 'hv hvdc hochvolt tractive ts highvoltage',
-  lv: 'lv aux auxiliary accessory ancillary lead leadacid kl30 bordnetz starter starterbatterie lowvoltage lvs glv servitude niederspannung niedervolt',
+  pack: 'pack batt battery bat batteries hvbatt hvb accumulator accu ess ress akku batterie traktionsbatterie hochvoltbatterie paquete pacco pacote accupakket accupack batería bateria batteria batteri batteripack pakke pakket pakiet baterii bateri',
+  hv: 'hv hvdc hochvolt tractive ts highvoltage hoogspanning högspänning høyspenning højspænding',
+  lv: 'lv aux auxiliary accessory ancillary lead leadacid kl30 bordnetz starter starterbatterie lowvoltage lvs glv servitude niederspannung niedervolt auxiliar ausiliaria ausiliare hulpaccu hjälpbatteri hjelpebatteri boordnet',
   bms: 'bms bmu bcu batterymanagement',
-  cell: 'cell cells zelle zellen zell cellule cellules c z',
-  module: 'module modules m mod mdl modul brick block blk slave cmu csc bloc',
-  box: 'box boxes bank string pk substring kiste',
+  cell: 'cell cells zelle zellen zell cellule cellules c z celda celdas célula cella celle celler cellen ogniwo ogniwa',
+  module:
+    'module modules m mod mdl modul brick block blk slave cmu csc bloc módulo módulos modulo moduli moduł modułu',
+  box: 'box boxes bank string pk substring kiste caja scatola doos låda caixa',
   inverter:
-    'inverter inv mcu controller mc motorcontroller umrichter wechselrichter onduleur igbt heatsink powerstage pim',
-  motor: 'motor mot mtr em emotor machine stator winding moteur maschine',
+    'inverter inv mcu controller mc motorcontroller umrichter wechselrichter onduleur igbt heatsink powerstage pim inversor inverterens omvormer växelriktare vekselretter omformer falownik',
+  motor:
+    'motor mot mtr em emotor machine stator winding moteur maschine motore motoren motora silnik silnika',
   dcdc: 'dcdc converter wandler',
-  charger: 'charger obc chgr onboardcharger lader ladegerät chargeur ladeg',
-  heater: 'heater ptc heating heizung heizer chauffage heizleistung hvh',
+  charger:
+    'charger obc chgr onboardcharger lader ladegerät chargeur ladeg cargador caricatore carregador caricabatterie laddare ładowarka',
+  heater:
+    'heater ptc heating heizung heizer chauffage heizleistung hvh calefactor calefacción riscaldatore riscaldamento aquecedor aquecimento verwarming värmare varmer varmeapparat',
   cooler:
     'compressor aircon airconditioning klima klimakompressor kompressor compresseur climatisation clim eac',
   ambient:
-    'ambient outside outdoor exterior external umgebung umgebungs aussen außen extérieur extérieure ambiante oat',
-  cabin: 'cabin interior room inside innenraum innen kabine fahrgastraum habitacle intérieur intérieure',
-  fan: 'fan fans lüfter ventilator ventilateur gebläse blower',
-  flow: 'flow flowrate durchfluss durchflussmenge débit volumenstrom volume',
+    'ambient outside outdoor exterior external umgebung umgebungs aussen außen extérieur extérieure ambiante oat ambiente esterna esterno buiten utomhus udendørs',
+  cabin:
+    'cabin interior room inside innenraum innen kabine fahrgastraum habitacle intérieur intérieure habitáculo cabina abitacolo interieur kupé kabin kupe',
+  fan: 'fan fans lüfter ventilator ventilateur gebläse blower ventilador ventola ventoinha fläkt vifte blæser',
+  flow: 'flow flowrate durchfluss durchflussmenge débit volumenstrom volume caudal portata flöde strømning debiet',
   cruise: 'cruise cruisecontrol tempomat régulateur',
-  hold: 'hold creep creeping creepmode kriechen rampement',
-  slope: 'hill slope berg pente',
+  hold: 'hold creep creeping creepmode kriechen rampement kruip krypning',
+  slope: 'hill slope berg pente cuesta salita pendiente helling backe bakke',
   pilot: 'pilot cp controlpilot pilote',
   proximity: 'proximity pp proximité',
-  lock: 'lock locked latch latched locking verriegelt verriegelung verrouillage verrouillé',
-  mains: 'mains grid netz netzspannung netzstrom acin secteur réseau wallbox ac',
-  odometer: 'odometer odo kilometerstand kilométrage mileage kmstand odomètre compteurkm',
+  lock: 'lock locked latch latched locking verriegelt verriegelung verrouillage verrouillé bloqueo blocco bloqueio vergrendeling lås',
+  mains:
+    'mains grid netz netzspannung netzstrom acin secteur réseau wallbox ac red rete rede lichtnet nät nett',
+  odometer:
+    'odometer odo kilometerstand kilométrage mileage kmstand odomètre compteurkm cuentakilómetros contachilometri odómetro kilometerteller kilometertæller mätarställning',
   coolant:
-    'coolant cool cooling water glycol kühlmittel kühlwasser wasser fluid loop refroidissement eau clt',
-  vehicle: 'vehicle veh car vhcl road gps fahrzeug véhicule vss ground',
-  wheel: 'wheel whl wheels rad roue wss',
+    'coolant cool cooling water glycol kühlmittel kühlwasser wasser fluid loop refroidissement eau clt refrigerante refrigeración raffreddamento arrefecimento koelvloeistof koelwater koeling kylvätska kylvatten kylning kjølevæske kølevæske kølevand kølemiddel agua acqua água chłodziwo',
+  vehicle:
+    'vehicle veh car vhcl road gps fahrzeug véhicule vss ground vehículo veicolo veículo auto voertuig fordon kjøretøy køretøj pojazd',
+  wheel: 'wheel whl wheels rad roue wss rueda ruota roda wiel hjul koło',
   pedal:
-    'pedal accelerator accel acc apps app tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott fp pédale',
-  brake: 'brake brk brakes bremse brems bremspedal frein freins freinage bremsdruck',
-  link: 'link dclink dcbus bus zwischenkreis zk capacitor cap busvoltage',
+    'pedal accelerator accel acc apps app tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott fp pédale acelerador acceleratore gaspedaal speeder gasspedal pedale pedaal pedał',
+  brake:
+    'brake brk brakes bremse brems bremspedal frein freins freinage bremsdruck freno freni freio travão rem remmen remdruk rempedaal broms bromsen bromstryck bromspedal bremsetrykk bremsetryk hamulec hamulca',
+  link: 'link dclink dcbus bus zwischenkreis zk capacitor cap busvoltage enlace tussenkring mellanled mellomkrets mellemkreds',
   dc: 'dc',
-  phase: 'phase ph ac rms iq iphase',
+  phase: 'phase ph ac rms iq iphase fase fas faza',
   fl: 'fl lf vl',
   fr: 'fr rf vr',
   rl: 'rl lr hl',
   rr: 'rr hr',
-  front: 'front fr f vorn vorne va frontaxle avant',
-  rear: 'rear rr back r hinten ha arrière',
+  front: 'front fr f vorn vorne va frontaxle avant delantero delantera anteriore dianteiro voor främre foran',
+  rear: 'rear rr back r hinten ha arrière trasero trasera posteriore traseiro achter bakre bagest',
   // what
-  voltage: 'voltage volt volts v u spannung tension vdc vlt',
-  current: 'current curr cur i amp amps ampere strom courant idc crnt',
-  power: 'power pwr leistung puissance',
-  temperature: 'temperature temperatures temp temps tmp t temperatur température',
-  resistance: 'resistance res resist r ri ir dcir impedance rint widerstand résistance',
+  voltage:
+    'voltage volt volts v u spannung tension vdc vlt tensión tensione tensão voltaje voltaggio spanning spänning spenning spænding napięcie',
+  current:
+    'current curr cur i amp amps ampere strom courant idc crnt corriente corrente stroom ström strøm prąd',
+  power: 'power pwr leistung puissance potencia potenza potência vermogen effekt moc',
+  temperature: 'temperature temperatures temp temps tmp t temperatur température temperatura temperatuur',
+  resistance:
+    'resistance res resist r ri ir dcir impedance rint widerstand résistance resistencia resistenza resistência weerstand motstånd motstand modstand rezystancja',
   insulation:
-    'iso isolation insulation isol insul riso imd ir leakage isolement isolationswiderstand iso-r isowiderstand isolations isolationsw',
-  pressure: 'pressure press pres prs p druck pression',
-  torque: 'torque trq tq torq moment drehmoment couple m md',
+    'iso isolation insulation isol insul riso imd ir leakage isolement isolationswiderstand iso-r isowiderstand isolations isolationsw aislamiento isolamento isolatie isolasjon isolering isolationsmotstånd isolatieweerstand izolacja izolacji',
+  pressure:
+    'pressure press pres prs p druck pression presión pressione pressão druk remdruk tryck trykk tryk bromstryck bremsetrykk bremsetryk ciśnienie',
+  torque:
+    'torque trq tq torq moment drehmoment couple m md par coppia binário koppel vridmoment dreiemoment drejningsmoment',
   shunt: 'shunt messshunt',
-  speed: 'speed spd velocity vel geschwindigkeit tempo vitesse v kmh',
-  rpm: 'rpm drehzahl revs rev n régime',
-  acceleration: 'acceleration accel acc ax longacc beschleunigung accx axle-acc',
-  gradient: 'gradient slope grade incline steigung pente',
-  soc: 'soc stateofcharge ladezustand usoc',
-  travel: 'travel stroke position pos pct percent percentage weg pos. level stellung',
-  limit: 'limit lim limits allowed available avail permitted maximum max grenze limite allow perm',
-  number: 'number no nr num idx index id nummer numéro',
-  state: 'state status mode stat st fsm zustand état statemachine',
+  speed:
+    'speed spd velocity vel geschwindigkeit tempo vitesse v kmh velocidad velocità velocidade snelheid rijsnelheid hastighet hastighed prędkość',
+  rpm: 'rpm drehzahl revs rev n régime régimen revoluciones giri rotação rotações toerental varvtal turtall omdrejninger omdrejningstal obroty',
+  acceleration:
+    'acceleration accel acc ax longacc beschleunigung accx axle-acc aceleración accelerazione aceleração versnelling akselerasjon przyspieszenie',
+  gradient:
+    'gradient slope grade incline steigung pente pendiente pendenza inclinação helling lutning stigning',
+  soc: 'soc stateofcharge ladezustand usoc laadtoestand laddningstillstånd ladetilstand ladningstilstand laddningsgrad ladegrad laadniveau',
+  travel:
+    'travel stroke position pos pct percent percentage weg pos. level stellung posición posizione posição positie läge stilling carrera corsa curso slag stand',
+  limit:
+    'limit lim limits allowed available avail permitted maximum max grenze limite allow perm límite grens gräns grense grænse permitida permitido ammessa ammesso toegestaan tillåten tilladt',
+  number: 'number no nr num idx index id nummer numéro número numero',
+  state: 'state status mode stat st fsm zustand état statemachine estado stato toestand tillstånd tilstand',
   faults:
-    'fault faults error errors err errs dtc alarm alarms flt fehler défaut failure flags trouble warnings',
+    'fault faults error errors err errs dtc alarm alarms flt fehler défaut failure flags trouble warnings fallo fallos falla guasto guasti falha falhas avería fout fouten storing fel feil fejl błąd błędy',
   balancing:
-    'balance balancing bal balancer bleed bleeding bleeder shunt shunting bypass balancieren équilibrage',
-  key: 'key ign ignition kl15 klemme15 zündung zuendung contact t15 clamp15 keyswitch zündschloss',
-  plug: 'plug plugged proximity pilot cable inlet connector socket stecker prise pp ladestecker evse',
-  interlock: 'interlock hvil intlk ilk ilock hvinterlock',
-  inertia: 'inertia crash impact crashsensor inertie',
-  ready: 'ready rtd bereit prêt readytodrive fahrbereit fahrbereitschaft',
-  accelerator: 'accelerator accel app apps tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott',
+    'balance balancing bal balancer bleed bleeding bleeder shunt shunting bypass balancieren équilibrage balanceo equilibrado bilanciamento balanceamento balanceren balansering',
+  key: 'key ign ignition kl15 klemme15 zündung zuendung contact t15 clamp15 keyswitch zündschloss llave chiave chave contacto sleutel contactslot nyckel tändning nøkkel tenning nøgle tænding kluczyk',
+  plug: 'plug plugged proximity pilot cable inlet connector socket stecker prise pp ladestecker evse enchufe spina ficha stekker kontakt stik laddkontakt ladestik',
+  interlock: 'interlock hvil intlk ilk ilock hvinterlock enclavamiento interblocco',
+  inertia:
+    'inertia crash impact crashsensor inertie inercia inerziale inerzia inércia choque urto botssensor',
+  ready:
+    'ready rtd bereit prêt readytodrive fahrbereit fahrbereitschaft listo pronto gereed rijklaar redo klar körklar',
+  accelerator:
+    'accelerator accel app apps tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott acelerador acceleratore gaspedaal speeder gasspedal',
   selector:
-    'selector gear shifter shift prnd fnr lever direction dir sel gearsel wählhebel gang fahrstufe prndl drivemode sélecteur selektor wählhebelstellung fahrtrichtung richtung ganghebel gangwahl gangwahlhebel wählhebelposition levier vitesses',
-  lamp: 'lamp lamps light lights licht lampe lampen leuchte scheinwerfer feu feux voyant',
-  reverse: 'reverse rev reversing backup rückfahr rückwärts rückwärtsgang recul',
-  pump: 'pump pumpe wp pompe',
+    'selector gear shifter shift prnd fnr lever direction dir sel gearsel wählhebel gang fahrstufe prndl drivemode sélecteur selektor wählhebelstellung fahrtrichtung richtung ganghebel gangwahl gangwahlhebel wählhebelposition levier vitesses selettore seletor marcha marcia palanca leva schakelaarstand rijstand växelväljare växelspak girvelger gearvælger keuzehendel',
+  lamp: 'lamp lamps light lights licht lampe lampen leuchte scheinwerfer feu feux voyant luz luces luce luci lámpara lampada lampa ljus lys lampje',
+  reverse:
+    'reverse rev reversing backup rückfahr rückwärts rückwärtsgang recul reversa retromarcia ré achteruit back bakåt revers bak',
+  pump: 'pump pumpe wp pompe bomba pomp pumpen pompa',
   contactor:
-    'contactor contactors relay relays rly rel cont k ctr contactors schütz schuetz relais contacteur sch air ctct',
+    'contactor contactors relay relays rly rel cont k ctr contactors schütz schuetz relais contacteur sch air ctct contattore contator teleruttore relé relè magneetschakelaar kontaktor kontaktoren kontaktorer stycznik przekaźnik',
   precharge:
-    'precharge prechg pre prech prechrg pchg vorladung vorlade vorladen précharge pchrg prchg vor vorl',
-  positive: 'positive pos plus p hvp positiv positif',
-  negative: 'negative neg minus n m hvn negativ négatif',
-  main: 'main haupt principal hv',
+    'precharge prechg pre prech prechrg pchg vorladung vorlade vorladen précharge pchrg prchg vor vorl precarga precarica pré-carga précarga voorlading voorlaad voorladen förladdning förladdnings forlading forladning forlade',
+  positive: 'positive pos plus p hvp positiv positif positivo positiva positief',
+  negative: 'negative neg minus n m hvn negativ négatif negativo negativa negatief',
+  main: 'main haupt principal hv principale hoofd huvud hoved',
   tractioncontrol: 'tc tcs asr tractioncontrol slipcontrol',
   traction: 'traction',
   abs: 'abs antilock',
-  supply: 'supply sup vref ref vcc 5v versorgung speisung alimentation alim excitation',
+  supply:
+    'supply sup vref ref vcc 5v versorgung speisung alimentation alim excitation alimentación alimentazione alimentação voeding matning forsyning',
   track:
-    'track trk probe ntc thermistor fühler sonde channel chan ch sensor sens pot spur sig signal piste voie',
-  switch: 'switch sw swt schalter contact interrupteur',
+    'track trk probe ntc thermistor fühler sonde channel chan ch sensor sens pot spur sig signal piste voie sonda sensore voeler føler givare pista canale canal kanaal kanal spår',
+  switch:
+    'switch sw swt schalter contact interrupteur interruptor interruttore schakelaar brytare strömbrytare bryter afbryder',
   // which way
-  charge: 'charge chg charging chrg chrge lade laden recharge ch',
-  discharge: 'discharge dis dch dchg disch dischg dschg discharging entlade entladen décharge dchrg',
-  min: 'min minimum lowest low lo smallest lower kleinste vmin minimal',
-  max: 'max maximum highest high hi greatest peak higher größte vmax hottest maximal',
+  charge:
+    'charge chg charging chrg chrge lade laden recharge ch carga carica laad laddning laddnings lading ladning oplading ładowanie',
+  discharge:
+    'discharge dis dch dchg disch dischg dschg discharging entlade entladen décharge dchrg descarga scarica ontladen ontlaad urladdning utlading afladning aflading rozładowanie',
+  min: 'min minimum lowest low lo smallest lower kleinste vmin minimal mínima mínimo minima minimo mín laagste minste lägsta laveste minst',
+  max: 'max maximum highest high hi greatest peak higher größte vmax hottest maximal máxima máximo massima massimo máx hoogste grootste högsta højeste høyeste störst',
   cold: 'coldest coolest cold',
   hot: 'hottest hot warmest',
-  mean: 'mean avg average ave mittel mittelwert durchschnitt moyenne',
-  total: 'total sum tot overall gesamt summe totale',
-  in: 'in inlet input entering vorlauf ein eintritt entrée zulauf supplyside',
-  out: 'out outlet output exit leaving rücklauf aus austritt sortie return ablauf',
+  mean: 'mean avg average ave mittel mittelwert durchschnitt moyenne media medio média médio gemiddeld gemiddelde medel medelvärde gjennomsnitt gennemsnit middel średnia',
+  total: 'total sum tot overall gesamt summe totale totaal totalt suma somma soma',
+  in: 'in inlet input entering vorlauf ein eintritt entrée zulauf supplyside entrada ingresso inn ind intag inlopp inløb innløp mandata',
+  out: 'out outlet output exit leaving rücklauf aus austritt sortie return ablauf salida uscita saída uit ut utlopp utløp udløb ud',
   request:
-    'request req demand command cmd target set setpoint soll desired commanded requested dem tgt sollwert consigne ordered anforderung angefordert',
-  command: 'command cmd control ctrl req request drive out output coil set ansteuerung commande do',
-  feedback: 'feedback fb fbk aux sense ack readback rückmeldung mirror di input retour',
+    'request req demand command cmd target set setpoint soll desired commanded requested dem tgt sollwert consigne ordered anforderung angefordert solicitado solicitada pedido pedida demandado demandada consigna richiesto richiesta requisitado gevraagd gewenst begärt begärd begäran önskat forespurt ønsket anmodet',
+  command:
+    'command cmd control ctrl req request drive out output coil set ansteuerung commande do mando comando orden aansturing styrning styring',
+  feedback:
+    'feedback fb fbk aux sense ack readback rückmeldung mirror di input retour realimentación retorno terugmelding återkoppling tilbakemelding tilbagemelding',
   actual:
-    'actual act ist measured meas est estimated real fb feedback istwert produced output current achieved mesuré',
+    'actual act ist measured meas est estimated real fb feedback istwert produced output current achieved mesuré effettiva effettivo reale werkelijk gemeten verklig uppmätt faktisk målt medido medida misurata misurato rzeczywisty',
   duty: 'duty pwm coil dutycycle tastverhältnis tastgrad ansteuergrad',
-  on: 'on active activated act enable enabled en is engaged applied pressed closed close ok in present connected detected detect det state status open aktiv gedrückt fermé appuyé geschlossen aan lit',
+  on: 'on active activated act enable enabled en is engaged applied pressed closed close ok in present connected detected detect det state status open aktiv gedrückt fermé appuyé geschlossen aan lit pisado pulsado apretado accionado activo activa activado encendido cerrado premuto attivo chiuso acceso pressionado ligado fechado ingedrukt actief gesloten nedtryckt stängd sluten lukket trykket inkoblet',
   longitudinal: 'longitudinal long lon x längs',
-  enable: 'enable enabled enabling',
+  enable: 'enable enabled enabling habilitado habilitación abilitazione abilitato vrijgave frigivelse',
 }
 
 /** Words that say nothing about which channel it is. */
@@ -127,7 +157,7 @@ const NOISE =
 
 /** Words of things that are no channel of ours: a name with one keeps its own name. */
 const FOREIGN =
-  'hvac humidity seat mirror window wiper radio latitude longitude lat altitude alt elevation height höhe heading trip distance dist range energy kwh wh ah capacity soh health cycles cycle counter count crc checksum alive heartbeat version serial hours time uptime remaining eta setpoint2 oil gearbox transmission steering yaw roll pitch lateral latacc tyre tire satellites hdop fuel consumption efficiency delta diff difference deviation spread imbalance std stdev variance ocv estimated limit_reason derating derate accuracy button taste taster bouton knob slip schlupf glissement plausibility implausible implausibility plausibilität bspd preset dash dashboard screen page menu driver passenger heatercore exchanger defrost vent footwell evaporator battery-age board pcb mcu-temp cpu chip reference spare reserved unused dummy gyro camber rssi wifi rain washer horn indicator door boot regen'
+  'hvac humidity seat mirror window wiper radio latitude longitude lat altitude alt elevation height höhe heading trip distance dist range energy kwh wh ah capacity soh health cycles cycle counter count crc checksum alive heartbeat version serial hours time uptime remaining eta setpoint2 oil gearbox transmission steering yaw roll pitch lateral latacc tyre tire satellites hdop fuel consumption efficiency delta diff difference deviation spread imbalance std stdev variance ocv estimated limit_reason derating derate accuracy button taste taster bouton knob slip schlupf glissement plausibility implausible implausibility plausibilität bspd preset dash dashboard screen page menu driver passenger heatercore exchanger defrost vent footwell evaporator battery-age board pcb mcu-temp cpu chip reference spare reserved unused dummy gyro camber rssi wifi rain washer horn indicator door boot regen autonomía autonomie autonomia reichweite actieradius räckvidd rekkevidde rækkevidde zasięg energía energia energie energi'
 
 export interface Vocabulary {
   /** Meanings of a word; undefined where the word is not known. */

@@ -1,10 +1,11 @@
 import { describe, expect, test } from 'vitest'
 import { nameSeries } from '../../src/naming/name-series.ts'
+import { LANGUAGE_LAYOUTS } from './language-layouts.ts'
 import { LAYOUTS, type Layout, seriesOf } from './layouts.ts'
 import { MORE_LAYOUTS } from './more-layouts.ts'
 import { WORLD_LAYOUTS } from './world-layouts.ts'
 
-const ALL: readonly Layout[] = [...LAYOUTS, ...MORE_LAYOUTS, ...WORLD_LAYOUTS]
+const ALL: readonly Layout[] = [...LAYOUTS, ...MORE_LAYOUTS, ...WORLD_LAYOUTS, ...LANGUAGE_LAYOUTS]
 
 /** Right, left without a name, and wrong, over the columns of a layout. */
 function score(layout: Layout): {

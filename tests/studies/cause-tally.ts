@@ -29,6 +29,10 @@ export class CauseTally {
     this.all.push({ model, cause, outcome })
   }
 
+  get size(): number {
+    return this.all.length
+  }
+
   rows(): string[] {
     const rows = [
       '',

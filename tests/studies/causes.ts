@@ -5,14 +5,15 @@ import type { Fault } from '../simulator/faults.ts'
 import type { Random } from '../simulator/random.ts'
 import type { DriveTruth } from '../simulator/truth.ts'
 import { CauseTally, type Outcome } from './cause-tally.ts'
-import { describe, draw, type Model, type Shape, studyArguments } from './two-models.ts'
+import { Ledger } from './ledger.ts'
+import { describe, draw, hiddenFunction, type Model, type Shape, studyArguments } from './two-models.ts'
 
 /**
  * One fault a drive, both simulators side by side: is the cause right first, is it at least among those named, does
  * the interval hold the truth, are the odds what they say?
  *
  *     npm run study:causes -- [drives a cause and model, default 6] [joint box-link weak kinetics ohmic open cooling]
- *         [--model=first|second|both] [--without-vehicle] [--from=SEED]
+ *         [--model=first|second|both] [--without-vehicle] [--from=SEED] [--results=FILE] [--minutes=N]
  *
  * Counted where the fault is at least 1.5 times the smallest that the same review says it would have shown.
  */
@@ -155,6 +156,8 @@ function outcome(cause: Cause, fault: Fault, made: ReturnType<typeof draw>, bare
   const smallest = questions.find(({ question }) => cause.question.test(question))?.smallest_seen ?? null
   const ratios = lead?.rivals.flatMap((rival) => rival.likelihood_ratio ?? []) ?? []
   const { expect, allow } = expectedFindings(made)
+  // a function that no channel shows is attention by the contract
+  const unnamed = hiddenFunction(made)
   const known = new Set([...kinds, ...allow, ...expect.map((want) => want.kind)])
   return {
     visible: smallest !== null && size - cause.none >= 1.5 * (smallest - cause.none),
@@ -172,6 +175,9 @@ function outcome(cause: Cause, fault: Fault, made: ReturnType<typeof draw>, bare
     said: here.map(short),
     others: findings
       .filter((each) => each.severity !== 'note' && !here.includes(each) && !known.has(each.kind))
+      .filter(
+        ({ kind, severity }) => !(unnamed && kind === 'torque-without-pedal' && severity === 'attention'),
+      )
       .map(short),
   }
 }
@@ -182,38 +188,65 @@ function short(finding: Finding): string {
   return `${severity} ${kind} ${subject.index ?? subject.name ?? ''} ${value?.toPrecision(3)}${interval}`
 }
 
-const { count, from, models, bare, words } = studyArguments(process.argv.slice(2), 6)
-const tally = new CauseTally()
-for (const cause of CAUSES) {
-  if (words.length > 0 && !words.includes(cause.word)) continue
-  for (const model of models) {
-    if (cause.models && !cause.models.includes(model)) continue
-    let seed = from + 1000 * (CAUSES.indexOf(cause) + 1)
-    for (let n = 0; n < count; seed++) {
-      let fault: Fault | null = null
-      const faults = (shape: Shape, random: Random): readonly Fault[] => {
-        fault = cause.make(shape, random)
-        return fault ? [fault] : []
-      }
-      const made = draw({
-        model,
-        seed,
-        faults,
-        ...(cause.warm ? { warm: true, durationS: [1500, 2200] as const } : {}),
-      })
-      if (!made.truth.faults[0]) continue
-      n++
-      const result = outcome(cause, made.truth.faults[0], made, bare)
-      tally.add(model, cause.word, result)
-      const bad = (result.visible && !(result.right && result.loud)) || result.held === false
-      if (bad || result.others.length > 0)
-        console.log(
-          `  ${result.visible ? '' : '(not visible) '}${describe(model, seed, made)}\n    ${JSON.stringify(fault)}` +
-            ` size ${result.size.toPrecision(3)}, smallest ${result.smallest?.toPrecision(3) ?? 'not assessed'}` +
-            `\n    said: ${result.said.join('; ') || 'nothing there'}` +
-            `${result.others.length > 0 ? `\n    others: ${result.others.join('; ')}` : ''}`,
-        )
-    }
+/** What one drive gave; null: this pack cannot have the cause. */
+interface Row {
+  readonly model: Model
+  readonly cause: string
+  readonly drive: string
+  readonly fault: Fault | null
+  readonly outcome: Outcome | null
+}
+
+function row(cause: Cause, model: Model, seed: number, bare: boolean): Row {
+  const made = draw({
+    model,
+    seed,
+    faults: (shape, random) => [cause.make(shape, random)].filter((each) => each !== null),
+    ...(cause.warm ? { warm: true, durationS: [1500, 2200] as const } : {}),
+  })
+  const fault = made.truth.faults[0] ?? null
+  return {
+    model,
+    cause: cause.word,
+    drive: describe(model, seed, made),
+    fault,
+    outcome: fault && outcome(cause, fault, made, bare),
   }
 }
-for (const row of tally.rows()) console.log(row)
+
+function told({ drive, fault, outcome }: Row): string {
+  if (!fault || !outcome) return ''
+  const { visible, right, loud, named, held, others, size, smallest, said } = outcome
+  const bad = (visible && !(right && loud)) || held === false || !named
+  if (!bad && others.length === 0) return ''
+  return (
+    `  ${visible ? '' : '(not visible) '}${drive}\n    ${JSON.stringify(fault)} size ${size.toPrecision(3)}, ` +
+    `smallest ${smallest?.toPrecision(3) ?? 'not assessed'}\n    said: ${said.join('; ') || 'nothing there'}` +
+    `${others.length > 0 ? `\n    others: ${others.join('; ')}` : ''}`
+  )
+}
+
+const argv = process.argv.slice(2)
+const { count, from, models, bare, words } = studyArguments(argv, 6)
+const ledger = new Ledger<Row>(argv)
+const causes = CAUSES.filter(({ word }) => words.length === 0 || words.includes(word))
+// drive by drive over causes and models, so that a part of a study is of all alike
+for (let n = 0; n < count; n++)
+  for (const cause of causes)
+    for (const model of models) {
+      const seed = from + n + 1000 * (CAUSES.indexOf(cause) + 1)
+      const key = `${cause.word} ${model} ${seed} ${bare ? 'bare' : 'with'}`
+      if (ledger.over || ledger.get(key) || (cause.models && !cause.models.includes(model))) continue
+      const each = row(cause, model, seed, bare)
+      ledger.add(key, each)
+      const text = told(each)
+      if (text !== '') console.log(text)
+    }
+for (const way of ['with', 'bare']) {
+  const tally = new CauseTally()
+  for (const [key, { model, cause, outcome }] of ledger.all())
+    if (outcome && key.endsWith(way)) tally.add(model, cause, outcome)
+  if (tally.size > 0)
+    for (const line of [way === 'bare' ? 'no vehicle file' : 'with vehicle file', ...tally.rows()])
+      console.log(line)
+}

@@ -136,6 +136,14 @@ function quantities(all: readonly Cleaned[]): Map<string, Series> {
       isSwitch: kind !== 'number' || series.labels !== null,
     })
   }
+  // a file a module: its first cell, whatever its number in the pack
+  const cell = all.find(({ id, series }) => id.startsWith('cell_voltage.') && series.timeS.length >= 2)
+  if (cell && !found.has('cell_voltage.1'))
+    found.set('cell_voltage.1', {
+      timeS: cell.series.timeS,
+      values: cell.series.values,
+      isSwitch: false,
+    })
   const torque = found.get('torque')
   const speed = found.get('motor_speed') ?? found.get('speed')
   if (torque && speed) {

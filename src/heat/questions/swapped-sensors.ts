@@ -50,7 +50,9 @@ export function swappedSensors(facts: Facts): Answer {
         ? 'Give sensors_of_module in the vehicle file.'
         : null,
     )
-  const best = swaps.tried[0]
+  // modules whose readings hardly moved apart are told by luck: a weak cell's own law looked like a swap over 0.5 K
+  // (study:causes, 27 November 2026, second model 35003)
+  const best = swaps.tried.find((each) => each.apartC > swaps.apartPlusMinusC)
   const found = best !== undefined && best.logRatio > swaps.needed
   if (!found && swaps.furthestC < swaps.smallestC)
     return not(
@@ -77,7 +79,9 @@ const named = ({ sensors, modules }: SwapHypothesis): string =>
     : `the sensors of modules ${modules[0]} and ${modules[1]}`
 
 function say(facts: Facts, swaps: SensorSwaps, best: SwapHypothesis): Finding {
-  const near = swaps.tried.slice(1, 4).filter((each) => best.logRatio - each.logRatio < Math.log(100))
+  const near = swaps.tried
+    .filter((each) => each !== best && best.logRatio - each.logRatio < Math.log(100))
+    .slice(0, 3)
   const all = [...new Set(best.sensors.flat())]
   const evidence = [
     best.fromResistance > 1

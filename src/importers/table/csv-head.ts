@@ -131,8 +131,10 @@ function namesAndUnits(table: Table): { header: string[]; units: (string | null)
   const header: string[] = []
   const units: (string | null)[] = []
   const written = table.header.fields.map((field) => field.trim()).filter((field) => field !== '')
-  // Names that repeat are told apart by the words above them.
-  const repeats = new Set(written.filter((name, at) => written.indexOf(name) !== at))
+  // Names that repeat are told apart by the words above them, and with them all that are counted alike: of two boxes
+  // with 40 and 32 cells the last eight repeat nowhere.
+  const counted = (name: string): string => name.replace(/\d+/g, '#')
+  const repeats = new Set(written.filter((name, at) => written.indexOf(name) !== at).map(counted))
   const groups = table.groupRow?.fields ?? []
   let group = ''
   for (let c = 0; c < table.columns; c++) {
@@ -142,7 +144,9 @@ function namesAndUnits(table: Table): { header: string[]; units: (string | null)
       .replace(/^\ufeff/, '')
       .replace(/^#\s*(?=\w)/, '')
     const below = table.unitRow?.fields[c]?.trim().replace(/^[[(<](.*)[\])>]$/, '$1') ?? ''
-    header.push(name === '' ? `column ${c + 1}` : repeats.has(name) ? `${group} ${name}`.trim() : name)
+    header.push(
+      name === '' ? `column ${c + 1}` : repeats.has(counted(name)) ? `${group} ${name}`.trim() : name,
+    )
     const ofName = headerUnit(name) ?? (fahrenheitByEnding(name, table.header.fields) ? '°F' : null)
     units.push(below !== '' && below !== '-' ? below : ofName)
   }

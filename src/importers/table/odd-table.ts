@@ -22,11 +22,12 @@ const NUMBER = /^[+-]?(\d+[.,]?\d*|[.,]\d+)(e[+-]?\d+)?$/i
 /** What has to be changed; null for any other table. Looks at the first lines only. */
 export function oddTable(head: Uint8Array): Change | null {
   const text = new TextDecoder('latin1').decode(head.subarray(0, 1 << 15))
-  const lines = text.split(/\r?\n/).slice(0, LINES)
+  const lines = text.split(/\r?\n/)
   if (text.length >= 1 << 15) lines.pop()
-  const filled = lines.filter((line) => line.trim() !== '')
+  const all = lines.filter((line) => line.trim() !== '')
+  const filled = lines.slice(0, LINES).filter((line) => line.trim() !== '')
   if (filled.length < LEAST_LINES) return null
-  return longWithoutHeader(filled) ?? (/[;\t|]/.test(filled.join('')) ? null : partedByBlanks(filled))
+  return longWithoutHeader(all) ?? (/[;\t|]/.test(filled.join('')) ? null : partedByBlanks(filled))
 }
 
 const isValue = (field: string): boolean => NUMBER.test(field) || isTimeText(field)
@@ -46,7 +47,8 @@ function partedByBlanks(lines: readonly string[]): Change | null {
 }
 
 function longWithoutHeader(lines: readonly string[]): Change | null {
-  for (const delimiter of [';', '\t', ',']) {
+  for (const delimiter of [';', '\t', ',', '|']) {
+    if (!lines[0]!.includes(delimiter)) continue
     const rows = lines.map((line) => line.split(delimiter).map((field) => field.trim().replace(/^"|"$/g, '')))
     const width = rows[0]!.length
     if (width < 3 || width > 4) continue

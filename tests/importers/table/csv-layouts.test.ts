@@ -139,6 +139,23 @@ describe('fields', () => {
     ])
   })
 
+  test('boxes of unequal size: what is counted alike takes the words above it too, repeated or not', async () => {
+    const rows = Array.from({ length: 20 }, (_, i) => `${i / 10},3700,3701,3702,3703,3704`)
+    const log = await readWideCsv(
+      logFromBytes(
+        'log.csv',
+        `,Front,,,Rear,\ntime [s],Cell 1,Cell 2,Cell 3,Cell 1,Cell 2\n${rows.join('\n')}\n`,
+      ),
+    )
+    expect(log.series.map((each) => each.name)).toEqual([
+      'Front Cell 1',
+      'Front Cell 2',
+      'Front Cell 3',
+      'Rear Cell 1',
+      'Rear Cell 2',
+    ])
+  })
+
   test('temp_f is °F, unless temp_r beside it makes it the front; a bound counts at the bound', async () => {
     const rows = Array.from({ length: 30 }, (_, i) => `${i / 10},${70 + i},${20 + i},${21 + i},>5000`)
     const log = await readWideCsv(

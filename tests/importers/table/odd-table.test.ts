@@ -55,6 +55,18 @@ describe('tables that are a CSV but for one thing', () => {
     ])
   })
 
+  test('paths parted by bars, each channel once before any comes again', async () => {
+    const log = await read(
+      rows((i) =>
+        Array.from({ length: 90 }, (_, c) => `${1946800000000 + i * 100}|bms/cell/${c + 1}|${3700 + c}`).join(
+          '\n',
+        ),
+      ),
+    )
+    expect([log.layout, log.series.length, log.series[0]!.name]).toEqual(['long CSV', 90, 'bms/cell/1'])
+    expect(log.startedAt).toBe('2031-09-10T09:46:40.000Z')
+  })
+
   test('any other table stays as it is', () => {
     for (const text of [
       `time,a,b\n${rows((i) => `${i},1,2`)}`,
