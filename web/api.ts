@@ -136,6 +136,16 @@ export async function importFiles(
 export const cancelImport = (id: string): Promise<Job> =>
   get(jobSchema, `imports/${id}`, { method: 'DELETE' })
 
+/** A capture that no signal table came with: what was seen on its bus. */
+export class NoSignals extends Error {
+  readonly wanted: NonNullable<Job['wants_signals']>
+
+  constructor(sentence: string, wanted: NonNullable<Job['wants_signals']>) {
+    super(sentence)
+    this.wanted = wanted
+  }
+}
+
 /**
  * Listens until the job is done (server-sent events); gives the drive's id, null where it was cancelled.
  * @throws Error with the server's sentence where it failed
@@ -143,6 +153,7 @@ export const cancelImport = (id: string): Promise<Job> =>
 export async function finish(job: Job, progress: (job: Job) => void): Promise<string | null> {
   const last = ended(job) ? job : await heard(job.id, progress)
   if (last.doing === 'Cancelled') return null
+  if (last.wants_signals) throw new NoSignals(last.error ?? '', last.wants_signals)
   if (last.state === 'failed' || last.drive_id === null) throw new Error(last.error ?? 'The import failed.')
   return last.drive_id
 }

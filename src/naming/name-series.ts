@@ -200,6 +200,8 @@ function leaning(id: string, column: Column): number {
   if (/^(cruise|hold)_active$/.test(id) && (values.distinct > 2 || name.words.some((w) => WAITING.test(w))))
     return 0.1
   if (id === 'selector' && onlyGear(column)) return 0.1
+  // 5 V throughout is a sensor's supply, never the car's 12 V system.
+  if (id === 'lv_voltage' && values.low > 4.5 && values.high < 5.5) return 0.1
   if (id === 'pedal_position')
     return quantity === 'V' || values.high > MOST_PERCENT || values.text ? 0.05 : quantity === '%' ? 1 : 0.9
   if (/^pedal_track/.test(id)) return quantity === '%' ? 0.85 : 1
@@ -215,11 +217,15 @@ const WAITING = /^(enabled?|enabling|standby|armed|available|main|allowed)$/
 const readsAsSwitch = ({ distinct, low, high, text }: ColumnValues): boolean =>
   distinct <= 2 && (text || distinct <= 1 || (low === 0 && [1, 100, 255].includes(high)))
 
-/** `gear`, `Gang` alone with numbers from 0 up: a gearbox's gears; with −1, letters or more words it may be the lever. */
+/** `gear`, `Gang`, `GearPos` with numbers from 0 up: a gearbox's gears; with −1, letters or more words it may be the lever. */
 function onlyGear({ name, values }: Column): boolean {
   const said = name.words.filter((word) => !VOCABULARY.noise.has(word))
   return (
-    said.every((word) => /^(gear|gang|gänge|current|actual|act|number|num|no|nr|engaged)$/.test(word)) &&
+    said.every((word) =>
+      /^(gear|gang|gänge|current|actual|act|number|num|no|nr|engaged|pos|position|state|status|stat)$/.test(
+        word,
+      ),
+    ) &&
     !values.text &&
     values.low >= 0 &&
     values.high > 1

@@ -48,6 +48,16 @@ describe('a wrong name is worse than none', () => {
     ['Cruise control enabled', onOff],
     ['Cruise main switch', onOff],
     ['Emergency stop', onOff],
+    ['GearPos', (i: number) => Math.floor(i / 90)],
+    ['gear_state', (i: number) => Math.floor(i / 90)],
+    ['Throttle map', (i: number) => Math.floor(i / 90)],
+    ['Brake booster vacuum [bar]', wave(0.4, 0.8)],
+    ['Parking brake', onOff],
+    ['Brake wear', onOff],
+    ['Precharge done', onOff],
+    ['Key start', onOff],
+    ['Sensor supply [V]', wave(4.9, 5)],
+    ['Range [km]', wave(80, 110)],
     ['Aux battery (V)', () => 0],
   ] as const)('%s is none of ours', (name, value) => {
     const id = idOf(name, value)

@@ -1,9 +1,10 @@
 import { useRef, useState } from 'preact/hooks'
 import { follow, refresh } from '../actions.ts'
-import { type FileToImport, importFiles } from '../api.ts'
+import { type FileToImport, importFiles, NoSignals } from '../api.ts'
 import { DOORS, type Door } from '../doors.ts'
 import { go } from '../route.ts'
 import { fail, state } from '../state.ts'
+import { type WantedSignals, WantedSignalsPanel } from './wanted-signals.tsx'
 
 const ROLES: Readonly<Record<FileToImport['role'], string>> = {
   log: 'log',
@@ -20,18 +21,24 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
   const door = given ?? DOORS[0]!
   const [over, setOver] = useState(false)
   const [files, setFiles] = useState<readonly FileToImport[]>([])
+  const [wanted, setWanted] = useState<WantedSignals | null>(null)
   const input = useRef<HTMLInputElement>(null)
+  /** A capture that wants a signal table stays here, beside what was seen in it. */
+  const readThem = async (all: readonly FileToImport[]) => {
+    setFiles([])
+    const wants = await read(all, door)
+    setWanted(wants)
+    if (wants) setFiles(all)
+  }
   const add = async (added: readonly File[]) => {
     if (added.length === 0) return
     const withRoles = await Promise.all(
       added.map(async (file) => ({ file, role: await roleOf(file), whole: await isWhole(file) })),
     )
     const all = [...files.filter(({ file }) => !added.some(({ name }) => name === file.name)), ...withRoles]
-    if (missingIn(all, door).length > 0) setFiles(all)
-    else {
-      setFiles([])
-      await read(all, door)
-    }
+    if (missingIn(all, door).length > 0 && !(wanted && all.some(({ role }) => role === 'signals')))
+      setFiles(all)
+    else await readThem(all)
   }
   const missing = missingIn(files, door)
   const hasLog = files.some(({ role }) => role === 'log')
@@ -78,14 +85,7 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
       )}
       <div class="button-row">
         {hasLog ? (
-          <button
-            type="button"
-            class="large main"
-            onClick={() => {
-              setFiles([])
-              read(files, door)
-            }}
-          >
+          <button type="button" class="large main" onClick={() => readThem(files)}>
             Read without it
           </button>
         ) : null}
@@ -93,7 +93,14 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
           {files.length === 0 ? 'Choose files' : 'Add files'}
         </button>
         {files.length > 0 ? (
-          <button type="button" class="quiet" onClick={() => setFiles([])}>
+          <button
+            type="button"
+            class="quiet"
+            onClick={() => {
+              setFiles([])
+              setWanted(null)
+            }}
+          >
             Take others
           </button>
         ) : null}
@@ -110,6 +117,7 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
           event.currentTarget.value = ''
         }}
       />
+      {wanted ? <WantedSignalsPanel wanted={wanted} /> : null}
     </div>
   )
 }
@@ -129,7 +137,8 @@ function missingIn(files: readonly FileToImport[], door: Door): Door['vehicle'][
   ]
 }
 
-async function read(files: readonly FileToImport[], door: Door): Promise<void> {
+/** Reads them and shows the drive; gives what a capture without a signal table wants. */
+async function read(files: readonly FileToImport[], door: Door): Promise<WantedSignals | null> {
   try {
     const sent = new AbortController()
     const sending = (share: number) =>
@@ -137,12 +146,17 @@ async function read(files: readonly FileToImport[], door: Door): Promise<void> {
     state.set({ error: null })
     sending(0)
     const drive = await follow(await importFiles(files, sending, sent.signal))
-    if (drive === null) return
+    if (drive === null) return null
     await refresh()
     go({ page: 'drive', id: drive, view: door.view, item: '' })
   } catch (error) {
+    if (error instanceof NoSignals) {
+      state.set({ busy: null })
+      return error.wanted
+    }
     fail(error)
   }
+  return null
 }
 
 /** What a file is for: a JSON with `signals` is a signal table, other JSON a vehicle file; the rest are logs. */
