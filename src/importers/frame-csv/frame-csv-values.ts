@@ -131,8 +131,9 @@ function payloadOf(rows: readonly string[][], columns: readonly number[], hash: 
       if (least(many)) return { length, data, runsOn: true, fits: many }
     }
   }
-  // No column tells the length: behind a `#`, or bytes of two digits parted inside one field.
-  const data = columns.find((c) => {
+  // No column tells the length: behind a `#` (an identifier of 29 bit before it is eight digits too), or bytes of two
+  // digits parted inside one field.
+  const data = (hash ? [...columns].reverse() : columns).find((c) => {
     const fields = rows.map((row) => row[c] ?? '')
     if (hash)
       return (

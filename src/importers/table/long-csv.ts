@@ -38,9 +38,10 @@ interface LongColumns {
 }
 
 const NAME =
-  /^(channel|signal|name|parameter|param|variable|tag|sensor|measurement|measurand|item|label|quantity|kanal|messgröße|signalname|channel[\s_]?name|signal[\s_]?name|voie|id)$/i
-const VALUE = /^(value|val|reading|wert|messwert|valeur|data|result|physical[\s_]?value|phys[\s_]?value)$/i
-const UNIT = /^(units?|einheit|unité|uom|dimension)$/i
+  /^(channel|signal|name|parameter|param|variable|tag|sensor|measurement|measurand|item|label|quantity|kanal|messgröße|signalname|channel[\s_]?name|signal[\s_]?name|voie|canal|kanaal|señal|segnale|sinal|signaal|nombre|nome|naam|navn|namn|grandezza|id)$/i
+const VALUE =
+  /^(value|val|reading|wert|messwert|valeur|valor|valore|waarde|värde|verdi|værdi|wartość|data|result|physical[\s_]?value|phys[\s_]?value)$/i
+const UNIT = /^(units?|einheit|unité|unidad|unità|unidade|eenheid|enhet|enhed|jednostka|uom|dimension)$/i
 const NONE: ReadonlySet<string> = new Set()
 
 /** A CSV with a row a sample: time, channel name, value (and unit)? */
@@ -71,7 +72,10 @@ function longColumns(head: CsvHead): LongColumns | null {
   const unit = at(UNIT) >= 0 ? at(UNIT) : header.findIndex((_, c) => c !== name && onlyUnits(head, c))
   const stated = at(VALUE)
   const numeric = header.flatMap((title, c) =>
-    c !== name && c !== unit && texts[c]!.share < MOSTLY && !/time|zeit|date|stamp|^t$/i.test(title)
+    c !== name &&
+    c !== unit &&
+    texts[c]!.share < MOSTLY &&
+    !/time|zeit|date|stamp|^t$|tijd|tiempo|tempo|^tid/i.test(title)
       ? [c]
       : [],
   )

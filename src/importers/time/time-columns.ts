@@ -49,6 +49,11 @@ export interface TimePlan {
 const NAMED =
   /^(up|boot|rec|rel(ative)?|abs(olute)?|elapsed|log|sample|record(ing)?|run|system|sys|measurement|mess|utc|local|gps|unix|epoch|start)?[\s_.-]*(time[\s_.-]?stamps?|date[\s_.-]?time|time|zeit(stempel)?|uhrzeit|temps|heure|clock|date|datum|ts|t|epoch|unix|seconds?|secs?|millis(econds)?|msec|elapsed|tick(s|count)?|horodatage)([\s_.-]*(boot|stamp|rel(ative)?|abs(olute)?|elapsed|utc|local|since[\s_]?start|epoch|unix))*$/i
 
+/** The same in other languages; `tempo` is speed in German, so that it counts only without a unit or with one of time. */
+const NAMED_ELSEWHERE =
+  /^(tiempo|tijd(stip|stempel)?|tid(spunkt)?|hora|ora|istante|instante|klockslag|klokke(slett|slæt)|czas|godzina|fecha([\s_.-]*hora)?|data[\s_.-]*ora|marca de tiempo|tempo)$/i
+const NO_TIME = /^(?!(s|sec|ms|µs|us|min|h)$)./i
+
 /** A count written in hexadecimal. */
 const HEX_COUNT = /^(0x)?[0-9a-f]{1,13}$/i
 
@@ -156,7 +161,7 @@ const ROW: TimePlan = {
 
 function candidate(head: CsvHead, c: number): Candidate[] {
   const name = plainName(head.header[c]!)
-  const named = NAMED.test(name)
+  const named = NAMED.test(name) || (NAMED_ELSEWHERE.test(name) && !NO_TIME.test(head.units[c] ?? ''))
   const texts = head.sample.map((row) => row[c] ?? '').filter((text) => text.trim() !== '')
   if (texts.length === 0) return []
   const order = dayOrder(texts)

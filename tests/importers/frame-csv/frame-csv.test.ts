@@ -114,6 +114,11 @@ const BY_VALUES: Readonly<Record<string, string>> = {
     null,
     (f) => `(${f.s.toFixed(4)}) can0 ${hex3(f.id)}#${f.data.slice(0, 4).map(hex2).join('')}`,
   ),
+  'identifiers of eight digits, as long as a payload, before the #': text(
+    null,
+    (f) =>
+      `(${f.s.toFixed(6)}) can1 ${f.id.toString(16).padStart(8, '0')}#${f.data.slice(0, 4).map(hex2).join('')}`,
+  ),
   'length in square brackets, bytes between blanks': text(
     null,
     (f) => ` (${f.s.toFixed(6)})  can0  ${hex3(f.id)}   [8]  ${f.data.map(hex2).join(' ')}`,

@@ -55,6 +55,16 @@ describe('tables that are a CSV but for one thing', () => {
     ])
   })
 
+  test('a row a sample in Dutch', async () => {
+    const log = await read(
+      `Tijd [ms];Kanaal;Waarde;Eenheid\n${rows((i) => `${i * 100};Accuspanning;${350 - i},5;V\n${i * 100};Rijsnelheid;${i},0;km/h`)}`,
+    )
+    expect(log.series.map(({ name, unit, values }) => [name, unit, values[1]])).toEqual([
+      ['Accuspanning', 'V', 349.5],
+      ['Rijsnelheid', 'km/h', 1],
+    ])
+  })
+
   test('paths parted by bars, each channel once before any comes again', async () => {
     const log = await read(
       rows((i) =>

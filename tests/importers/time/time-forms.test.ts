@@ -67,6 +67,8 @@ const FORMS: readonly (readonly [
     30,
     '2026-03-14T09:12:00.000',
   ],
+  ['milliseconds in Dutch', 'Tijd [ms]', (i) => `${i * 100}`, 0, 3, null],
+  ['seconds in Italian', 'Tempo [s]', (i) => `${i / 10}`, 0, 3, null],
   ['clock alone past midnight', 'Time', (i) => clock(86_390 + i), 0, 30, null],
   ['unix seconds', 'time', (i) => (1_773_479_553.1 + i / 10).toFixed(1), 0, 3, '2026-03-14T09:12:33.100Z'],
   ['unix milliseconds', 'epoch', (i) => `${1_773_479_553_000 + i * 100}`, 0, 3, '2026-03-14T09:12:33.000Z'],
