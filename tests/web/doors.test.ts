@@ -87,7 +87,10 @@ it('leads the brakes to the brake view, and a stray % in the address is no blank
 }, 120_000)
 
 it('shows what a capture without a signal table carries, with a table to fill that it then reads', async () => {
-  const rows = Array.from({ length: 200 }, (_, i) => `${i / 100};0x${i % 4 ? 123 : 456};2;0A ${16 + (i % 80)}`)
+  const rows = Array.from(
+    { length: 200 },
+    (_, i) => `${i / 100};0x${i % 4 ? 123 : 456};2;0A ${16 + (i % 80)}`,
+  )
   const bus = Buffer.from(['Time [s];ID;DLC;Data', ...rows].join('\n'))
   await page.goto(`${serving.url}#/`)
   const input = page.getByLabel('Logs of one drive')
