@@ -20,7 +20,7 @@ async function main(args: readonly string[]): Promise<number> {
   if (!takes)
     throw new LogError(
       'usage',
-      `aftermile: there is no command "${command}"; review, channels, look, serve, library and car were expected.`,
+      `aftermile: there is no command "${command}"; review, channels, look, serve, batch, worker, library and car were expected.`,
     )
   const { values, positionals } = parse(rest)
   if (values.help) {
@@ -40,6 +40,16 @@ async function main(args: readonly string[]): Promise<number> {
   if (command === 'car') {
     const { runCar } = await import('./cars/command.ts')
     return runCar(positionals, values, (text) => process.stdout.write(visible(text)))
+  }
+  const complain = (text: string) => process.stderr.write(text)
+  if (command === 'batch') {
+    const { runBatch } = await import('./batch/command.ts')
+    return runBatch(positionals, values, (text) => process.stdout.write(text), complain)
+  }
+  if (command === 'worker') {
+    if (positionals.length > 0) throw new LogError('usage', `aftermile worker: takes no "${positionals[0]}".`)
+    const { runWorker } = await import('./batch/worker.ts')
+    return runWorker(values, complain)
   }
   const { runLibrary } = await import('./library/command.ts')
   return runLibrary(positionals, values, (text) => process.stdout.write(visible(text)))

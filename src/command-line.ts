@@ -9,6 +9,10 @@ export const USAGE = `aftermile reviews the logs of a drive: what speaks against
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
   aftermile look CAPTURE [--beside LOG] [--mark NAME=S,S]… [--json] [--out SIGNALS.json [--least SURENESS]]
   aftermile serve [--data DIR] [--port N]
+  aftermile batch FOLDER… [--out DIR] [--group auto|clock|name|folder|file | --groups FILE] [--cores N]
+                        [--vehicle FILE] [--signals FILE] [--map FILE] [--wait SECONDS] [--json]
+                        [--queue URL [--shared FOLDER]]
+  aftermile worker --queue URL [--shared FOLDER] [--cores N] [--silence SECONDS]
   aftermile library list | show ID | remove ID | export ID DIR | compare ID ID   [--data DIR] [--json]
 
   aftermile library list [--car NAME] [--kit NAME] [--from DAY] [--to DAY] [--finding WORD] [--verdict STATE] [--text WORDS]
@@ -31,7 +35,13 @@ export const USAGE = `aftermile reviews the logs of a drive: what speaks against
   --table NAME    cells, modules, brake-applications or starts, as CSV
   --report FILE   the hand-over sheet, to print
   --out PATH      FILE.parquet: the drive in one file, to send; a folder: every table, channels among them;
-                  of look: the proposed rows as a signal table
+                  of look: the proposed rows as a signal table; of batch: the folder of results
+  --group HOW     which logs are one drive: all that tells (auto), or one thing alone; --groups: a list (JSON)
+  --cores N       drives reviewed at once; else as many as the machine has cores
+  --wait S        how long a full disk is waited for; else 600
+  --queue URL     redis://host:port of the queue that batch and workers share
+  --shared DIR    the folder that holds logs and results, where machines see it at different paths
+  --silence S     a worker that is silent for so long is taken for gone; else 30
   --with CAR      beside that car's stored drives, and the other cars of its kit
   --save          keeps the drive for the page and the library
   --trace         where the program itself fails: the trace as well
@@ -41,7 +51,7 @@ export const USAGE = `aftermile reviews the logs of a drive: what speaks against
 
 Exit status of review: 0 no stop finding among the questions assessed; 1 at least one stop finding;
 2 unusable arguments or input; 3 too little assessed to conclude (start, pedal or pack unseen);
-4 the program itself failed.
+4 the program itself failed. Of batch: 4 and 2 where that holds of a drive, else 1, 3, 0.
 `
 
 export const OPTIONS = {
@@ -77,6 +87,13 @@ export const OPTIONS = {
   verdict: { type: 'string' },
   text: { type: 'string' },
   port: { type: 'string' },
+  queue: { type: 'string' },
+  shared: { type: 'string' },
+  group: { type: 'string' },
+  groups: { type: 'string' },
+  cores: { type: 'string' },
+  wait: { type: 'string' },
+  silence: { type: 'string' },
   help: { type: 'boolean', short: 'h' },
   version: { type: 'boolean' },
 } as const
@@ -104,6 +121,8 @@ export const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> 
   channels: ['vehicle', 'signals', 'map', 'offset', 'json', 'data'],
   look: ['beside', 'mark', 'json', 'least', 'out'],
   serve: ['data', 'port'],
+  batch: ['out', 'queue', 'shared', 'group', 'groups', 'cores', 'wait', 'vehicle', 'signals', 'map', 'json'],
+  worker: ['queue', 'shared', 'cores', 'silence'],
   library: ['data', 'json', 'car', 'kit', 'from', 'to', 'finding', 'verdict', 'text'],
   car: ['data', 'json', 'by', 'date', 'reason', 'before', 'after', 'unit', 'finding'],
 }

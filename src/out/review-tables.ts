@@ -12,7 +12,7 @@ export const REVIEW_TABLES = [
   'cells',
   'modules',
   'starts',
-  'brake-applications',
+  'brake_applications',
 ] as const
 export type ReviewTable = (typeof REVIEW_TABLES)[number]
 
@@ -51,7 +51,7 @@ const MAKERS: Readonly<
   cells,
   modules,
   starts,
-  'brake-applications': applications,
+  brake_applications: applications,
 }
 
 const ENERGIES = ['out_wh', 'in_wh', 'net_wh', 'wh_per_km', 'ah_out', 'ah_in']
@@ -70,6 +70,7 @@ const PEAKS = Object.keys(peakSchema.shape)
 
 const DRIVES: Form = [
   ['started_at', 'text'],
+  ['started_days', 'number', 'd'],
   ['duration_s', 'number'],
   ['distance_km', 'number'],
   ['verdict', 'text'],
@@ -97,6 +98,7 @@ function drives(review: Review, vehicle: Vehicle): { form: Form; rows: Row[] } {
     review.findings.filter((each) => each.severity === severity).length
   const row: Row = {
     started_at: drive.started_at,
+    started_days: daysOf(drive.started_at),
     duration_s: drive.duration_s,
     distance_km: drive.distance_km,
     verdict: verdict.state,
@@ -118,6 +120,12 @@ function drives(review: Review, vehicle: Vehicle): { form: Form; rows: Row[] } {
     isolation_ohm_per_volt: review.isolation?.ohm_per_volt,
   }
   return { form: DRIVES, rows: [row] }
+}
+
+/** Days since 1970 in the stamp's own zone, in UTC where it has none: a number that every engine can reckon with. */
+function daysOf(stamp: string | null): number | null {
+  const ms = stamp === null ? Number.NaN : Date.parse(/Z|[+-]\d\d:\d\d$/.test(stamp) ? stamp : `${stamp}Z`)
+  return Number.isNaN(ms) ? null : ms / 86_400_000
 }
 
 /** Plain values only, each key with the prefix. */

@@ -1,4 +1,4 @@
-import { closeSync, mkdirSync, openSync, readdirSync, renameSync, rmSync, writeSync } from 'node:fs'
+import { mkdirSync, readdirSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Drive } from '../../shared/drive.ts'
 import type { Review } from '../../shared/review.ts'
@@ -7,6 +7,7 @@ import { LogError } from '../errors.ts'
 import { driveFile } from './drive-file.ts'
 import type { OutTable } from './out-table.ts'
 import { reviewTables } from './review-tables.ts'
+import { writeWhole } from './whole-file.ts'
 import { csvText, jsonText } from './write-text.ts'
 
 export const FORMATS = ['parquet', 'csv', 'json'] as const
@@ -47,30 +48,17 @@ export async function writeDriveFile(path: string, drive: Drive, vehicle: Vehicl
   await writeTable(path, 'parquet', table, more)
 }
 
-/** A table into a file, written aside and then renamed: nobody meets half of one. */
-export async function writeTable(
+/** A table into a file. */
+export function writeTable(
   path: string,
   format: Format,
   table: OutTable,
   more: Readonly<Record<string, string>> = {},
 ): Promise<void> {
-  const aside = `${path}.${process.pid}.aside`
-  try {
-    const file = openSync(aside, 'w', 0o644)
-    try {
-      const put = (bytes: Uint8Array): void => {
-        for (let done = 0; done < bytes.length; ) done += writeSync(file, bytes, done)
-      }
-      if (format === 'parquet') (await import('./write-parquet.ts')).writeParquet(table, more, put)
-      else for (const text of format === 'csv' ? csvText(table) : jsonText(table)) put(Buffer.from(text))
-    } finally {
-      closeSync(file)
-    }
-    renameSync(aside, path)
-  } catch (error) {
-    rmSync(aside, { force: true })
-    throw error
-  }
+  return writeWhole(path, async (put) => {
+    if (format === 'parquet') (await import('./write-parquet.ts')).writeParquet(table, more, put)
+    else for (const text of format === 'csv' ? csvText(table) : jsonText(table)) put(Buffer.from(text))
+  })
 }
 
 function folderHoldsOther(path: string): boolean {

@@ -4,12 +4,13 @@
  * Tables: every figure is a fresh process (nothing warmed up), all methods in turn inside each of five rounds, medians;
  * milliseconds from file path to finished columns, loading the library included. The other readers are installed by
  * their own names into a folder under node_modules/.cache, never into the project.
- * Frames: see `frames.ts`. `npm run bench -- review [HOURS]`: whole reviews, see `review.ts`.
+ * Frames: see `frames.ts`. `npm run bench -- review [HOURS]`: whole reviews, see `review.ts`; `-- batch [DRIVES]`: see `batch.ts`.
  */
 import { execFileSync } from 'node:child_process'
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { cpus, totalmem } from 'node:os'
 import { join } from 'node:path'
+import { benchBatch } from './batch.ts'
 import { benchFrames, frameBenchLines } from './frames.ts'
 import { COLUMNS, generatedFiles, ROWS } from './generate.ts'
 import { benchReviews } from './review.ts'
@@ -106,8 +107,9 @@ function benchTable(what: string, file: string): string[] {
   ]
 }
 
-const [what, hours] = process.argv.slice(2)
-if (what === 'review') benchReviews(Number(hours ?? 10))
+const [what, count] = process.argv.slice(2)
+if (what === 'review') benchReviews(Number(count ?? 10))
+else if (what === 'batch') console.log(benchBatch(Number(count ?? 200)).join('\n'))
 else await benchReaders()
 
 async function benchReaders(): Promise<void> {
