@@ -26,14 +26,15 @@ export interface BatchValues {
   readonly json?: boolean | undefined
 }
 
-/** `aftermile batch FOLDER…`: every drive under the folders, reviewed once. Gives the exit status. */
-export async function runBatch(
-  folders: readonly string[],
-  values: BatchValues,
-  write: (text: string) => unknown,
-  complain: (text: string) => unknown,
-): Promise<number> {
-  const started = Date.now()
+/** What was asked, checked. */
+interface Asked {
+  readonly out: string
+  readonly by: (typeof GROUPINGS)[number]
+  readonly cores: number
+  readonly patienceMs: number
+}
+
+function askedOf(folders: readonly string[], values: BatchValues): Asked {
   if (folders.length === 0 && values.groups === undefined)
     throw new LogError('usage', 'aftermile batch: no folder was named; at least one was expected.')
   const by = GROUPINGS.find((each) => each === (values.group ?? 'auto'))
@@ -42,16 +43,27 @@ export async function runBatch(
       'usage',
       `aftermile batch: there is no --group ${values.group}; ${GROUPINGS.join(', ')} were expected.`,
     )
-  const out = resolve(values.out ?? 'aftermile-results')
-  const cores = whole('cores', values.cores, availableParallelism(), 1, 256)
-  const patienceMs = 1000 * whole('wait', values.wait, 600, 0, 86_400)
+  return {
+    out: resolve(values.out ?? 'aftermile-results'),
+    by,
+    cores: whole('cores', values.cores, availableParallelism(), 1, 256),
+    patienceMs: 1000 * whole('wait', values.wait, 600, 0, 86_400),
+  }
+}
+
+/** `aftermile batch FOLDER…`: every drive under the folders, reviewed once. Gives the exit status. */
+export async function runBatch(
+  folders: readonly string[],
+  values: BatchValues,
+  write: (text: string) => unknown,
+  complain: (text: string) => unknown,
+): Promise<number> {
+  const started = Date.now()
+  const { out, by, cores, patienceMs } = askedOf(folders, values)
   const say = (sentence: string): void => void complain(visible(`${sentence}\n`))
   makeFolder(out)
   const { jobs, notes } = await planBatch(folders, {
-    out,
-    by,
-    groups: values.groups,
-    given: besideOf(values),
+    ...{ out, by, groups: values.groups, given: besideOf(values) },
     progress: (logs) => void (logs % 200 === 0 && complain(`${logs} logs looked at\n`)),
   })
   if (jobs.length === 0 && notes.length === 0)
@@ -62,43 +74,37 @@ export async function runBatch(
   const open = jobs.filter((job) => !isDone(out, job))
   say(`${jobs.length} drives, ${open.length} to review; results in ${out}`)
   complain(visible(groupsText(open)))
-  const ends = new Map<string, JobEnd>(
-    jobs
-      .filter((job) => !open.includes(job))
-      .map((job) => [job.key, { job, record: readRecord(out, job.key)!, fresh: false }]),
-  )
+  const ends = new Map<string, JobEnd>()
   const told = progressOf(open.length, complain)
   const done = (end: JobEnd): void => {
     ends.set(end.job.key, end)
     told(end)
   }
-  if (open.length > 0) {
-    if (values.queue === undefined) await runLocal(open, { out, cores, patienceMs, say, done })
-    else {
-      const { runQueue } = await import('./run-queue.ts')
-      await runQueue(open, { url: values.queue, out, shared: values.shared, say, done })
-    }
+  if (open.length > 0 && values.queue === undefined)
+    await runLocal(open, { out, cores, patienceMs, say, done })
+  else if (open.length > 0) {
+    const { runQueue } = await import('./run-queue.ts')
+    await runQueue(open, { url: values.queue!, out, shared: values.shared, say, done })
   }
-  const all = jobs.map(({ key }) => ends.get(key)!)
+  const all = jobs.map(
+    (job): JobEnd => ends.get(job.key) ?? { job, record: readRecord(out, job.key)!, fresh: false },
+  )
   dropChanged(
     out,
     all.flatMap((end) => ('record' in end ? [end.job] : [])),
   )
-  if (values.json)
-    write(
-      `${JSON.stringify(
-        all.map((end) =>
-          'record' in end
-            ? { ...end.record, fresh: end.fresh }
-            : { key: end.job.key, name: end.job.name, state: 'given-up', sentence: end.failed },
-        ),
-        null,
-        1,
-      )}\n`,
-    )
-  else write(visible(batchTable(all, notes, (Date.now() - started) / 1000)))
+  write(values.json ? endsJson(all) : visible(batchTable(all, notes, (Date.now() - started) / 1000)))
   if (values.json) for (const note of notes) say(note)
   return statusOf(all, notes)
+}
+
+function endsJson(ends: readonly JobEnd[]): string {
+  const plain = ends.map((end) =>
+    'record' in end
+      ? { ...end.record, fresh: end.fresh }
+      : { key: end.job.key, name: end.job.name, state: 'given-up', sentence: end.failed },
+  )
+  return `${JSON.stringify(plain, null, 1)}\n`
 }
 
 /** As of `review`: what failed first, then 1, 3, 0. */

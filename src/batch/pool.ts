@@ -16,6 +16,11 @@ export class Pool {
   readonly size: number
   readonly #idle: Worker[] = []
   readonly #waiting: ((worker: Worker) => void)[] = []
+  /** How the drive that each thread is at ends. */
+  readonly #at = new Map<
+    Worker,
+    { done(record: BatchRecord): void; failed(error: Error): void; name: string }
+  >()
   #made = 0
 
   constructor(size: number) {
@@ -26,34 +31,9 @@ export class Pool {
   async run(out: string, job: BatchJob): Promise<BatchRecord> {
     const thread = fileURLToPath(new URL('./pool-thread.js', import.meta.url))
     if (!existsSync(thread)) return doJob(out, job)
-    const worker = await this.#take(thread)
-    return new Promise((resolve, reject) => {
-      const settle = (done: () => void): void => {
-        worker.removeAllListeners()
-        done()
-      }
-      worker.on('message', (answer: ThreadAnswer) =>
-        settle(() => {
-          this.#give(worker)
-          if ('record' in answer) resolve(answer.record)
-          else if (answer.code === null) reject(new Error(answer.sentence))
-          else reject(new LogError(answer.code, answer.sentence))
-        }),
-      )
-      const died = (why: string): void =>
-        settle(() => {
-          this.#made--
-          void worker.terminate()
-          reject(
-            new LogError(
-              'thread-died',
-              `${job.name}: the review ended without an answer (${why}), for want of memory or by a fault.`,
-            ),
-          )
-          this.#wake(thread)
-        })
-      worker.on('error', (error) => died(error.message))
-      worker.on('exit', (code) => died(`exit ${code}`))
+    const worker = this.#idle.pop() ?? (await this.#another(thread))
+    return new Promise((done, failed) => {
+      this.#at.set(worker, { done, failed, name: job.name })
       worker.postMessage({ out, job })
     })
   }
@@ -62,26 +42,45 @@ export class Pool {
     await Promise.all(this.#idle.splice(0).map((worker) => worker.terminate()))
   }
 
-  async #take(thread: string): Promise<Worker> {
-    const idle = this.#idle.pop()
-    if (idle) return idle
-    if (this.#made < this.size) {
-      this.#made++
-      return new Worker(thread)
-    }
+  #another(thread: string): Worker | Promise<Worker> {
+    if (this.#made < this.size) return this.#make(thread)
     return new Promise((resolve) => this.#waiting.push(resolve))
+  }
+
+  #make(thread: string): Worker {
+    this.#made++
+    const worker = new Worker(thread)
+    worker.on('message', (answer: ThreadAnswer) => {
+      const at = this.#at.get(worker)
+      this.#at.delete(worker)
+      this.#give(worker)
+      if ('record' in answer) at?.done(answer.record)
+      else
+        at?.failed(
+          answer.code === null ? new Error(answer.sentence) : new LogError(answer.code, answer.sentence),
+        )
+    })
+    let why = ''
+    worker.on('error', (error) => (why = `${error.message}; `))
+    worker.on('exit', () => {
+      this.#made--
+      const at = this.#at.get(worker)
+      this.#at.delete(worker)
+      at?.failed(
+        new LogError(
+          'thread-died',
+          `${at.name}: the review ended without an answer (${why}for want of memory or by a fault).`,
+        ),
+      )
+      const next = this.#waiting.shift()
+      if (next) next(this.#make(thread))
+    })
+    return worker
   }
 
   #give(worker: Worker): void {
     const next = this.#waiting.shift()
     if (next) next(worker)
     else this.#idle.push(worker)
-  }
-
-  #wake(thread: string): void {
-    const next = this.#waiting.shift()
-    if (!next) return
-    this.#made++
-    next(new Worker(thread))
   }
 }

@@ -1,6 +1,7 @@
-import { execFileSync } from 'node:child_process'
+import { execFileSync, spawnSync } from 'node:child_process'
 import {
   appendFileSync,
+  existsSync,
   mkdirSync,
   mkdtempSync,
   readdirSync,
@@ -162,6 +163,22 @@ describe('a batch', () => {
     expect(ran.ends.map(({ logs }) => logs.map(({ name }) => name))).toEqual([['piece-1.csv', 'piece-2.csv']])
     expect(ran.said).toContain('as the list of groups says')
   })
+})
+
+/** As it is built: threads cannot load the sources. */
+const CLI = join(import.meta.dirname, '../../dist/src/cli.js')
+
+test.skipIf(!existsSync(CLI))('two threads take five drives, each thread one after the other', () => {
+  const folder = join(root, 'five')
+  writeTinyDrives(folder, 5)
+  const results = join(root, 'five-results')
+  const run = spawnSync(process.execPath, [CLI, 'batch', folder, '--out', results, '--cores', '2'], {
+    encoding: 'utf8',
+    timeout: 50_000,
+  })
+  expect(run.stdout).toContain('5 drives: 5 reviewed, 0 as before;')
+  expect(run.status).toBe(3)
+  expect(readRecords(results)).toHaveLength(5)
 })
 
 test('names of kit and car that a path cannot hold are written as Hive does', () => {
