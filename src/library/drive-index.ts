@@ -7,9 +7,9 @@ import { drivesDir, type Place } from './paths.ts'
 
 /**
  * The list of stored drives without opening each: `DATA/index.ndjson`, a line a drive, a later line of a drive in place
- * of an earlier one. It is a copy that can be made again at any time: a line counts only while the drive's folder and its
- * `drive.json` are as old as when they were read, so whoever changes a drive need not know of it, and a damaged or torn
- * line is a drive to read again.
+ * of an earlier one. It is a copy that can be made again at any time: a line counts only while the drive's folder is as old
+ * as when it was read (every change of this program is a rename in it), and at a process's first list its `drive.json` too,
+ * so whoever changes a drive need not know of it, and a damaged or torn line is a drive to read again.
  */
 export interface IndexRow {
   readonly id: string
@@ -35,6 +35,8 @@ interface Held {
   readonly rows: Map<string, IndexRow>
   /** Lines in the file, dead ones too. */
   lines: number
+  /** The files behind the lines were looked at by this process. */
+  checked: boolean
 }
 
 /** What this process has read of each index already. */
@@ -49,7 +51,7 @@ export function indexedDrives(place: Place, read: ReadRow): DriveSummary[] {
   for (const id of readdirSync(drivesDir(place)).filter(isId).sort().reverse()) {
     seen.add(id)
     const row = known.rows.get(id)
-    if (row && isCurrent(place, row)) {
+    if (row && isCurrent(place, row, !known.checked)) {
       found.push(row.summary)
       continue
     }
@@ -61,6 +63,7 @@ export function indexedDrives(place: Place, read: ReadRow): DriveSummary[] {
       fresh.push(now.row)
     } else known.rows.delete(id)
   }
+  known.checked = true
   for (const id of known.rows.keys()) if (!seen.has(id)) known.rows.delete(id)
   keep(place, known, fresh)
   return found
@@ -69,7 +72,7 @@ export function indexedDrives(place: Place, read: ReadRow): DriveSummary[] {
 /** True where the index knows that the drive's folder is as whoever stored it left it. */
 export function isTidy(place: Place, id: string): boolean {
   const row = heldOf(place).rows.get(id)
-  return row?.tidy === true && isCurrent(place, row)
+  return row?.tidy === true && isCurrent(place, row, false)
 }
 
 /** Throws the index away; the next list makes it again from the drives. */
@@ -80,9 +83,9 @@ export function forgetIndex(place: Place): void {
 
 const indexPath = (place: Place): string => join(place.dataDir, 'index.ndjson')
 
-function isCurrent(place: Place, row: IndexRow): boolean {
-  const folder = join(drivesDir(place), row.id)
-  return msOf(folder) === row.folder_ms && msOf(join(folder, row.file)) === row.file_ms
+function isCurrent(place: Place, row: IndexRow, fileToo: boolean): boolean {
+  const folder = `${drivesDir(place)}/${row.id}`
+  return msOf(folder) === row.folder_ms && (!fileToo || msOf(join(folder, row.file)) === row.file_ms)
 }
 
 const msOf = (path: string): number | undefined => statSync(path, { throwIfNoEntry: false })?.mtimeMs
@@ -118,7 +121,7 @@ function loaded(place: Place): Held {
     text = readFileSync(indexPath(place), 'utf8')
   } catch {}
   const lines = text.split('\n')
-  if (lines[0] !== FORM) return { rows, lines: 0 }
+  if (lines[0] !== FORM) return { rows, lines: 0, checked: false }
   for (const line of lines) {
     if (!line.startsWith('{"id":')) continue
     try {
@@ -128,7 +131,7 @@ function loaded(place: Place): Held {
       // a torn line: its drive is read again
     }
   }
-  return { rows, lines: lines.length - 1 }
+  return { rows, lines: lines.length - 1, checked: false }
 }
 
 /** Writes new rows at the end, or the whole file where it is new or worn. A disk that takes nothing costs only time. */
