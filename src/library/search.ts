@@ -1,5 +1,5 @@
 import type { DriveSummary } from '../../shared/api.ts'
-import { KINDS, type Kind } from '../../shared/kinds.ts'
+import { KINDS } from '../../shared/kinds.ts'
 import { VERDICT_STATES } from '../../shared/review.ts'
 import { LogError } from '../errors.ts'
 
@@ -31,7 +31,13 @@ export function searchDrives(drives: readonly DriveSummary[], search: DriveSearc
       'usage',
       `There is no verdict "${verdict}"; ${VERDICT_STATES.join(', ')} were expected.`,
     )
-  const words = (text ?? '').toLowerCase().split(/\s+/).filter(Boolean)
+  const words = (text ?? '')
+    .toLowerCase()
+    .split(/\s+/)
+    .filter(Boolean)
+    .map((word) => [word, kindsSaying(word)] as const)
+  const wanted = finding?.toLowerCase()
+  const wantedKinds = wanted === undefined ? new Set<string>() : kindsSaying(wanted)
   return drives.filter((drive) => {
     const day = (drive.started_at ?? drive.added_at).slice(0, 10)
     return (
@@ -40,8 +46,8 @@ export function searchDrives(drives: readonly DriveSummary[], search: DriveSearc
       (from === undefined || day >= from) &&
       (to === undefined || day <= to) &&
       (verdict === undefined || drive.verdict?.state === verdict) &&
-      (finding === undefined || hasFinding(drive, finding.toLowerCase())) &&
-      words.every((word) => holds(drive, word))
+      (finding === undefined || hasFinding(drive, wanted!, wantedKinds)) &&
+      words.every(([word, kinds]) => holds(drive, word, kinds))
     )
   })
 }
@@ -49,14 +55,19 @@ export function searchDrives(drives: readonly DriveSummary[], search: DriveSearc
 const same = (a: string | null | undefined, b: string): boolean =>
   a?.trim().toLowerCase() === b.trim().toLowerCase()
 
-function hasFinding({ found }: DriveSummary, word: string): boolean {
-  return (found ?? []).some((each) => {
-    const id = each.slice(each.indexOf(' ') + 1)
-    return id.includes(word) || (KINDS[id.split('/')[0] as Kind]?.words ?? '').includes(word)
-  })
+/** Kinds whose own words hold that word: worked out once a word, not once a drive. */
+const kindsSaying = (word: string): ReadonlySet<string> =>
+  new Set(Object.entries(KINDS).flatMap(([kind, { words }]) => (words.includes(word) ? [kind] : [])))
+
+function hasFinding({ found }: DriveSummary, word: string, kinds: ReadonlySet<string>): boolean {
+  return (found ?? []).some(
+    (each) =>
+      each.includes(word) ||
+      (kinds.size > 0 && kinds.has(each.slice(each.indexOf(' ') + 1, each.indexOf('/')))),
+  )
 }
 
-const holds = (drive: DriveSummary, word: string): boolean =>
+const holds = (drive: DriveSummary, word: string, kinds: ReadonlySet<string>): boolean =>
   [drive.title, drive.car, drive.kit, ...drive.files.map(({ name }) => name)].some((each) =>
     each?.toLowerCase().includes(word),
-  ) || hasFinding(drive, word)
+  ) || hasFinding(drive, word, kinds)
