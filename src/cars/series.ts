@@ -1,6 +1,6 @@
 import type { Table } from '../../shared/api.ts'
 import type { Review } from '../../shared/review.ts'
-import { capital } from '../../shared/wording.ts'
+import { capital, unitWord } from '../../shared/wording.ts'
 import { packReading } from '../history/cell-series.ts'
 import { driveFigures } from '../history/figures.ts'
 import type { SeriesRow } from '../tables/series-table.ts'
@@ -23,7 +23,7 @@ function rowsOf(review: Review, at: number, typicalMohm: number | null): SeriesR
     : []
   const figures = driveFigures(review).map(({ words, unit, value }) => ({
     place: capital(words),
-    unit,
+    unit: unitWord(unit),
     value,
     at,
   }))

@@ -58,12 +58,27 @@ const madeOf = (word: string): CellReading['made'] =>
 
 /** What the cells of a module have in common above the pack, mΩ; nothing where too few are known to part it. */
 function modulesShare(rows: readonly CellRow[], typical: number): (module: number) => number {
+  return commonOf(
+    rows,
+    ({ module }) => module,
+    ({ resistance_mohm }) => resistance_mohm! - typical,
+    0,
+  )
+}
+
+/** The middle of each module's values where six or more are known, else `otherwise` (left out: the middle of all). */
+export function commonOf<T>(
+  all: readonly T[],
+  moduleOf: (each: T) => number,
+  value: (each: T) => number,
+  otherwise?: number,
+): (module: number) => number {
+  const whole = otherwise ?? (all.length > 0 ? median(all.map(value)) : 0)
   const inside = new Map<number, number[]>()
-  for (const { module, resistance_mohm } of rows)
-    inside.set(module, [...(inside.get(module) ?? []), resistance_mohm! - typical])
+  for (const each of all) inside.set(moduleOf(each), [...(inside.get(moduleOf(each)) ?? []), value(each)])
   return (module) => {
     const own = inside.get(module) ?? []
-    return own.length >= 6 ? median(own) : 0
+    return own.length >= 6 ? median(own) : whole
   }
 }
 

@@ -3,7 +3,7 @@ import { discoveryBar } from '../math/false-discoveries.ts'
 import { median, quantile } from '../math/stats.ts'
 import { studentBelow } from '../math/student-t.ts'
 import { invertSymmetric } from '../math/symmetric.ts'
-import { type CellReading, ownSpread, type PackReading } from './cell-series.ts'
+import { type CellReading, commonOf, ownSpread, type PackReading } from './cell-series.ts'
 
 /** How a cell's reading stands against all earlier drives of its car. */
 export interface CellChange {
@@ -77,10 +77,23 @@ export function changeTest(
     return own.length < 2 ? [] : [{ cell, ...fitted(own, frame) }]
   })
   if (rough.length < 8) return null
-  return judged(rough, known)
+  return judged(levelled(rough, last), known)
 }
 
 type Fitted = { readonly cell: number } & ReturnType<typeof fitted>
+
+/** Steps and growths less what the cells of a module, or of the pack, have in common. */
+function levelled(rough: readonly Fitted[], { cells }: PackReading): Fitted[] {
+  const moduleOf = ({ cell }: Fitted): number => cells.get(cell)!.module
+  const step = commonOf(rough, moduleOf, (each) => each.step)
+  const grown = rough.filter((each) => each.slope !== null)
+  const slope = commonOf(grown, moduleOf, (each) => each.slope!)
+  return rough.map((each) => ({
+    ...each,
+    step: each.step - step(moduleOf(each)),
+    slope: each.slope === null ? null : each.slope - slope(moduleOf(each)),
+  }))
+}
 
 /** Errors widened by what the cells themselves scatter, chances, and what is told of all of them together. */
 function judged(rough: readonly Fitted[], known: readonly PackReading[]): PackChange {

@@ -2,7 +2,7 @@ import { biweightSpread } from '../math/biweight.ts'
 import { discoveryBar } from '../math/false-discoveries.ts'
 import { median } from '../math/stats.ts'
 import { studentBelow } from '../math/student-t.ts'
-import { ownSpread, type PackReading } from './cell-series.ts'
+import { commonOf, ownSpread, type PackReading } from './cell-series.ts'
 import { FALSE_SHARE } from './change-test.ts'
 
 /** How a cell's reading stands among the same place in the other cars of the kit. */
@@ -54,13 +54,19 @@ export function unlikeOthers(pack: PackReading, others: readonly PackReading[]):
       ]),
     )
   })
-  const rough = [...pack.cells.values()].flatMap((own) => {
+  const raw = [...pack.cells.values()].flatMap((own) => {
     const there = extras.flatMap((each) => (each.has(own.cell) ? [each.get(own.cell)!] : []))
     if (there.length < Math.min(FEWEST_OTHERS, others.length)) return []
     const middle = median(there)
     return [{ own, there, middle, above: own.extraMohm - middle }]
   })
-  if (rough.length < 8) return null
+  if (raw.length < 8) return null
+  const common = commonOf(
+    raw,
+    ({ own }) => own.module,
+    ({ above }) => above,
+  )
+  const rough = raw.map((each) => ({ ...each, above: each.above - common(each.own.module) }))
   const between = biweightSpread(rough.flatMap(({ there, middle }) => there.map((each) => each - middle)))
   const spread = Math.max(between, ownSpread(pack), biweightSpread(rough.map(({ above }) => above)))
   const freedom = Math.max(5, 0.7 * rough.length)

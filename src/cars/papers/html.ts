@@ -134,11 +134,12 @@ ${listed('Of these parts the last drive told nothing', paper.unseen)}`
 }
 
 function wishesBody(paper: Wishes): string {
-  if (paper.wishes.length === 0) return '<p>Every question has an answer in some drive of this car.</p>'
+  if (paper.wishes.length === 0)
+    return `${verdictOf(paper)}<p>${paper.open === 0 ? 'Every question has an answer in some drive of this car.' : `${paper.open} questions are open; the last drive allows nothing more to be asked of the car.`}</p>`
   const rows = paper.wishes.map(
     (each) =>
       `<tr><td><span class="box"></span></td><td><b>${t(each.what)}</b>${each.how.length > 0 ? list(each.how) : ''}</td><td>${list(each.closes)}</td></tr>`,
   )
-  return `<p>${paper.open} questions have no answer in any stored drive of this car. These few things would bring most of them nearer, the most useful first.</p>
+  return `${verdictOf(paper)}<p>${paper.open} questions have no answer in any stored drive of this car. These few things would bring most of them nearer, the most useful first.</p>
 <table class="wishes"><thead><tr><th></th><th>Log or do</th><th>What it would help to answer</th></tr></thead><tbody>${rows.join('')}</tbody></table>`
 }

@@ -14,16 +14,24 @@ const RUNG_WORDS: Readonly<Record<Rung, string>> = {
   road: 'On the road',
 }
 
-/** Questions that no drive of the car answered, as the last drive that was asked them says it. */
+/**
+ * Questions that no drive of the car answered, as the last drive that was asked them says it. What asks the car to roll
+ * stands as the car's last drive allows it: advice of an earlier drive to drive is not given again.
+ */
 export function openQuestions(file: CarFile): Question[] {
   const last = new Map<string, Question>()
+  const newest = new Set(file.drives.at(-1)?.review.questions)
   const answered = new Set<string>()
   for (const { review } of file.drives)
     for (const each of review.questions) {
       last.set(each.question, each)
       if (each.state !== 'not-assessed') answered.add(each.question)
     }
-  return [...last.values()].filter(({ question }) => !answered.has(question))
+  return [...last.values()]
+    .filter(({ question }) => !answered.has(question))
+    .map((each) =>
+      newest.has(each) || (each.rung ?? 'standing') === 'standing' ? each : { ...each, to_assess: null },
+    )
 }
 
 /**
