@@ -4,7 +4,7 @@ import { STANDING_KMH, UNDER_WAY_KMH } from '../drive/motion.ts'
 import type { Facts } from '../facts/facts.ts'
 import { FEWEST_READINGS } from '../math/fewest.ts'
 import { slidingLine } from '../math/sliding-line.ts'
-import { within } from '../math/spans.ts'
+import { insideEach } from '../math/spans.ts'
 import { median, quantile, robustSpread } from '../math/stats.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt, samplePeriod } from '../samples/on-one-clock.ts'
@@ -105,6 +105,8 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     .once(contactorState)
     .of('open')
     .map(([from, to]): Span => [from - LOSS_S, to])
+  const changing = insideEach(changes, timeS)
+  const open = insideEach(apart, timeS)
   return {
     input,
     timeS,
@@ -118,14 +120,14 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     requestNm: request && torque.from === 'torque' ? linear(request) : null,
     // without a pedal only a pressed brake says that the foot is off the accelerator
     released: releasedFor(timeS, pushes, RELEASED_S).map((rest, i) =>
-      awake[i] === 0 || (percent === null && !(press[i]! > begunAt)) || within(changes, timeS[i]!) ? 0 : rest,
+      awake[i] === 0 || (percent === null && !(press[i]! > begunAt)) || changing[i] === 1 ? 0 : rest,
     ),
     // a drive that cannot answer (contactors open, key off) regenerates nothing: that braking is no application
     applications: applicationsIn(
       timeS,
       press,
       begunAt,
-      kmh.map((speed, i) => (awake[i] === 0 || within(apart, timeS[i]!) ? 0 : speed)),
+      kmh.map((speed, i) => (awake[i] === 0 || open[i] === 1 ? 0 : speed)),
     ),
     sameRows: sameRows(timeS, (request ?? torque).timeS),
     channels: [...(signal ? [signal.id] : []), speed.id, ...torque.channels],

@@ -26,6 +26,17 @@ export function within(spans: readonly Span[], atS: number): boolean {
   return false
 }
 
+/** The same for ascending moments, 1 or 0 each: one walk along both. */
+export function insideEach(spans: readonly Span[], timeS: ArrayLike<number>): Uint8Array {
+  const inside = new Uint8Array(timeS.length)
+  let next = 0
+  for (let i = 0; i < inside.length && next < spans.length; i++) {
+    while (next < spans.length && spans[next]![1] <= timeS[i]!) next++
+    if (next < spans.length && timeS[i]! >= spans[next]![0]) inside[i] = 1
+  }
+  return inside
+}
+
 /** The stretches that are in both lists; both ascending and free of overlap. */
 export function overlap(a: readonly Span[], b: readonly Span[]): Span[] {
   const both: Span[] = []

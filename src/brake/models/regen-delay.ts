@@ -1,7 +1,7 @@
 import { brakeTrace } from '../../car/brake-trace.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { followDelay } from '../../math/follow-delay.ts'
-import { within } from '../../math/spans.ts'
+import { insideEach } from '../../math/spans.ts'
 import { quantile } from '../../math/stats.ts'
 import { regenLimited } from './regen-limited.ts'
 import { regenMap } from './regen-map.ts'
@@ -31,9 +31,9 @@ export function regenDelay(facts: Facts): RegenDelay | null {
   const fit = facts.once(regenMap)
   if (!trace || !fit || trace.input === 'switch' || trace.periodS > SLOWEST_S) return null
   const held = facts.once(regenLimited)?.spans ?? []
-  const braking = Uint8Array.from(trace.timeS, (at) =>
-    within(trace.applications, at) && !within(held, at) ? 1 : 0,
-  )
+  const pressed = insideEach(trace.applications, trace.timeS)
+  const limited = insideEach(held, trace.timeS)
+  const braking = pressed.map((on, i) => (on === 1 && limited[i] === 0 ? 1 : 0))
   const behind = trace.requestNm
     ? followDelay(trace.timeS, trace.requestNm, trace.torqueNm, braking, trace.periodS).delayS
     : 0

@@ -4,7 +4,7 @@ import { motorTorque, requestedTorque } from '../../car/regen-torque.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { followDelay } from '../../math/follow-delay.ts'
 import { slidingSlope } from '../../math/sliding-line.ts'
-import { within } from '../../math/spans.ts'
+import { insideEach } from '../../math/spans.ts'
 import { quantile } from '../../math/stats.ts'
 import { linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
 
@@ -66,8 +66,9 @@ export function pedalLag(facts: Facts): PedalLag | null {
     const asking = wanted.reduce((count, nm) => count + (nm > ASKED_NM ? 1 : 0), 0) * step
     if (asking < ASKED_S) return null
     const apart = facts.once(contactorState).of('open')
-    const use = Uint8Array.from(grid, (at, i) =>
-      wanted[i]! > -DRIVES_NM && Number.isFinite(given[i]!) && !within(apart, at) ? 1 : 0,
+    const open = insideEach(apart, grid)
+    const use = Uint8Array.from(grid, (_, i) =>
+      wanted[i]! > -DRIVES_NM && Number.isFinite(given[i]!) && open[i] === 0 ? 1 : 0,
     )
     const { delayS } = followDelay(grid, wanted, given, use, step)
     return { lagS: delayS, plusMinusS: Math.max(slowest, step), against: 'torque_request' }

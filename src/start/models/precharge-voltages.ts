@@ -2,7 +2,7 @@ import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { median, robustSpread } from '../../math/stats.ts'
-import { contactorTrack, samplesIn, stretches } from './start-signals.ts'
+import { contactorTrack, medianOf, samplesIn, stretches } from './start-signals.ts'
 
 /** Under load the link's cables drop voltage: no comparing; no source. */
 const LOADED_A = 8
@@ -42,11 +42,11 @@ export function voltages(facts: Facts): Voltages {
   const wanted = facts.vehicle.pack?.cells
   const allCells = cells.length > 1 && (wanted === undefined || cells.length === wanted)
   const cellSum = (fromS: number, toS: number): number =>
-    cells.reduce((sum, cell) => sum + median(samplesIn(cell, fromS, toS).values), 0)
+    cells.reduce((sum, cell) => sum + medianOf(cell, fromS, toS), 0)
   const positive = contactorTrack(facts, 'positive')
   const open = stretches(positive, (v) => v === 0, facts.drive.durationS)
   const closed = stretches(positive, (v) => v === 1, facts.drive.durationS)
-  const medianIn = (fromS: number, toS: number): number => median(samplesIn(pack, fromS, toS).values)
+  const medianIn = (fromS: number, toS: number): number => medianOf(pack, fromS, toS)
   const whileOpen = open.map((each) => medianIn(each.startS, each.endS - 1)).filter(Number.isFinite)
   const whileClosed = closed.map((each) => medianIn(each.startS + 1, each.endS)).filter(Number.isFinite)
   const sinks =

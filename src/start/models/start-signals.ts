@@ -2,7 +2,8 @@ import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import { meaningOfWord, type StateMeaning, stateWords } from '../../car/unit-state.ts'
 import type { Facts } from '../../facts/facts.ts'
-import { samplePeriod } from '../../samples/on-one-clock.ts'
+import { median } from '../../math/stats.ts'
+import { indexAt, samplePeriod } from '../../samples/on-one-clock.ts'
 import { switchGridS } from './switch-grid.ts'
 
 /** A channel of more samples is written on a clock, not on events; no source. */
@@ -244,6 +245,26 @@ export function startSignals(facts: Facts): StartSignals {
   }
 }
 
+/** Median of the finite samples in [fromS, toS], repeats of held rows left out; NaN where there is none. */
+export function medianOf(channel: Channel | undefined, fromS: number, toS: number): number {
+  if (!channel || channel.fresh) return median(samplesIn(channel, fromS, toS).values)
+  const { timeS, values } = channel
+  const first = firstFrom(timeS, fromS)
+  return median(values.subarray(first, Math.max(first, indexAt(timeS, toS) + 1)))
+}
+
+/** Place of the first moment at or after `atS`. */
+function firstFrom(timeS: Float64Array, atS: number): number {
+  let low = 0
+  let high = timeS.length
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (timeS[middle]! < atS) low = middle + 1
+    else high = middle
+  }
+  return low
+}
+
 /** Samples of a channel in [fromS, toS], repeats of held rows left out, finite ones only. */
 export function samplesIn(
   channel: Channel | undefined,
@@ -253,14 +274,7 @@ export function samplesIn(
   const timeS: number[] = []
   const values: number[] = []
   if (channel) {
-    let low = 0
-    let high = channel.timeS.length
-    while (low < high) {
-      const middle = (low + high) >>> 1
-      if (channel.timeS[middle]! < fromS) low = middle + 1
-      else high = middle
-    }
-    for (let i = low; i < channel.timeS.length && channel.timeS[i]! <= toS; i++) {
+    for (let i = firstFrom(channel.timeS, fromS); i < channel.timeS.length && channel.timeS[i]! <= toS; i++) {
       if (channel.fresh && channel.fresh[i] === 0) continue
       if (!Number.isFinite(channel.values[i])) continue
       timeS.push(channel.timeS[i]!)
