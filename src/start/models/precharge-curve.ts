@@ -14,8 +14,8 @@ import { samplesIn } from './start-signals.ts'
  *     startV  ─────╯
  */
 export interface LinkRise {
-  readonly timeS: readonly number[]
-  readonly volts: readonly number[]
+  readonly timeS: Float64Array
+  readonly volts: Float64Array
   readonly startV: number
   readonly topV: number
   readonly noiseV: number
@@ -23,7 +23,7 @@ export interface LinkRise {
   readonly rose: boolean
   readonly samplesInRise: number
   /** Its last quarter, two samples at least. */
-  readonly tail: readonly number[]
+  readonly tail: Float64Array
   /** It had stopped rising: waiting longer would not have brought it further. */
   readonly levelled: boolean
   /** The exponential, and the moment its amplitude belongs to; null where no sound one fits. */
@@ -77,13 +77,13 @@ export function linkRise(
 }
 
 /** How far the medians of the first and of the second half lie apart. */
-function halvesApart(tail: readonly number[]): number {
+function halvesApart(tail: Float64Array): number {
   const half = Math.ceil(tail.length / 2)
   return Math.abs(median(tail.slice(-half)) - median(tail.slice(0, half)))
 }
 
 /** Sample noise from second differences, which a smooth curve hardly enters. */
-function linkNoise(v: readonly number[]): number {
+function linkNoise(v: Float64Array): number {
   if (v.length < FEWEST_FOR_NOISE) return UNKNOWN_NOISE_V
   const half = v.slice(Math.floor(v.length / 2))
   const second = half.slice(2).map((value, i) => value - 2 * half[i + 1]! + half[i]!)
@@ -92,8 +92,8 @@ function linkNoise(v: readonly number[]): number {
 
 /** One exponential through the samples from `from` on; null where what it says cannot be. */
 function soundFit(
-  timeS: readonly number[],
-  volts: readonly number[],
+  timeS: Float64Array,
+  volts: Float64Array,
   from: number,
   packV: number,
 ): ExponentialFit | null {

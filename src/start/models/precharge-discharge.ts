@@ -119,7 +119,7 @@ function spellOf(facts: Facts, startS: number, endS: number, afterOpening: boole
   }
 }
 
-function fallOf(timeS: readonly number[], v: readonly number[], fromS: number): Estimate | null {
+function fallOf(timeS: Float64Array, v: Float64Array, fromS: number): Estimate | null {
   const top = v[0]!
   const until = v.findIndex((value) => value < 0.04 * top)
   const n = until < 0 ? v.length : until
@@ -135,8 +135,8 @@ function fallOf(timeS: readonly number[], v: readonly number[], fromS: number): 
 }
 
 function secondsTo60(
-  timeS: readonly number[],
-  v: readonly number[],
+  timeS: Float64Array,
+  v: Float64Array,
   fromS: number,
   tau: Estimate | null,
 ): Pick<OpenSpell, 'to60' | 'to60Bound'> {

@@ -186,7 +186,7 @@ export const brake: Judge = (outcome) => {
   )
 }
 
-const quantileHigh = (values: readonly number[]): number =>
+const quantileHigh = (values: Float64Array): number =>
   [...values].sort((a, b) => a - b)[Math.floor(values.length * 0.9)]!
 
 export const selector: Judge = ({ facts, signals, attempt, untilS, ready, secondMainClosed }) => {

@@ -219,7 +219,7 @@ export function motionIn(
   facts: Facts,
   fromS: number,
   toS: number,
-): { timeS: readonly number[]; values: readonly number[]; moves: (value: number) => boolean } {
+): { timeS: Float64Array; values: Float64Array; moves: (value: number) => boolean } {
   const shown = motionChannel(facts.drive.channels)
   const above = shown?.movingAbove ?? 0
   const { timeS, values } = samplesIn(shown?.channel, fromS, toS)

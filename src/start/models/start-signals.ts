@@ -265,23 +265,29 @@ function firstFrom(timeS: Float64Array, atS: number): number {
   return low
 }
 
-/** Samples of a channel in [fromS, toS], repeats of held rows left out, finite ones only. */
+/**
+ * Samples of a channel in [fromS, toS], repeats of held rows left out, finite ones only. A window on the channel's own
+ * arrays where nothing is left out: not to be written to.
+ */
 export function samplesIn(
   channel: Channel | undefined,
   fromS: number,
   toS: number,
-): { timeS: number[]; values: number[] } {
-  const timeS: number[] = []
-  const values: number[] = []
-  if (channel) {
-    for (let i = firstFrom(channel.timeS, fromS); i < channel.timeS.length && channel.timeS[i]! <= toS; i++) {
-      if (channel.fresh && channel.fresh[i] === 0) continue
-      if (!Number.isFinite(channel.values[i])) continue
-      timeS.push(channel.timeS[i]!)
-      values.push(channel.values[i]!)
-    }
+): { timeS: Float64Array; values: Float64Array } {
+  if (!channel) return { timeS: new Float64Array(0), values: new Float64Array(0) }
+  const { timeS, values, fresh } = channel
+  const first = firstFrom(timeS, fromS)
+  const end = Math.max(first, indexAt(timeS, toS) + 1)
+  let kept = 0
+  for (let i = first; i < end; i++) if ((!fresh || fresh[i] !== 0) && Number.isFinite(values[i])) kept++
+  if (kept === end - first) return { timeS: timeS.subarray(first, end), values: values.subarray(first, end) }
+  const own = { timeS: new Float64Array(kept), values: new Float64Array(kept) }
+  for (let i = first, at = 0; i < end; i++) {
+    if ((fresh && fresh[i] === 0) || !Number.isFinite(values[i])) continue
+    own.timeS[at] = timeS[i]!
+    own.values[at++] = values[i]!
   }
-  return { timeS, values }
+  return own
 }
 
 /** Set bits of a word up to 2⁵³, lowest first. */

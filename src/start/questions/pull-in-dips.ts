@@ -45,8 +45,8 @@ export function pullInDips(facts: Facts): Answer {
     'start',
     ask,
     dips.length > 0,
-    `${seen.length} closings with a 12 V reading, the lowest ${Math.min(...seen.flatMap(({ values }) => values)).toFixed(2)} V`,
-    { value: bar, unit: 'V', measured: Math.min(...seen.flatMap(({ values }) => values)) },
+    `${seen.length} closings with a 12 V reading, the lowest ${Math.min(...seen.flatMap(({ values }) => [...values])).toFixed(2)} V`,
+    { value: bar, unit: 'V', measured: Math.min(...seen.flatMap(({ values }) => [...values])) },
   )
   if (dips.length === 0) return { questions: [question], findings: [] }
   const worst = dips.reduce((a, b) => (b.lowV < a.lowV ? b : a))
