@@ -279,7 +279,7 @@ export function samplesIn(
   const first = firstFrom(timeS, fromS)
   const end = Math.max(first, indexAt(timeS, toS) + 1)
   let kept = 0
-  for (let i = first; i < end; i++) if ((!fresh || fresh[i] !== 0) && Number.isFinite(values[i])) kept++
+  for (let i = first; i < end; i++) if (fresh?.[i] !== 0 && Number.isFinite(values[i])) kept++
   if (kept === end - first) return { timeS: timeS.subarray(first, end), values: values.subarray(first, end) }
   const own = { timeS: new Float64Array(kept), values: new Float64Array(kept) }
   for (let i = first, at = 0; i < end; i++) {
