@@ -158,6 +158,15 @@ export const cellSchema = z.object({
 })
 export type CellRow = z.infer<typeof cellSchema>
 
+/** The rest in which the cells' offsets were read: what a later drive of the car compares with. */
+export const cellRestSchema = z.object({
+  from: z
+    .enum(['before', 'after', 'fit'])
+    .describe('before the first load, after load, or read from the fit under load'),
+  span_s: span,
+  median_v: z.number(),
+})
+
 export const moduleSchema = z.object({
   index: z.int(),
   box: z.string().nullable(),
@@ -491,6 +500,7 @@ export const reviewSchema = z.object({
   charges: z.array(chargeSchema),
   check_sheet: z.array(checkSchema),
   cells: z.array(cellSchema),
+  cell_rest: cellRestSchema.nullable().optional().describe('null where the log shows no rest'),
   modules: z.array(moduleSchema),
   pedal: pedalSchema.nullable(),
   regen: regenSchema.nullable(),

@@ -183,7 +183,7 @@ async function kept(review: Review, vehicle: Vehicle, values: Values): Promise<R
       'no-such-car',
       `aftermile review: no stored drive is of a car "${car}"; aftermile car lists the cars.`,
     )
-  return besideEarlier(place, car, review, undefined, vehicle.kit ?? own[0]?.kit ?? undefined)
+  return besideEarlier(place, car, review, undefined, vehicle.kit ?? own[0]?.kit ?? undefined, vehicle)
 }
 
 async function channels(paths: readonly string[], values: Values): Promise<number> {

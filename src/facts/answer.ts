@@ -11,6 +11,7 @@ export type Sections = Pick<
   | 'charges'
   | 'check_sheet'
   | 'cells'
+  | 'cell_rest'
   | 'modules'
   | 'pedal'
   | 'regen'

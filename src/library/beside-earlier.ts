@@ -1,10 +1,10 @@
 import type { DriveSummary } from '../../shared/api.ts'
 import type { CarRecord } from '../../shared/car-record.ts'
 import type { Review } from '../../shared/review.ts'
+import type { Vehicle } from '../../shared/vehicle.ts'
 import { packReading } from '../history/cell-series.ts'
 import { type Told, toldChanges, toldUnlike } from '../history/told.ts'
 import { finishAgain } from '../review/finish.ts'
-import { tidy } from '../review/tidy.ts'
 import {
   ABOUT_CELL,
   type EarlierDrive,
@@ -13,6 +13,8 @@ import {
   opened,
   withEarlierCells,
 } from './earlier-cells.ts'
+import { withEarlierRests } from './earlier-rests.ts'
+import { askedOnce } from './earlier-signals.ts'
 import { earlierStarts, withEarlierStarts } from './earlier-starts.ts'
 import { drivesIn, otherDrivesOf } from './library.ts'
 import type { Place } from './place.ts'
@@ -32,11 +34,16 @@ export function besideEarlier(
   review: Review,
   replaces?: { readonly id: string; readonly addedAt: string },
   kit?: string | undefined,
+  vehicle: Vehicle = {},
 ): Review {
   const starts = earlierStarts(place, car, review, replaces?.id)
   const earlier = earlierDrives(place, car, review, replaces)
   const siblings = kit ? siblingsOf(place, car, kit, review) : []
-  const begun = withEarlierCells(withEarlierStarts(review, starts), earlier)
+  const begun = withEarlierRests(
+    withEarlierCells(withEarlierStarts(review, starts), earlier),
+    earlier,
+    vehicle,
+  )
   const told = [
     toldChanges(review, earlier, car ? mendedSince(recordOf(place, car), earlier) : new Map()),
     ...(kit ? [toldUnlike(review, kit, siblings)] : []),
@@ -45,7 +52,14 @@ export function besideEarlier(
   const others = otherDrivesOf(place, car, review, replaces?.id)
   if (others.length + siblings.length === 0) return kit ? joined(begun, told) : begun
   const siblingDrives = siblings.map(({ summary }) => summary)
-  return joined({ ...begun, history: historyOf(car, kit, others, siblingDrives) }, told)
+  const asked = joined({ ...begun, history: historyOf(car, kit, others, siblingDrives) }, told)
+  return {
+    ...asked,
+    questions: askedOnce(
+      asked.questions,
+      earlier.map((each) => each.review),
+    ),
+  }
 }
 
 function joined(review: Review, told: readonly Told[]): Review {
@@ -58,13 +72,11 @@ function joined(review: Review, told: readonly Told[]): Review {
       )
       return cause ? { ...each, explained_by: cause.id } : each
     })
-  return tidy(
-    finishAgain({
-      ...review,
-      questions: [...review.questions, ...told.flatMap((each) => each.questions)],
-      findings: [...review.findings, ...findings],
-    }),
-  )
+  return finishAgain({
+    ...review,
+    questions: [...review.questions, ...told.flatMap((each) => each.questions)],
+    findings: [...review.findings, ...findings],
+  })
 }
 
 const heard = ({ title, started_at, files, car }: DriveSummary) => ({

@@ -4,7 +4,6 @@ import { DC_LINK, OUTSIDE_BOX } from '../facts/cautions.ts'
 import { finding } from '../facts/finding.ts'
 import { median } from '../math/stats.ts'
 import { finishAgain } from '../review/finish.ts'
-import { tidy } from '../review/tidy.ts'
 import { otherDrivesOf, showDrive } from './library.ts'
 import type { Place } from './place.ts'
 
@@ -110,14 +109,12 @@ export function withEarlierStarts(review: Review, earlier: readonly Start[]): Re
       unit: 's',
     },
   )
-  return tidy(
-    finishAgain({
-      ...review,
-      starts,
-      questions: [...review.questions, question],
-      findings: [...review.findings, ...findings],
-    }),
-  )
+  return finishAgain({
+    ...review,
+    starts,
+    questions: [...review.questions, question],
+    findings: [...review.findings, ...findings],
+  })
 }
 
 type Figures = NonNullable<Start['steps'][number]['earlier']>

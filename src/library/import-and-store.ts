@@ -50,7 +50,14 @@ export async function importAndStore(
   const { replaces } = task
   return storeDrive(place, {
     drive: imported.drive,
-    review: besideEarlier(place, imported.vehicle.name, imported.review, replaces, imported.vehicle.kit),
+    review: besideEarlier(
+      place,
+      imported.vehicle.name,
+      imported.review,
+      replaces,
+      imported.vehicle.kit,
+      imported.vehicle,
+    ),
     logs: task.logs,
     vehicle: imported.vehicle,
     signals: task.signals,

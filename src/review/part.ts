@@ -33,6 +33,7 @@ const EMPTY: Sections = {
   charges: [],
   check_sheet: [],
   cells: [],
+  cell_rest: null,
   modules: [],
   pedal: null,
   regen: null,

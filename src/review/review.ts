@@ -9,7 +9,6 @@ import { askPart, factsOfParts } from './part.ts'
 import { openRungs } from './rungs.ts'
 import { stillWarming } from './still-warming.ts'
 import { summariseDrive } from './summary.ts'
-import { tidy } from './tidy.ts'
 import { withholdDriving } from './withhold-driving.ts'
 import { withholdProposals } from './withhold-proposals.ts'
 
@@ -40,11 +39,9 @@ export function reviewDrive(drive: Drive, vehicle: Vehicle): Review {
   }
   const heats = findings.some(({ kind }) => kind === 'self-heating')
   const warming = heats ? [] : parts.map(stillWarming)
-  return tidy(
-    finishReview(
-      review,
-      [link, ...warming].filter((each) => each !== null),
-    ),
+  return finishReview(
+    review,
+    [link, ...warming].filter((each) => each !== null),
   )
 }
 

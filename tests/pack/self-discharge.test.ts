@@ -9,8 +9,14 @@ import { Random } from '../simulator/random.ts'
  * Each cell comes back by 12 mV (± 5 %; cell 9 is weak: 21 mV, and slower) in parts of 5 min and 1 h.
  * `drainMvDay` of cell 17 by Ohm and Coulomb: 0.1 A out of 60 A·h is 4 % a day, at 7 mV a percent 28 mV.
  */
-function night(hours: number, drainMvDay: number, more: Record<string, ArrayLike<number>> = {}, high = 0) {
-  const random = new Random(5)
+function night(
+  hours: number,
+  drainMvDay: number,
+  more: Record<string, ArrayLike<number>> = {},
+  high = 0,
+  seed = 5,
+) {
+  const random = new Random(seed)
   const timeS = Float64Array.from({ length: Math.round(hours * 360) + 13 }, (_, i) => 10 * i)
   const load = (t: number): boolean => t < 120
   const back = (t: number, slow: number): number =>
@@ -41,6 +47,16 @@ describe('a cell that empties by itself', () => {
     expect(found!.low!).toBeLessThan(28)
     expect(found!.high!).toBeGreaterThan(28)
     expect(questions[0]!.state).toBe('found')
+  })
+
+  it('is found in 10 of 10 nights, and in none of 10 healthy ones', () => {
+    for (let seed = 1; seed <= 10; seed++) {
+      const drain = 15 + 5 * seed
+      const found = night(8 + seed / 2, drain, {}, 0, 100 + seed).findings
+      expect([seed, ...found.map(({ subject }) => subject.index)]).toEqual([seed, 17])
+      expect(Math.abs(found[0]!.value! - drain)).toBeLessThan(1.5 * found[0]!.plus_minus!)
+      expect([seed, ...night(8 + seed / 2, 0, {}, 0, 200 + seed).findings]).toEqual([seed])
+    }
   })
 
   it('is not seen in a healthy pack whose cells come back from load by different ways', () => {

@@ -16,7 +16,7 @@ import { betweenCells } from '../models/long-busbars.ts'
  *
  * Model:  none of its own: `cellFit`, `cellRest`, `cellCauses` side by side.
  * Reads:  what `cellFit`, `cellRest` and the causes found.
- * Gives:  `cells[]`; no question of its own.
+ * Gives:  `cells[]` and `cell_rest`; no question of its own.
  *   resistance, polarisation   the reading's own error and the current sensor's gain
  *   resistance_mohm_repeats    the fit's own error alone
  *   joint_extra                the cause's error, peers' spread included; null for a cell that another cause explains
@@ -76,5 +76,13 @@ export function cells(facts: Facts): Answer {
       class: classes.get(number) ?? (peers || offsets ? 'like-its-peers' : null),
     }
   })
-  return { questions: [], findings: [], sections: { cells: rows } }
+  const readIn = offsets?.rest
+  return {
+    questions: [],
+    findings: [],
+    sections: {
+      cells: rows,
+      cell_rest: readIn ? { from: readIn.from, span_s: [...readIn.span_s], median_v: readIn.medianV } : null,
+    },
+  }
 }
