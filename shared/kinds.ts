@@ -101,6 +101,7 @@ export const KINDS = {
     ['module', 'channel', 'temperature-sensor'],
     'a temperature that rises fast',
   ),
+  'temperature-forecast': row('heat', 'heat', 'module', 'a temperature limit that this load would pass'),
   'self-heating': ownLine('heat', 'heat', ['module', 'temperature-sensor'], 'a pack that warms by itself'),
   'charge-when-cold': ownLine(
     'heat',

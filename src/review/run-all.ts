@@ -24,6 +24,7 @@ import { chargeWhenCold } from '../heat/questions/charge-when-cold.ts'
 import { coolant } from '../heat/questions/coolant.ts'
 import { cooling } from '../heat/questions/cooling.ts'
 import { driveTemperatures } from '../heat/questions/drive-temperatures.ts'
+import { heatLimit } from '../heat/questions/heat-limit.ts'
 import { selfHeating } from '../heat/questions/self-heating.ts'
 import { swappedSensors } from '../heat/questions/swapped-sensors.ts'
 import { temperatures } from '../heat/questions/temperatures.ts'
@@ -90,6 +91,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'cell readings', run: cellReadings },
   { name: 'cells', run: cells },
   { name: 'cooling', run: cooling },
+  { name: 'heat limit', run: heatLimit },
   { name: 'temperatures', run: temperatures },
   { name: 'self-heating', run: selfHeating },
   { name: 'swapped sensors', run: swappedSensors },

@@ -44,6 +44,12 @@ export class Heat {
     this.motorC = heat.startC
   }
 
+  /** Heat store of a module, J/K: by its cells. */
+  jouleKelvin(module: number): number {
+    const { heat, pack } = this.car
+    return (heat.moduleJouleKelvin * pack.cellsPerModule[module - 1]!) / pack.cellsPerModule[0]!
+  }
+
   /** @param moduleWatt heat made in each module; @param driveWatt losses of inverter and motor. */
   step(dt: number, timeS: number, pump: boolean, moduleWatt: Float64Array, driveWatt: number): void {
     const { heat, pack } = this.car

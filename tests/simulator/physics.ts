@@ -76,11 +76,18 @@ export function runPhysics(
   let lamp = 0
   let driveLossJ = 0
   let chargerA = 0
+  /** The car has been parked since, s. */
+  let parkedS = Number.POSITIVE_INFINITY
   let i = 0
   for (; i < room && !driver.done; i++) {
     const timeS = i * dt
     if (i % heatEvery === 0) {
       losses.update(pack.f0, pack.f1, timeS)
+      if (driver.phase !== 'rest' && driver.phase !== 'charging') parkedS = Number.POSITIVE_INFINITY
+      else parkedS = Math.min(parkedS, timeS)
+      for (const { module, kelvinMin, fromS, toS } of faultsOf(faults, 'self-heating'))
+        if (timeS >= (fromS ?? parkedS) && timeS < (toS ?? Number.POSITIVE_INFINITY))
+          losses.watt[module - 1]! += (kelvinMin / 60) * heat.jouleKelvin(module)
       if (i > 0)
         heat.step(HEAT_STEP_S, timeS, driver.key || driver.plugged, losses.watt, driveLossJ / HEAT_STEP_S)
       driveLossJ = 0

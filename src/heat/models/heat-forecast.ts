@@ -19,6 +19,15 @@ export interface HeatForecast {
   readonly limitC: number
 }
 
+/** Forecasts further off than this are no news of the next drive, s. Common practice, no source. */
+export const SOON_S = 1800
+
+/** The lower end of the time, in the safety page's words. */
+export function possiblyWithin(earliestS: number): string {
+  const minutes = Math.floor(earliestS / 60)
+  return `possibly within ${minutes < 1 ? 'a minute' : `${minutes} min`} (the lower end); do not drive to find out`
+}
+
 /** A forecast is not trusted beyond this share of the rise, however well a law follows. From memory. */
 const LEAST_SHARE = 0.1
 

@@ -2,6 +2,7 @@ import type { Span } from '../../../shared/units.ts'
 import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { family } from '../../facts/facts.ts'
+import { biweightSpread } from '../../math/biweight.ts'
 import { mean, median } from '../../math/stats.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 import { type ModuleTemperatures, moduleTemperatures, type Sensor } from './module-temperatures.ts'
@@ -28,11 +29,19 @@ export interface SelfWarming {
   readonly toTheEnd: boolean
 }
 
+/** A sensor that rises by itself without a second witness. */
+export interface LoneRise {
+  readonly sensor: number
+  readonly kelvinMin: number
+}
+
 export interface Rests {
   /** Seconds in stretches of three minutes and more under a twentieth of the capacity in current. */
   readonly seconds: number
   readonly limitA: number
   readonly found: readonly SelfWarming[]
+  /** The fastest sensor that rises as a module that warms by itself would, and nothing bears it out; else null. */
+  readonly alone: LoneRise | null
 }
 
 /** So long a rise counts (contract), s. */
@@ -45,8 +54,9 @@ const ALIKE = 0.5
 const EACH = 0.8
 /** A rise that dies away: its later half slower than its earlier one by this share. Common practice, no source. */
 const DIES_AWAY = 0.6
-/** A cell falls where it leaves its peers by this in the window, V. Common practice, no source. */
+/** A cell falls where it leaves its peers by this in the window, V, and by so many of their spreads. No source. */
 const FALLS_V = 0.004
+const FALLS_SPREADS = 6
 
 /**
  * Which modules warm by themselves.
@@ -70,18 +80,21 @@ export function selfWarming(facts: Facts): Rests | null {
   const long = Math.max(6, Math.ceil(WINDOW_S / grid.stepS))
   const bar = facts.limits.selfHeating.stop ?? 1
   const found = new Map<number, SelfWarming>()
+  let lone: LoneRise | null = null
   let seconds = 0
   for (let from = 0; from < quiet.length; ) {
     let to = from
     while (to < quiet.length && quiet[to] === 1) to++
     if (to - from >= long) {
       seconds += (to - from) * grid.stepS
-      for (const each of inRest(facts, { grid, from, to, long, bar }))
+      const rest = inRest(facts, { grid, from, to, long, bar })
+      for (const each of rest.found)
         if (each.kelvinMin > (found.get(each.module)?.kelvinMin ?? 0)) found.set(each.module, each)
+      for (const each of rest.alone) if (each.kelvinMin > (lone?.kelvinMin ?? 0)) lone = each
     }
     from = Math.max(to, from + 1)
   }
-  return { seconds, limitA, found: [...found.values()] }
+  return { seconds, limitA, found: [...found.values()], alone: found.size > 0 ? null : lone }
 }
 
 /** A sensor, the module it sits in and that module's cooling group. */
@@ -104,7 +117,7 @@ interface Rest {
   readonly bar: number
 }
 
-function inRest(facts: Facts, rest: Rest): SelfWarming[] {
+function inRest(facts: Facts, rest: Rest): { found: SelfWarming[]; alone: LoneRise[] } {
   const { grid } = rest
   const placed = grid.modules.flatMap((module) =>
     module.sensors.map((sensor): Placed => {
@@ -113,10 +126,13 @@ function inRest(facts: Facts, rest: Rest): SelfWarming[] {
     }),
   )
   const modules = grid.placedFrom === null ? [null] : grid.modules.map((module) => module.index)
-  return modules.flatMap((module): SelfWarming[] => {
-    const best = longestRise(facts, rest, placed, module)
+  const alone: LoneRise[] = []
+  const found = modules.flatMap((module): SelfWarming[] => {
+    const { best, lone } = longestRise(facts, rest, placed, module)
+    alone.push(...lone)
     return best ? [toldOf(rest, placed, module, best)] : []
   })
+  return { found, alone }
 }
 
 function overWindows(sensor: Sensor, { grid, from, to, long, bar }: Rest): Pick<Placed, 'slopes' | 'rises'> {
@@ -141,13 +157,14 @@ interface Rise {
   readonly cell: number | null
 }
 
-/** The most windows in a row in which a module (null: the pack, places unknown) warms and its group does not. */
+/** The most windows in a row in which a module (null: the pack, places unknown) warms and its group does not; and lone sensors that do. */
 function longestRise(
   facts: Facts,
   { grid, from, to, long, bar }: Rest,
   placed: readonly Placed[],
   module: number | null,
-): Rise | null {
+): { best: Rise | null; lone: LoneRise[] } {
+  const lone: LoneRise[] = []
   const own = placed.filter((each) => module === null || each.home === module)
   let best: Rise | null = null
   let run = 0
@@ -161,14 +178,15 @@ function longestRise(
     const alone = rising.length > 0 && !(group > ALIKE * median(rising.map((each) => each.slopes[i]!)))
     const cell =
       alone && rising.length === 1
-        ? fallingCell(facts, hot!.home, grid.timeS[from + i]!, grid.timeS[from + i + long - 1]!)
+        ? fallingCell(facts, module, grid.timeS[from + i]!, grid.timeS[from + i + long - 1]!)
         : null
     const fast = mean(rising.map((each) => each.slopes[i]!)) > bar
     const counts = alone && fast && (rising.length >= 2 || cell !== null)
+    if (alone && fast && !counts) lone.push({ sensor: hot!.sensor.number, kelvinMin: hot!.slopes[i]! })
     run = counts ? run + 1 : 0
     if (counts && run > (best?.length ?? 0)) best = { i, length: run, rising, cell }
   }
-  return best
+  return { best, lone }
 }
 
 function toldOf(
@@ -222,11 +240,14 @@ function slope(celsius: Float64Array, from: number, to: number, stepS: number): 
   return (((n * sxy - sx * sy) / (n * sxx - sx * sx)) * 60) / stepS
 }
 
-/** A cell of the module that left the pack's median downwards between two moments; null where none did, or none is placed. */
-function fallingCell(facts: Facts, module: number, fromS: number, toS: number): number | null {
+/**
+ * A cell that left the pack's median downwards between two moments: of the module, or of the whole pack where nothing says
+ * which module the sensor sits in. null where none did.
+ */
+function fallingCell(facts: Facts, module: number | null, fromS: number, toS: number): number | null {
   const starts = facts.layout.known ? facts.layout.moduleStarts : null
   const cells = family(facts, 'cell_voltage')
-  if (!starts || cells.length < FEWEST_CELLS) return null
+  if ((module !== null && !starts) || cells.length < FEWEST_CELLS) return null
   const around = (channel: (typeof cells)[number]['channel'], atS: number): number =>
     mean(
       linearAt(
@@ -235,14 +256,16 @@ function fallingCell(facts: Facts, module: number, fromS: number, toS: number): 
       ),
     )
   const moved = cells.map(({ channel }) => around(channel, toS - 10) - around(channel, fromS + 10))
-  const middle = median(moved.filter(Number.isFinite))
-  let most = 0
+  const readable = moved.filter(Number.isFinite)
+  const middle = median(readable)
+  let most = Math.max(FALLS_V, FALLS_SPREADS * biweightSpread(readable))
   let cell: number | null = null
   cells.forEach(({ number }, at) => {
     const inside =
-      number - 1 >= starts[module - 1]! && number - 1 < (starts[module] ?? Number.POSITIVE_INFINITY)
+      module === null ||
+      (number - 1 >= starts![module - 1]! && number - 1 < (starts![module] ?? Number.POSITIVE_INFINITY))
     const fell = middle - moved[at]!
-    if (inside && fell > FALLS_V && fell > most) [most, cell] = [fell, number]
+    if (inside && fell > most) [most, cell] = [fell, number]
   })
   return cell
 }

@@ -5,15 +5,14 @@ import { toDrive } from '../../facts/drive-advice.ts'
 import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { extremes, mean } from '../../math/stats.ts'
-import { heatForecast } from '../models/heat-forecast.ts'
+import { heatForecast, possiblyWithin, SOON_S } from '../models/heat-forecast.ts'
 import { type ModuleTemperatures, moduleTemperatures } from '../models/module-temperatures.ts'
+import { isPoorlyCooled, SIGMAS } from '../models/poorly-cooled.ts'
 import { sensorSwaps } from '../models/sensor-swaps.ts'
 import { type ModuleHeat, type ThermalFit, thermalFit } from '../models/thermal-fit.ts'
 
 const QUESTION = 'Is any module cooled worse than its peers?'
 
-/** Beyond this many of its own standard errors a ratio counts: held over all modules of a pack together. */
-const SIGMAS = 3.3
 /** Extra standard errors for a fault that shows 9 times in 10: Φ⁻¹(0.9). */
 const NINE_IN_TEN = 1.2816
 
@@ -53,7 +52,7 @@ export function cooling(facts: Facts): Answer {
     }
   }
   const told = fit.modules.filter((module) => module.ratio !== null)
-  const bad = told.filter((module) => poor(facts, module))
+  const bad = told.filter((module) => isPoorlyCooled(facts, module))
   const findings = bad.map((module) => poorlyCooled(facts, grid, fit, module))
   return { questions: [coolingQuestion(facts, fit, bad.length > 0)], findings, sections: { modules } }
 }
@@ -106,15 +105,10 @@ function poorlyCooled(facts: Facts, grid: ModuleTemperatures, fit: ThermalFit, m
   })
 }
 
-/** Forecasts further off than this are no news of the next drive, s. Common practice, no source. */
-const SOON_S = 1800
-
-/** What limits the next drive, by the lower end of the forecast; the safety page has the words. */
+/** What limits the next drive, where that is soon. */
 function beforeLimit(forecast: ReturnType<typeof heatForecast>): string {
   if (!forecast || forecast.earliestS === null || forecast.earliestS > SOON_S) return ''
-  const minutes = Math.floor(forecast.earliestS / 60)
-  const within = minutes < 1 ? 'within a minute' : `within ${minutes} min`
-  return `; the same load would pass its limit of ${forecast.limitC} °C, possibly ${within} (the lower end); do not drive to find out`
+  return `; the same load would pass its limit of ${forecast.limitC} °C, ${possiblyWithin(forecast.earliestS)}`
 }
 
 /** Its sensors may be another module's: said where the readings lean that way, with the ratio of this cause to that. */
@@ -133,11 +127,6 @@ function swapRivals(facts: Facts, module: number): Finding['rivals'] {
       decided_by: 'The sensors\u2019 places, looked up lead by lead, before a lid is opened.',
     },
   ]
-}
-
-function poor(facts: Facts, module: ModuleHeat): boolean {
-  const bar = facts.limits.coolingRatio.attention ?? Number.POSITIVE_INFINITY
-  return module.ratio! > bar && module.sigmas > SIGMAS && module.low > 1
 }
 
 function coolingQuestion(facts: Facts, fit: ThermalFit, found: boolean): Question {

@@ -89,7 +89,7 @@ function inWords(facts: Facts, { part, riseC, hottestC, stepC, aboveCoolantC, la
           ? law.settlesC + law.settlesPlusMinusC > limit
             ? `its limit of ${limit} °C lies inside that interval`
             : `its limit is ${limit} °C`
-          : `it would meet its limit of ${limit} °C after ${(untilS / 60).toFixed(0)} min`,
+          : `the same load would pass its limit of ${limit} °C, by the estimate within ${Math.max(1, Math.floor(untilS / 60))} min and possibly sooner; do not drive to find out`,
       )
     }
   }

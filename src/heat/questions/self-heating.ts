@@ -1,11 +1,11 @@
 import type { ChannelId } from '../../../shared/channels.ts'
-import type { Finding } from '../../../shared/review.ts'
+import type { Finding, Question } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { SELF_HEATING } from '../../facts/cautions.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type ModuleTemperatures, moduleTemperatures } from '../models/module-temperatures.ts'
-import { type SelfWarming, selfWarming } from '../models/self-warming.ts'
+import { type LoneRise, type SelfWarming, selfWarming } from '../models/self-warming.ts'
 
 const QUESTION = 'Does any module warm by itself, without current?'
 
@@ -55,6 +55,7 @@ export function selfHeating(facts: Facts): Answer {
       findings: [],
     }
   const findings = rests.found.map((each) => warmsAlone(facts, grid, each, rests.limitA))
+  if (rests.alone) return { questions: [unproved(rests.alone)], findings }
   return {
     questions: [
       assessed(
@@ -67,6 +68,18 @@ export function selfHeating(facts: Facts): Answer {
     ],
     findings,
   }
+}
+
+/** One sensor alone is no witness: what it read is said, and what would prove it. */
+function unproved({ sensor, kelvinMin }: LoneRise): Question {
+  return notAssessed(
+    'heat',
+    QUESTION,
+    [],
+    `Sensor ${sensor} rose by ${kelvinMin.toFixed(1)} K a minute without current, its group did not; no second sensor and no falling cell bears it out.`,
+    'Log a second temperature sensor of each module. Until then keep away from the pack while it warms.',
+    '°C/min',
+  )
 }
 
 function warmsAlone(facts: Facts, grid: ModuleTemperatures, each: SelfWarming, limitA: number): Finding {
