@@ -8,5 +8,7 @@ export default defineConfig({
     maxWorkers: 2,
     // A fresh module graph a file cost a third of the suite's time; nothing here mocks a module.
     isolate: false,
+    // Every sentence of every review that a test makes is read.
+    setupFiles: ['tests/helpers/every-review.ts'],
   },
 })

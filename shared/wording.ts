@@ -59,7 +59,7 @@ export function figureText({ value, low, high, plus_minus, unit, bound }: Figure
     Math.abs(high + low - 2 * value) > LOPSIDED * (high - low)
   const text = lopsided
     ? `${numberText(value)} (${numberText(low)} to ${numberText(high)}) ${unitWord(unit)}`
-    : withInterval(value, plus_minus, unitWord(unit))
+    : withInterval(value, plus_minus, value === 1 && unit === 'attempts' ? 'attempt' : unitWord(unit))
   if (value === null || bound === 'exact') return text
   return `${bound === 'at-least' ? 'at least' : 'at most'} ${text}`
 }
@@ -280,9 +280,11 @@ export function openLine({ questions }: { readonly questions: readonly Question[
   const drive = open.filter(needsDrive).length
   const worth = mostWorthLogging(open)
   return [
-    `Not assessed: ${open.length} questions`,
-    drive > 0 ? `, ${drive} of them need a drive` : '',
-    worth === null ? '.' : `. Logging ${worth.what} would help most: ${worth.questions} of them lack it.`,
+    `Not assessed: ${open.length} ${open.length === 1 ? 'question' : 'questions'}`,
+    drive > 0 ? `, ${drive} of them ${drive === 1 ? 'needs' : 'need'} a drive` : '',
+    worth === null
+      ? '.'
+      : `. Logging ${worth.what} would help most: ${worth.questions} of them ${worth.questions === 1 ? 'lacks' : 'lack'} it.`,
   ].join('')
 }
 

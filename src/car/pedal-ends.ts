@@ -162,7 +162,7 @@ function pressedEnd(by: {
     ]
   return [
     by.farthest,
-    'learned: the pressed end is the farthest reading of the drive, so points of travel are an upper bound',
+    'learned: the pressed end is the farthest reading of the drive, so shares of travel are an upper bound',
     false,
   ]
 }

@@ -7,6 +7,7 @@ import {
   type VerdictState,
 } from '../../shared/review.ts'
 import { plainClause, stepInSentence, unseenAreas } from '../../shared/wording.ts'
+import { LINK_LEFT } from '../start/models/start-losses.ts'
 import { hazards } from './before-touching.ts'
 
 /** What a verdict is made of. */
@@ -100,6 +101,7 @@ function unseenWords({ starts, charges, questions }: Judged, unseen: readonly Ar
 }
 
 function whatStopped(finding: Finding): string {
+  if (finding.headline.includes(LINK_LEFT)) return `drive was lost and did not come back, ${LINK_LEFT}`
   const step = stepInSentence(finding.subject.name ?? 'a step')
   if (finding.kind === 'drive-lost') return `drive was lost and did not come back, ${step} changed first`
   return `${step} is the first step of the start that failed`

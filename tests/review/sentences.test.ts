@@ -5,44 +5,16 @@ import type { Review } from '../../shared/review.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
 import { readVehicleFile } from '../../src/open/vehicle-file.ts'
 import { toText } from '../../src/report/text.ts'
+import { finishAgain, readEveryReview } from '../../src/review/finish.ts'
 import { reviewDrive } from '../../src/review/review.ts'
 import { BROKEN } from '../helpers/broken-sentences.ts'
 import { driveFromText } from '../helpers/drive-from-text.ts'
+import { LABORATORY, wrongSentences } from '../helpers/review-sentences.ts'
 import { smallDrive } from '../helpers/small-drive.ts'
 
-/** Words of the laboratory, not of the workshop; findings, steps and verdict do without them (issue 12). */
-const LABORATORY =
-  /\brms\b|robust spread|\bohmic\b|polarisation|times R·C|law of warming|as resistive|parts in a million/i
-
-function sentences(review: Review): [where: string, text: string][] {
-  const out: [string, string][] = [['verdict', review.verdict.sentence]]
-  for (const each of review.verdict.before_touching) out.push(['before touching', each])
-  for (const each of review.findings) {
-    for (const key of ['headline', 'reason', 'next_step'] as const) out.push([`${each.id} ${key}`, each[key]])
-    for (const caution of each.cautions) out.push([`${each.id} caution`, caution])
-    for (const rival of each.rivals)
-      for (const key of ['for', 'against', 'decided_by'] as const) out.push([`${each.id} rival`, rival[key]])
-  }
-  for (const each of review.questions) {
-    out.push([each.question, each.question], [each.question, each.why])
-    if (each.to_assess !== null) out.push([each.question, each.to_assess])
-  }
-  for (const start of [...review.starts, ...review.charges])
-    for (const step of start.steps) out.push([`step ${step.name}`, step.why])
-  for (const check of review.check_sheet)
-    for (const text of [check.what, check.instrument, check.expect, check.tells, check.known ?? 'none'])
-      out.push([`check ${check.what}`, text])
-  for (const event of review.timeline) out.push(['timeline', event.what])
-  return out
-}
-
+/** The review's own sentences, and those that print makes of them. */
 function wrong(review: Review): string[] {
-  const found: string[] = []
-  for (const [where, text] of sentences(review)) {
-    for (const [what, pattern] of BROKEN) if (pattern.test(text)) found.push(`${what} in ${where}: ${text}`)
-    if (LABORATORY.test(text) && !review.questions.some(({ question }) => question === where))
-      found.push(`a laboratory word in ${where}: ${text}`)
-  }
+  const found = wrongSentences(review)
   for (const line of toText(review, { full: true }).split('\n'))
     for (const [what, pattern] of BROKEN.slice(0, 3))
       if (pattern.test(line)) found.push(`${what} printed: ${line}`)
@@ -82,5 +54,37 @@ describe('every sentence of every review is whole', () => {
       0       20
       1       21`)
     for (const drive of [bare, smallDrive()]) expect(wrong(reviewDrive(drive, {}))).toEqual([])
+  })
+
+  it('are read in every test that makes a review: a broken one would be seen', () => {
+    const sound = reviewDrive(smallDrive(), {})
+    const read: string[] = []
+    const everywhere = readEveryReview((review) => read.push(...wrongSentences(review)))
+    expect(everywhere).not.toBeNull()
+    const [question] = sound.questions
+    for (const [text, seen] of [
+      ['Limited by the drive.', false],
+      ['287 ± -142 %.', true],
+      ['Not in the log: ', true],
+      ['It is NaN mΩ.', true],
+      ['0 samples in the rise. only 0 samples.', true],
+    ] as const) {
+      read.length = 0
+      finishAgain({ ...sound, questions: [{ ...question!, why: text }] })
+      expect([text, read.length > 0]).toEqual([text, seen])
+    }
+    readEveryReview(everywhere)
+    for (const word of [
+      'rms',
+      'robust spread',
+      'ohmic',
+      'polarisation',
+      '5 points',
+      'times R·C',
+      'law of warming',
+    ])
+      expect(LABORATORY.test(`so much ${word} is told`), word).toBe(true)
+    for (const word of ['three times as resistive', 'parts in a million', 'Integral V·s'])
+      expect(LABORATORY.test(word), word).toBe(true)
   })
 })

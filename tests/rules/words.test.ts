@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join, relative } from 'node:path'
 import { expect, test } from 'vitest'
+import { LABORATORY } from '../helpers/review-sentences.ts'
 
 /**
  * What the program never says or proposes, looked for in every text that a person could read (strings of src, shared
@@ -62,10 +63,6 @@ test('whoever says what to drive says where, with whom and until when', () => {
   expect(through).toBeGreaterThan(5)
 })
 
-/** Words of the laboratory: a fitter says them otherwise (issue 12). The exact term may stand in a question's why. */
-const LABORATORY =
-  /\brms\b|robust spread|\bohmic\b|polarisation|R·C|law of warming|as resistive|parts in a million|\bpoints\b/i
-
 test('headlines and next steps are said as a fitter says them', () => {
   const found: string[] = []
   let read = 0
@@ -82,4 +79,16 @@ test('headlines and next steps are said as a fitter says them', () => {
   }
   expect(found).toEqual([])
   expect(read).toBeGreaterThan(60)
+})
+
+test('nor does the page say them', () => {
+  // a figure's name may hold the exact term in brackets; JSON keys are no words
+  const found = readdirSync(join(root, 'web'), { recursive: true, withFileTypes: true }).flatMap((entry) => {
+    if (!entry.isFile() || !/\.tsx?$/.test(entry.name)) return []
+    return texts(join(entry.parentPath, entry.name))
+      .map((text) => text.replace(/\$\{[^}]*\}|\([^)]*\)/g, ''))
+      .filter((text) => / \S+ /.test(text) && LABORATORY.test(text))
+      .map((text) => `${entry.name}: ${text.trim().slice(0, 100)}`)
+  })
+  expect(found).toEqual([])
 })

@@ -1,14 +1,20 @@
 import type { Drive } from '../../shared/drive.ts'
+import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { stepInSentence } from '../../shared/wording.ts'
 import { reviewDrive } from '../../src/review/review.ts'
+import { LINK_LEFT } from '../../src/start/models/start-losses.ts'
 
 /**
  * Where a review of a start contradicts itself: verdict, finding, first step told, the check sheet's first open row and
  * `first_failed` must speak of one thing. Empty where they agree.
  */
 export function disagreements(drive: Drive, vehicle: Vehicle): string[] {
-  const { findings, starts, check_sheet: sheet, verdict } = reviewDrive(drive, vehicle)
+  return disagreementsIn(reviewDrive(drive, vehicle))
+}
+
+/** The same of a review that is there already. */
+export function disagreementsIn({ findings, starts, check_sheet: sheet, verdict }: Review): string[] {
   const wrong: string[] = []
   const failed = findings.filter(({ kind, severity }) => kind === 'no-drive' && severity !== 'attention')
   const lost = findings.filter(({ kind, severity }) => kind === 'drive-lost' && severity !== 'note')
@@ -31,7 +37,10 @@ export function disagreements(drive: Drive, vehicle: Vehicle): string[] {
   if (verdict.state === 'cannot-drive' && told.length === 0)
     wrong.push('cannot drive, and no finding says why')
   if (verdict.state === 'cannot-drive' && told.length > 0) {
-    const named = told.some(({ subject }) => verdict.sentence.includes(stepInSentence(subject.name!)))
+    // where only the link shows a loss, no part is named
+    const named = told.some(({ subject }) =>
+      [stepInSentence(subject.name!), LINK_LEFT].some((words) => verdict.sentence.includes(words)),
+    )
     if (!named) wrong.push(`the verdict says “${verdict.sentence}”, the finding ${told[0]!.subject.name}`)
   }
   const inFault = findings.some(

@@ -1,5 +1,7 @@
+import { appendFileSync, existsSync, readFileSync } from 'node:fs'
 import type { Drive } from '../../shared/drive.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { reviewDrive } from '../../src/review/review.ts'
 import { gatherFacts } from '../../src/review/run-all.ts'
 import { losses } from '../../src/start/models/start-losses.ts'
 import { START_CHAIN } from '../../src/start/models/start-steps.ts'
@@ -19,7 +21,7 @@ import { startSteps } from '../../src/start/questions/start-chain.ts'
 import { Random } from '../simulator/random.ts'
 import { randomCase } from '../simulator/random-case.ts'
 import { simulate } from '../simulator/simulate.ts'
-import { disagreements } from './start-agreement.ts'
+import { disagreementsIn } from './start-agreement.ts'
 import {
   AT_START,
   type FamilyCase,
@@ -34,7 +36,8 @@ import {
  * Each step failing at start and while driving, one and two at a time, on four kinds of logs: how often is the first
  * failed step right?
  *
- *     npm run study:start -- [seeds a case, default 2]
+ *     npm run study:start -- [seeds a case, default 2] [--without-vehicle] [--layouts=fast,ten hertz,one hertz,events]
+ *       [--parts=cases,half,healthy] [--sum=FILE: adds this part to the file and prints the sum of all parts in it]
  */
 export function pairsOf(steps: readonly string[]): string[][] {
   return [...steps.map((step) => [step]), ...steps.flatMap((a, i) => steps.slice(i + 1).map((b) => [a, b]))]
@@ -129,57 +132,106 @@ export function falseAlarms(seed: number): string[] {
 
 const CONDITIONS = new Set(START_CHAIN.filter((step) => step.role === 'condition').map((step) => step.name))
 
-function main(): void {
-  const bare = process.argv.includes('--without-vehicle')
-  const seeds = Number(process.argv[2] ?? 2)
-  let all = 0
-  let right = 0
-  let agree = 0
-  for (const layout of Object.keys(LAYOUTS))
+/** What a part of the study counted, by name; parts add up. */
+type Tally = Record<string, number>
+
+/**
+ * The cases of some layouts: the first failed step, whether the whole review agrees with itself, and whether a start that
+ * came to nothing is found.
+ */
+function cases(layouts: readonly string[], seeds: number, bare: boolean, tally: Tally): void {
+  for (const layout of layouts)
     for (const [when, steps] of [
       ['start', AT_START],
       ['driving', WHILE_DRIVING],
-    ] as const) {
-      let n = 0
-      let good = 0
+    ] as const)
       for (const broken of pairsOf(steps))
         for (let seed = 1; seed <= seeds; seed++) {
           const made = familyCase(seed, layout, when, broken)
           const each = bare ? { ...made, vehicle: {} } : made
-          const { said, right: ok } = answerOf(each)
-          const apart = disagreements(each.drive, each.vehicle)
-          if (apart.length === 0) agree++
-          else console.log(`  ${each.name}: ${apart.join('; ')}`)
-          n++
-          if (ok) good++
-          else console.log(`  ${each.name}: said ${said}`)
+          const review = reviewDrive(each.drive, each.vehicle)
+          const apart = disagreementsIn(review)
+          count(tally, 'asked', 1)
+          count(tally, 'agree', apart.length === 0 ? 1 : 0)
+          if (apart.length > 0) console.log(`  ${each.name}: ${apart.join('; ')}`)
+          const { said, right } = answerOf(each)
+          count(tally, 'first step right', right ? 1 : 0)
+          if (!right) console.log(`  ${each.name}: said ${said}`)
+          if (when !== 'start') continue
+          const found = review.verdict.state === 'cannot-drive'
+          count(tally, 'starts', 1)
+          count(tally, 'starts found', found ? 1 : 0)
+          if (!found) console.log(`  ${each.name}: not found, ${review.verdict.sentence}`)
+          if (!NOTHING_CLOSES.has(each.broken[0]!)) continue
+          count(tally, 'nothing closes', 1)
+          count(tally, 'nothing closes, found', found ? 1 : 0)
         }
-      console.log(`${layout}, ${when}: ${good} of ${n}`)
-      all += n
-      right += good
-    }
-  console.log(`verdict, first step told, sheet and first_failed agree in ${agree} of ${all}`)
-  let honest = 0
-  let asked = 0
-  for (const layout of Object.keys(LAYOUTS))
+}
+
+/** Steps whose failing keeps every contactor open. */
+const NOTHING_CLOSES = new Set(['supply', 'plug', 'interlock', 'inertia', 'battery'])
+
+/** Half of the channels gone: what is said is honest; healthy drives, each seen four ways: nothing above a note. */
+function halfGone(layouts: readonly string[], seeds: number, tally: Tally): void {
+  for (const layout of layouts)
     for (const broken of pairsOf(AT_START))
       for (let seed = 1; seed <= seeds; seed++) {
         const each = familyCase(seed, layout, 'start', broken)
         const drive = withoutChannels(each.drive, new Random(seed).fork(each.name), 0.5)
         const wrong = dishonest(each, drive)
-        asked++
-        if (wrong.length === 0) honest++
-        else console.log(`  half the channels, ${each.name}: ${[...new Set(wrong)].join('; ')}`)
+        count(tally, 'half gone', 1)
+        count(tally, 'half gone, honest', wrong.length === 0 ? 1 : 0)
+        if (wrong.length > 0)
+          console.log(`  half the channels, ${each.name}: ${[...new Set(wrong)].join('; ')}`)
       }
-  let loud = 0
-  for (let seed = 1; seed <= 20 * seeds; seed++)
-    for (const alarm of falseAlarms(1000 + seed)) {
-      loud++
-      console.log(`  ${alarm}`)
-    }
-  console.log(`false alarms on ${20 * seeds} healthy drives, each seen four ways: ${loud}`)
-  console.log(`half the channels gone: honest in ${honest} of ${asked}`)
-  console.log(`first failed step right in ${right} of ${all} (${((100 * right) / all).toFixed(1)} %)`)
+}
+
+function healthy(seeds: number, tally: Tally): void {
+  for (let seed = 1; seed <= 20 * seeds; seed++) {
+    const alarms = falseAlarms(1000 + seed)
+    count(tally, 'healthy', 1)
+    count(tally, 'false alarms', alarms.length)
+    for (const alarm of alarms) console.log(`  ${alarm}`)
+  }
+}
+
+function count(tally: Tally, name: string, by: number): void {
+  tally[name] = (tally[name] ?? 0) + by
+}
+
+function printed(tally: Tally): string {
+  const of = (part: string, whole: string): string => `${tally[part] ?? 0} of ${tally[whole] ?? 0}`
+  return [
+    `verdict, first step told, sheet and first_failed agree in ${of('agree', 'asked')}`,
+    `first failed step right in ${of('first step right', 'asked')}`,
+    `starts that failed are found in ${of('starts found', 'starts')}, with nothing closing in ${of('nothing closes, found', 'nothing closes')}`,
+    `half the channels gone: honest in ${of('half gone, honest', 'half gone')}`,
+    `false alarms on ${tally.healthy ?? 0} healthy drives, each seen four ways: ${tally['false alarms'] ?? 0}`,
+  ].join('\n')
+}
+
+/** Earlier parts, a line each. */
+function summed(file: string): Tally {
+  const whole: Tally = {}
+  for (const line of existsSync(file) ? readFileSync(file, 'utf8').trim().split('\n') : [])
+    for (const [name, by] of Object.entries(JSON.parse(line) as Tally)) count(whole, name, by)
+  return whole
+}
+
+function main(): void {
+  const argv = process.argv.slice(2)
+  const option = (name: string): string | undefined =>
+    argv.find((each) => each.startsWith(`--${name}=`))?.slice(name.length + 3)
+  const seeds = Number(argv.find((each) => /^\d+$/.test(each)) ?? 2)
+  const layouts = option('layouts')?.split(',') ?? Object.keys(LAYOUTS)
+  const parts = option('parts')?.split(',') ?? ['cases', 'half', 'healthy']
+  const tally: Tally = {}
+  if (parts.includes('cases')) cases(layouts, seeds, argv.includes('--without-vehicle'), tally)
+  if (parts.includes('half')) halfGone(layouts, seeds, tally)
+  if (parts.includes('healthy')) healthy(seeds, tally)
+  const file = option('sum')
+  if (file !== undefined) appendFileSync(file, `${JSON.stringify(tally)}\n`)
+  console.log(printed(file === undefined ? tally : summed(file)))
 }
 
 if (process.argv[1] === import.meta.filename) main()

@@ -75,7 +75,7 @@ export function Pedal({ drive }: ViewProps) {
               dots={tracks}
               lines={pedal ? trackLine(pedal) : []}
               band={pedal ? tolerance(pedal, limit) : null}
-              says={`${tracks.samples} samples of both tracks; the band is ${limit} points of travel either way.`}
+              says={`${tracks.samples} samples of both tracks; the band is ${limit} % of travel either way.`}
             />
           </div>
         ) : null}
@@ -112,7 +112,7 @@ function PedalFigures({ pedal, limit }: { pedal: PedalReview; limit: number }) {
       <p class="lead">
         {worst === null
           ? 'How far the tracks stood apart cannot be told from this log.'
-          : `The tracks stood ${withInterval(worst, pedal.worst_held_points_plus_minus, 'points')} of travel apart at most, held; the limit is ${numberText(limit)} points.`}
+          : `The tracks stood ${withInterval(worst, pedal.worst_held_points_plus_minus, '%')} of travel apart at most, held; the limit is ${numberText(limit)} %.`}
       </p>
       <p>
         The tracks: {RELATIONS[pedal.relation]}. End points {ENDS[pedal.end_points_from]}

@@ -122,13 +122,16 @@ function Precharge({ drive, run }: { drive: DriveAnswer; run: PrechargeRow }) {
       </p>
       <FiguresList
         figures={[
-          {
-            name: 'Reached at closing',
-            value: run.reached_percent,
-            plusMinus: run.reached_percent_plus_minus,
-            unit: '%',
-            bound: run.bound,
-          },
+          // a lower bound of nothing says nothing
+          run.bound === 'at-least' && !((run.reached_percent ?? 0) > 0)
+            ? { name: 'Reached at closing', value: null, unit: '%' }
+            : {
+                name: 'Reached at closing',
+                value: run.reached_percent,
+                plusMinus: run.reached_percent_plus_minus,
+                unit: '%',
+                bound: run.bound,
+              },
           { name: 'Time constant', value: run.tau_s, plusMinus: run.tau_s_plus_minus, unit: 's' },
           {
             name: 'Load on the link',

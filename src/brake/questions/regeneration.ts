@@ -47,13 +47,18 @@ export function regeneration(facts: Facts): Answer {
           ? { value: startLimit(facts).attention + 1.28 * ((start.plusMinus ?? 0) / 1.96), unit: 'bar' }
           : { value: null, unit: '%' },
       )
-    : assessed(
-        'brake',
-        QUESTION,
-        false,
-        `${fit.applications} brake applications; this car\u2019s regeneration follows a switch, so it has no start pressure`,
-      )
+    : assessed('brake', QUESTION, false, `${fit.applications} brake applications; ${switchWords(facts)}`)
   return { questions: [question], findings, sections: { regen: regenSection(facts) } }
+}
+
+/** Only the switch was there to read: because the car has no other, or because nothing else could be used. */
+function switchWords({ vehicle, drive }: Facts): string {
+  const inputs = vehicle.brake?.regen_input ?? []
+  const analog = inputs.includes('pressure') || inputs.includes('travel')
+  const logged = [...drive.channels.keys()].some((id) => /^brake_(pressure|travel)/.test(id))
+  return inputs.includes('switch') && !analog && !logged
+    ? 'this car\u2019s regeneration follows a switch, so it has no start pressure'
+    : 'only the brake switch could be read, so at which pressure regeneration begins is not told'
 }
 
 const pressUnit = (input: string): string => (input === 'travel' ? '% of travel' : 'bar')

@@ -186,7 +186,7 @@ function say(facts: Facts, breach: Breach, limit: Limit, others: number): Findin
     plusMinus: Math.max(channel.step, marginV > LEAST_V ? marginV : 0.001),
     limit,
     bad: way > 0 ? 'above' : 'below',
-    headline: `${name} read ${run.level.toFixed(3)} V, ${way > 0 ? 'above' : 'below'} its limit of ${limit.stop} V.`,
+    headline: `${name} read ${run.level.toFixed(3)} V, ${way > 0 ? 'above' : 'below'} its limit of ${Number(limit.stop!.toFixed(3))} V.`,
     reason: `It stayed past the limit for ${lasted.toFixed(1)} s.${more}`,
     next_step:
       way > 0

@@ -40,8 +40,8 @@ interface Rest {
 export function releasedDrift(facts: Facts): ReleasedDrift | { readonly why: string } {
   const travel = facts.once(pedalTravel)
   if (!travel?.ends.trusted)
-    return { why: 'the accelerator\u2019s tracks cannot be read in points of travel' }
-  if (!travel.ends.fullTravelKnown) return { why: `points of travel are an upper bound (${travel.ends.how})` }
+    return { why: 'the accelerator\u2019s tracks cannot be read as shares of their travel' }
+  if (!travel.ends.fullTravelKnown) return { why: `shares of travel are an upper bound (${travel.ends.how})` }
   const braked = brakeAppliedAt(facts, travel.timeS)
   if (!braked) return { why: 'no brake signal says when the foot is off the accelerator' }
   const rests = restsOf(travel, braked)

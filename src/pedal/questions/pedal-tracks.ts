@@ -153,7 +153,7 @@ function mismatchFinding(
     stopOnEstimate: true,
     headline: `The accelerator\u2019s tracks differ by ${held.value.toFixed(1)} % of travel for ${seconds(worst)}`,
     reason:
-      `Track 1 and track 2 stood more than ${limitPoints} points of travel apart for ${seconds(worst)}, longer than ${Math.round(limitS * 1000)} ms, from ${from.toFixed(1)} s on.${others} ${context.sentences.join(' ')}`.trim(),
+      `Track 1 and track 2 stood more than ${limitPoints} % of travel apart for ${seconds(worst)}, longer than ${Math.round(limitS * 1000)} ms, from ${from.toFixed(1)} s on.${others} ${context.sentences.join(' ')}`.trim(),
     next_step: CHECK_WIRING,
     cautions: [KEEP_CUT, LOCAL_RULES],
     channels: TRACKS,
@@ -188,7 +188,7 @@ function undecidedFinding(
     limit: { ...facts.limits.pedalMismatch, stop: limitPoints },
     severity: likely ? 'attention' : 'note',
     headline: `The accelerator\u2019s tracks differ by ${worst.peak.toFixed(1)} % of travel for a time that this log cannot tell`,
-    reason: `The difference passed ${limitPoints} points and lasted ${seconds(worst)}; tracks read every ${(travel.sampleS * 1000).toFixed(0)} ms cannot show whether that was longer than ${Math.round(limitS * 1000)} ms. It is not cleared.`,
+    reason: `The difference passed ${limitPoints} % of travel and lasted ${seconds(worst)}; tracks read every ${(travel.sampleS * 1000).toFixed(0)} ms cannot show whether that was longer than ${Math.round(limitS * 1000)} ms. It is not cleared.`,
     next_step: 'Log both tracks at 100 Hz or faster and repeat; meanwhile treat the pedal as unproven.',
     cautions: [KEEP_CUT, LOCAL_RULES],
     channels: TRACKS,

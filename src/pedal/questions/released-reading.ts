@@ -44,7 +44,7 @@ export function releasedReading(facts: Facts): Answer {
     'pedal',
     QUESTION,
     found,
-    `read while the brake was pressed, ${drift.rests} times; moved by at most ${drift.points.toFixed(1)} points`,
+    `read while the brake was pressed, ${drift.rests} times; moved by at most ${drift.points.toFixed(1)} % of travel`,
     { value: MOVES.attention + drift.plusMinus, unit: 'points' },
   )
   if (!found) return { questions: [question], findings: [] }
@@ -63,7 +63,7 @@ export function releasedReading(facts: Facts): Answer {
         plusMinus: drift.plusMinus,
         limit: MOVES,
         headline: `The released accelerator\u2019s reading moves by ${drift.points.toFixed(1)} % of its travel`,
-        reason: `${which} read ${alike ? 'another value' : 'another value than before'} with the foot on the brake: track 1 by ${signed(one)}, track 2 by ${signed(two)} points between ${drift.fromS.toFixed(0)} and ${drift.toS.toFixed(0)} s. ${alike ? 'What both share has moved: their supply or ground, or the pedal does not come back.' : 'That track\u2019s sensor, plug or wire has moved; the other stayed nearer.'}`,
+        reason: `${which} read ${alike ? 'another value' : 'another value than before'} with the foot on the brake: track 1 by ${signed(one)}, track 2 by ${signed(two)} % of travel between ${drift.fromS.toFixed(0)} and ${drift.toS.toFixed(0)} s. ${alike ? 'What both share has moved: their supply or ground, or the pedal does not come back.' : 'That track\u2019s sensor, plug or wire has moved; the other stayed nearer.'}`,
         next_step:
           'Key on and drive disabled: log both tracks and their supply with the pedal untouched, then after each of ten presses; look at plug, ground and return spring.',
         cautions: [LOCAL_RULES],

@@ -1,6 +1,6 @@
 import type { Facts } from '../../facts/facts.ts'
 import { stepNamed } from './start-chain-order.ts'
-import { PRESSED_PERCENT, samplesIn } from './start-signals.ts'
+import { PRESSED_PERCENT, samplesIn, valueAt } from './start-signals.ts'
 import type { StepDeclaration } from './start-steps.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from './start-verdicts.ts'
 
@@ -66,9 +66,11 @@ function triedToDrive(each: JudgedAttempt): boolean {
   const { facts, signals, attempt } = each.outcome
   const brake = each.steps.find(({ step }) => step.name === 'brake')?.verdict
   if (brake?.held === true || brake?.why.includes('pressure was there')) return true
-  const gear = signals.selector?.changes.some(
-    (c) => c.value !== 0 && c.atS > attempt.startS && c.atS < attempt.endS,
-  )
+  // a gear selected in the attempt, or left in before it
+  const gear =
+    signals.selector?.changes.some((c) => c.value !== 0 && c.atS > attempt.startS && c.atS < attempt.endS) ||
+    (signals.selector?.changes[0] !== undefined &&
+      Math.abs(valueAt(signals.selector, Math.max(attempt.startS, signals.selector.changes[0].atS))) > 0)
   const pedal = samplesIn(facts.drive.channels.get('pedal_position'), attempt.startS, attempt.endS).values
   return gear === true || pedal.some((v) => v > PRESSED_PERCENT)
 }

@@ -34,6 +34,7 @@ export function noDriveFindings(facts: Facts): Finding[] {
 function stopped(facts: Facts, failure: Failure): Finding {
   const { name, step, failed, shown } = failure
   const label = step?.label ?? name
+  const meant = meantToDrive(failure)
   const unseen = shown.unseenBefore
   const suspects = unprovedSuspects(facts, shown, name)
   const at = shown.steps.findIndex((each) => each.step.name === name)
@@ -49,8 +50,12 @@ function stopped(facts: Facts, failure: Failure): Finding {
   ]
   return finding({
     ...common(facts, failure),
-    severity: meantToDrive(failure) ? 'stop' : 'note',
-    headline: `The car did not become able to drive: ${label} is the first step that failed`,
+    // nothing ever came through, and whether anybody wanted it to is not seen: as for the key alone
+    severity: meant ? 'stop' : failure.afterGood ? 'note' : 'attention',
+    headline:
+      meant || failure.afterGood
+        ? `The car did not become able to drive: ${label} is the first step that failed`
+        : `The car did not become ready, ${label} is missing; whether a start was asked for cannot be told`,
     reason: `${count(failed.length)}; ${whyOf(facts, failure)}. ${tail.join(' ')}`,
     next_step: nextStep(facts, failure, suspects[0]),
     rivals: rivals(facts, unseen, suspects),

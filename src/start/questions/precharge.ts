@@ -143,7 +143,7 @@ function shortfall(
     )
   if (run.tau)
     reasons.push(
-      `time constant ${run.tau.value.toFixed(3)} s${rc ? `, R·C of the vehicle file is ${rc.toFixed(3)} s` : ''}`,
+      `time constant ${run.tau.value.toFixed(3)} s${rc ? `; resistor and capacity of the vehicle file make ${rc.toFixed(3)} s` : ''}`,
     )
   if (run.fit !== null && !run.levelled) reasons.push('the curve was still rising when it was given up')
   if (run.closing) reasons.push('the positive contactor closed all the same')
