@@ -100,7 +100,10 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   if (report !== undefined)
     await trying(async () => {
       const { toHtml } = await import('./report/html.ts')
-      await write(report, toHtml(made, drive, { ...titled(made, vehicle), record: vehicle.record }))
+      await write(
+        report,
+        toHtml(made, drive, { ...titled(made, vehicle), record: vehicle.record, words: vehicle }),
+      )
     }, undefined)
   const { out } = values
   if (out !== undefined)

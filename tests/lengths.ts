@@ -41,7 +41,11 @@ for (const folder of folders.filter((each) => existsSync(each)))
     const vehicle = !bare && existsSync(at('vehicle.json')) ? await readVehicleFile(at('vehicle.json')) : {}
     const drive = await openDrive(files.map(at), { vehicle, ...(signals ? { signals: at(signals) } : {}) })
     const review = reviewDrive(drive, vehicle)
-    const html = toHtml(review, drive, { title: vehicle.name ?? entry.name, record: vehicle.record })
+    const html = toHtml(review, drive, {
+      title: vehicle.name ?? entry.name,
+      record: vehicle.record,
+      words: vehicle,
+    })
     const name = `${basename(folder)}-${entry.name}`
     const all = await pages(html, keep && join(keep, `${name}.pdf`))
     const front = await pages(html.replace(/<h1 class="annex">[\s\S]*?<\/main>/, '</main>'))

@@ -1,27 +1,40 @@
-import { catalogueEntry, channelLabel } from '../../shared/channels.ts'
+import { channelLabel } from '../../shared/channels.ts'
 import { channelNamed, type Drive } from '../../shared/drive.ts'
 import { LIMITS } from '../../shared/limits.ts'
 import type { CellRow, Finding, Review } from '../../shared/review.ts'
-import { numberText } from '../../shared/wording.ts'
+import { clockText, numberText } from '../../shared/wording.ts'
 import { thinOut } from '../math/thin-out.ts'
-import { svgBars, svgChart } from './svg-chart.ts'
+import { isState, type StateWords, stateLane } from './state-lanes.ts'
+import { svgBars, svgChart, timeSteps } from './svg-chart.ts'
+import { type SvgLane, svgLanes } from './svg-lanes.ts'
 
 const MOST_LINES = 4
+const MOST_CHARTS = 3
+const MOST_LANES = 6
 
-/** The finding's evidence, a chart a unit: at most so many charts of at most four lines each. */
-export function evidenceCharts(finding: Finding, drive: Drive, most = 3): string[] {
+/** The finding's evidence, a chart a unit, and below them switches and states in words. */
+export function evidenceCharts(
+  finding: Finding,
+  drive: Drive,
+  words: StateWords = {},
+  most = MOST_CHARTS,
+): string[] {
   const [from, to] = finding.evidence.span_s
   const margin = Math.max(2, (to - from) * 0.08)
   const span = [Math.max(0, from - margin), Math.min(drive.durationS, to + margin)] as const
+  const shade = finding.span_s[1] - finding.span_s[0] > 0.8 * drive.durationS ? null : finding.span_s
   const byUnit = new Map<string, string[]>()
+  const lanes: SvgLane[] = []
   for (const id of finding.evidence.channels) {
     const channel = channelNamed(drive.channels, id)
-    if (!channel || channel.labels) continue
-    // switches and states of no unit do not share a scale
-    const group = channel.unit === '' ? `${catalogueEntry(id)?.kind ?? id}` : channel.unit
-    byUnit.set(group, [...(byUnit.get(group) ?? []), id])
+    if (!channel) continue
+    const lane = isState(channel) ? stateLane(channel, span, words) : null
+    if (lane) lanes.push(lane)
+    else if (!isState(channel)) byUnit.set(channel.unit, [...(byUnit.get(channel.unit) ?? []), id])
   }
-  return [...byUnit]
+  const ticks = timeSteps(span, 6).map((at) => ({ at, word: clockText(at) }))
+  const states = svgLanes(lanes.slice(0, MOST_LANES), span, shade, ticks)
+  const curves = [...byUnit]
     .slice(0, most)
     .map(([, ids]) => {
       const unit = channelNamed(drive.channels, ids[0]!)!.unit
@@ -39,15 +52,13 @@ export function evidenceCharts(finding: Finding, drive: Drive, most = 3): string
           limit !== null && unit === finding.unit && unit !== ''
             ? [{ label: `limit ${numberText(limit)}`, value: limit }]
             : [],
-        shade: finding.span_s[1] - finding.span_s[0] > 0.8 * drive.durationS ? null : finding.span_s,
-        ...(shown.every((id) => catalogueEntry(id)?.kind === 'switch')
-          ? { words: ['off', 'on'] as const }
-          : {}),
+        shade,
         xIsTime: true,
         xLabel: 'time from the start of the drive, min:s',
       })
     })
     .filter((chart) => chart !== '')
+  return [...curves, states].filter((chart) => chart !== '').slice(0, most)
 }
 
 /** One bar a cell for what the pack's analyses measured, the accused ones solid. */

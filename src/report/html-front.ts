@@ -14,6 +14,7 @@ import {
 } from '../../shared/wording.ts'
 import { DC_LINK } from '../facts/cautions.ts'
 import { evidenceCharts } from './evidence-charts.ts'
+import type { StateWords } from './state-lanes.ts'
 import { escapeText as t } from './svg-chart.ts'
 
 /** Findings that the first page has room for; the rest stands in the annex, and the page says how many. */
@@ -29,9 +30,13 @@ const MOST_CAUTIONS = 6
  * The one page that stands alone: the verdict with what must be known before touching the car; what was found with the
  * step that follows; what could not be told; cautions; who read it. For a car that cannot drive it is a work card.
  */
-export function frontPage(review: Review, drive: Drive, record: Vehicle['record']): string {
+export function frontPage(
+  review: Review,
+  drive: Drive,
+  { record, words }: { readonly record?: Vehicle['record']; readonly words?: StateWords } = {},
+): string {
   const card = review.verdict.state === 'cannot-drive' && review.check_sheet.length > 0
-  const body = card ? workCard(review) : foundTable(review, drive)
+  const body = card ? workCard(review) : foundTable(review, drive, words)
   return `<section class="front">${carLine(record)}
 <p class="verdict">${t(review.verdict.sentence)}</p>${beforeTouching(review)}
 ${body}
@@ -42,7 +47,7 @@ ${body}
 
 function asked({ questions }: Review): string {
   const of = (state: string) => questions.filter((question) => question.state === state).length
-  return `${questions.length} questions asked: ${of('found')} with a finding, ${of('nothing-found')} without one, ${of('not-assessed')} not assessed.`
+  return `${questions.length} questions asked: ${of('found')} with a finding, ${of('nothing-found')} without one.`
 }
 
 function carLine(record: Vehicle['record']): string {
@@ -64,7 +69,7 @@ function beforeTouching({ verdict }: Review): string {
 }
 
 /** What was found, worst first, and beside each what to do: in this order. */
-function foundTable(review: Review, drive: Drive): string {
+function foundTable(review: Review, drive: Drive, words?: StateWords): string {
   const loud = review.findings.filter(({ severity }) => severity !== 'note')
   const own = loud.filter((each) => each.explained_by === null || keepsLine(each.kind))
   if (own.length === 0) return '<p>No finding above a note among the questions that were assessed.</p>'
@@ -74,7 +79,7 @@ function foundTable(review: Review, drive: Drive): string {
     return `<tr class="${each.severity}"><td><span class="mark">${SEVERITY_WORDS[each.severity].word}</span></td><td><b>${t(sentence(each.headline))}</b><br>${t(figureLine(each))}${explains}</td><td><span class="box"></span> ${t(sentence(firstSentence(each.next_step)))}${careLine(each)}</td></tr>`
   })
   const more = own.length - rows.length
-  const [picture = ''] = own.length <= MOST_WITH_PICTURE ? evidenceCharts(own[0]!, drive, 1) : []
+  const [picture = ''] = own.length <= MOST_WITH_PICTURE ? evidenceCharts(own[0]!, drive, words, 1) : []
   return `<table class="found"><thead><tr><th>Weight</th><th>Found</th><th>To do, in this order</th></tr></thead><tbody>${rows.join('')}</tbody></table>${more > 0 ? `<p>${more} more ${more === 1 ? 'finding stands' : 'findings stand'} in the annex.</p>` : ''}${picture}`
 }
 
@@ -130,7 +135,7 @@ function workCard(review: Review): string {
     .slice(0, MOST_FINDINGS)
     .map(
       (each) =>
-        `<li>${SEVERITY_WORDS[each.severity].word}: ${t(sentence(each.headline))} ${t(figureLine(each))}.</li>`,
+        `<li>${SEVERITY_WORDS[each.severity].word}: ${t(sentence(each.headline))}${each.headline.includes(figureLine(each)) ? '' : ` ${t(figureLine(each))}.`}</li>`,
     )
     .join('')
   return `<table class="card"><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>Reading</th></tr></thead><tbody>${rows.join('')}</tbody></table>${also ? `<p class="label">What the log shows besides</p><ul>${also}</ul>` : ''}`

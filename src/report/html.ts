@@ -25,6 +25,7 @@ import {
 import { evidenceCharts, packBars } from './evidence-charts.ts'
 import { frontPage } from './html-front.ts'
 import { REPORT_STYLE } from './html-style.ts'
+import type { StateWords } from './state-lanes.ts'
 import { escapeText as t } from './svg-chart.ts'
 
 /** What the review does not hold. */
@@ -34,6 +35,8 @@ export interface ReportExtras {
   readonly version?: string
   /** Registration, VIN, customer, kilometres, where given. */
   readonly record?: Vehicle['record']
+  /** Words of the units' states and faults. */
+  readonly words?: StateWords
 }
 
 /**
@@ -53,8 +56,8 @@ export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}):
 <title>Drive review: ${t(title)}</title><style>${REPORT_STYLE}${pageFoot(title)}</style></head><body>
 <header><h1>${t(title)}</h1><p>${facts.join(' · ')}</p></header>
 <main>
-${frontPage(review, drive, extras.record)}<h1 class="annex">Annex: evidence, questions, figures</h1>
-${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive)).join('')}
+${frontPage(review, drive, extras)}<h1 class="annex">Annex: evidence, questions, figures</h1>
+${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive, extras.words)).join('')}
 ${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding among the questions that were assessed.</p></section>' : ''}
 ${checkSheet(review)}${starts(review)}${notAssessed(review)}${nothingFound(review)}${figures(review)}${packBars(review)}
 ${notes(extras.notes ?? '')}${assumptions(review)}${files(review)}
@@ -70,14 +73,14 @@ function pageFoot(title: string): string {
   return `@page { @bottom-left { content: "${text}"; font: 8.5pt sans-serif } @bottom-right { content: "Page " counter(page) " of " counter(pages); font: 8.5pt sans-serif } }`
 }
 
-function findings(severity: Severity, review: Review, drive: Drive): string {
+function findings(severity: Severity, review: Review, drive: Drive, words?: StateWords): string {
   const found = review.findings.filter((finding) => finding.severity === severity)
   if (found.length === 0) return ''
   const { heading } = SEVERITY_WORDS[severity]
-  return `<section><h2>${heading} (${found.length})</h2>${found.map((each) => finding(each, drive)).join('')}</section>`
+  return `<section><h2>${heading} (${found.length})</h2>${found.map((each) => finding(each, drive, words)).join('')}</section>`
 }
 
-function finding(each: Finding, drive: Drive): string {
+function finding(each: Finding, drive: Drive, words?: StateWords): string {
   const limit = limitText(each)
   const rows: [string, string][] = [
     ['Figure', each.value === null ? 'none' : figureText(each)],
@@ -100,7 +103,7 @@ function finding(each: Finding, drive: Drive): string {
     .map(([name, value]) => `<dt>${name}</dt><dd>${t(value)}</dd>`)
     .join('')}</dl></div>
 ${list('Take care', each.cautions)}${list('What else it could be', rivals)}
-${evidenceCharts(each, drive).join('')}</article>`
+${evidenceCharts(each, drive, words).join('')}</article>`
 }
 
 function nothingFound(review: Review): string {

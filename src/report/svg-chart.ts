@@ -16,8 +16,6 @@ export interface SvgChart {
   readonly shade: readonly [number, number] | null
   readonly xIsTime: boolean
   readonly xLabel: string
-  /** Words for 0 and 1 where the lines are switches. */
-  readonly words?: readonly [string, string]
 }
 
 const WIDTH = 680
@@ -37,9 +35,7 @@ export function svgChart(chart: SvgChart): string {
   const real = points.filter(([x, y]) => Number.isFinite(x) && Number.isFinite(y))
   if (real.length < 2) return ''
   const xs = extent(real.map(([x]) => x))
-  const ys: readonly [number, number] = chart.words
-    ? [-0.15, 1.15]
-    : extent([...real.map(([, y]) => y), ...chart.limits.map(({ value }) => value)], 0.06)
+  const ys = extent([...real.map(([, y]) => y), ...chart.limits.map(({ value }) => value)], 0.06)
   const toX = (x: number) => LEFT + ((x - xs[0]) / (xs[1] - xs[0])) * (WIDTH - LEFT - RIGHT)
   const toY = (y: number) => HEIGHT - BOTTOM - ((y - ys[0]) / (ys[1] - ys[0])) * (HEIGHT - TOP - BOTTOM)
   const parts: string[] = []
@@ -50,10 +46,10 @@ export function svgChart(chart: SvgChart): string {
       `<rect x="${n(from)}" y="${TOP}" width="${n(to - from)}" height="${HEIGHT - TOP - BOTTOM}" fill="#e8e8e8"/>`,
     )
   }
-  for (const y of chart.words ? [0, 1] : steps(ys, 4))
+  for (const y of steps(ys, 4))
     parts.push(
       `<line x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${n(toY(y))}" y2="${n(toY(y))}" stroke="#ccc" stroke-width="0.6"/>`,
-      text(LEFT - 6, toY(y) + 3.5, chart.words?.[y] ?? numberText(y), 'end'),
+      text(LEFT - 6, toY(y) + 3.5, numberText(y), 'end'),
     )
   for (const x of chart.xIsTime ? timeSteps(xs, 6) : steps(xs, 6))
     parts.push(text(toX(x), HEIGHT - BOTTOM + 14, chart.xIsTime ? clockText(x) : numberText(x), 'middle'))
@@ -158,7 +154,7 @@ function steps([low, high]: readonly [number, number], about: number): number[] 
 }
 
 /** Steps that are round on a clock. */
-function timeSteps([low, high]: readonly [number, number], about: number): number[] {
+export function timeSteps([low, high]: readonly [number, number], about: number): number[] {
   const wanted = (high - low) / about
   const step = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600].find((each) => each >= wanted)
   if (step === undefined || wanted < 0.5) return steps([low, high], about)

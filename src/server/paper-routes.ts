@@ -66,6 +66,7 @@ export function paperRoutes({ place, version }: AppParts): Router {
         toHtml(shown.review, drive, {
           ...{ title, notes: shown.notes, version },
           record: shown.vehicle.record,
+          words: shown.vehicle,
         }),
       )
   })

@@ -1,6 +1,6 @@
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { INSIDE_BOX } from '../../facts/cautions.ts'
-import type { Facts } from '../../facts/facts.ts'
+import { type Facts, logged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { median } from '../../math/stats.ts'
 import { type HeatForecast, heatForecast, possiblyWithin, SOON_S } from '../models/heat-forecast.ts'
@@ -92,7 +92,7 @@ function first(facts: Facts, grid: ModuleTemperatures, soon: readonly Soon[]) {
     next_step:
       'Before the next drive look at coolant level, pump and fan; watch this module’s temperature against its limit.',
     cautions: [INSIDE_BOX],
-    channels: ['pack_current', 'coolant_in', 'coolant_out'].filter((id) => facts.drive.channels.has(id)),
+    channels: logged(facts, ['pack_current', 'coolant_in', 'coolant_out']),
     question: QUESTION,
     also: others.map((each) => ({
       subject: subject(each.module.index),
