@@ -4,9 +4,9 @@ import type { Vehicle } from '../../shared/vehicle.ts'
 import { assessed, notAssessed } from '../facts/answer.ts'
 import { INSIDE_BOX } from '../facts/cautions.ts'
 import { finding } from '../facts/finding.ts'
-import { LEAST_DAYS, type PackDrains, restDrains } from '../history/rest-drains.ts'
 import type { OtherDrive } from '../history/told.ts'
 import { finishAgain } from '../review/finish.ts'
+import { LEAST_DAYS, type PackDrains, restDrains } from './rest-drains.ts'
 
 const ASK = 'Did a cell empty by itself since an earlier stored drive of this car?'
 /** So many errors of the cause a fall must stand clear: 100 cells and their tails, as within a rest. */

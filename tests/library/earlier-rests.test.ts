@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Review } from '../../shared/review.ts'
-import { restDrains } from '../../src/history/rest-drains.ts'
 import { askedOnce } from '../../src/library/earlier-signals.ts'
+import { restDrains } from '../../src/library/rest-drains.ts'
 import { Random } from '../simulator/random.ts'
 import { beside, twoDrives } from '../studies/self-discharge.ts'
 
