@@ -31,7 +31,7 @@ describe('the hand-over sheet', () => {
   it('tells the whole on its first page and numbers the printed ones', () => {
     const first = html.slice(0, html.indexOf('<h2>'))
     expect(first).toContain('Cell 3 fell low')
-    expect(first).toMatch(/\d+ questions asked: \d+ with a finding, \d+ without one, \d+ not assessed/)
+    expect(first).toMatch(/\d+ questions asked: \d+ with a finding, \d+ without one\. (Not|Every)/)
     expect(html).toMatch(/counter\(page\) " of " counter\(pages\)/)
     // A name cannot break out of the style sheet.
     expect(toHtml(review, drive, { title: 'a"} </style><b>' })).not.toContain('"a"}')

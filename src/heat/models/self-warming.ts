@@ -157,7 +157,10 @@ interface Rise {
   readonly cell: number | null
 }
 
-/** The most windows in a row in which a module (null: the pack, places unknown) warms and its group does not; and lone sensors that do. */
+/**
+ * The most windows in a row in which a module (null: the pack, places unknown) warms and its group does not; and lone sensors
+ * that do.
+ */
 function longestRise(
   facts: Facts,
   { grid, from, to, long, bar }: Rest,
