@@ -284,7 +284,9 @@ export function openLine({ questions }: { readonly questions: readonly Question[
     drive > 0 ? `, ${drive} of them ${drive === 1 ? 'needs' : 'need'} a drive` : '',
     worth === null
       ? '.'
-      : `. Logging ${worth.what} would help most: ${worth.questions} of them ${worth.questions === 1 ? 'lacks' : 'lack'} it.`,
+      : worth.questions === 1
+        ? `. Logging ${worth.what} would close one of them.`
+        : `. Logging ${worth.what} would help most: ${worth.questions} of them lack it.`,
   ].join('')
 }
 

@@ -103,7 +103,7 @@ describe('proposals', () => {
     const found = tune({})
     for (const { map } of found.proposals)
       expect(raisedNm(DRIVEN, mapOfReview(map, DRIVEN), 60)).toBeLessThan(0.6)
-    expect(found.withheld).toContain('car.wheelbase_m')
+    expect(found.withheld).toContain('“Wheelbase”')
   })
 
   it('with it, the start moves down as far as the check holds, each with replays and the press without regeneration', () => {

@@ -1,3 +1,4 @@
+import { VEHICLE_WORDS } from '../../shared/vehicle-words.ts'
 /** How a field of the vehicle file is written in the form. */
 export type FieldKind =
   | 'text'
@@ -52,17 +53,17 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
       field('record.vin', 'VIN', '', 'text'),
       field('record.customer', 'Customer', '', 'text'),
       field('record.odometer_km', 'Kilometres', 'km', 'number'),
-      field('car.mass_kg', 'Mass, empty', 'kg', 'number'),
+      field('car.mass_kg', VEHICLE_WORDS['car.mass_kg'], 'kg', 'number'),
       field('car.mass_laden_kg', 'Mass, laden', 'kg', 'number'),
-      field('car.wheel_radius_m', 'Wheel radius', 'm', 'number'),
-      field('car.gear_ratio', 'Gear ratio', '', 'numbers', 'one, or one a gear'),
+      field('car.wheel_radius_m', VEHICLE_WORDS['car.wheel_radius_m'], 'm', 'number'),
+      field('car.gear_ratio', VEHICLE_WORDS['car.gear_ratio'], '', 'numbers', 'one, or one a gear'),
       field('controller_max_nm', 'Most torque of the controller', 'N·m', 'number'),
       field('car.drag_area_m2', 'Drag area', 'm²', 'number'),
       field('car.rolling_coefficient', 'Rolling resistance', '', 'number'),
       field('car.speed_from', 'Speed is read from', '', 'choice', undefined, ['motor', 'wheel', 'position']),
-      field('car.driven_axle', 'Driven axle', '', 'text', 'front, rear or both'),
-      field('car.wheelbase_m', 'Wheelbase', 'm', 'number'),
-      field('car.front_mass_share', 'Share of mass on the front axle', '', 'number', '0 to 1'),
+      field('car.driven_axle', VEHICLE_WORDS['car.driven_axle'], '', 'text', 'front, rear or both'),
+      field('car.wheelbase_m', VEHICLE_WORDS['car.wheelbase_m'], 'm', 'number'),
+      field('car.front_mass_share', VEHICLE_WORDS['car.front_mass_share'], '', 'number', '0 to 1'),
       field('car.centre_of_gravity_m', 'Height of the centre of gravity', 'm', 'number'),
       field('car.torque_error_percent', 'Tolerance of the inverter’s torque', '%', 'number', 'usual: 8'),
       field(
@@ -72,8 +73,8 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
         'number',
         'usual: 1.03 to 1.06',
       ),
-      field('car.inverter_temperature_max', 'Hottest inverter', '°C', 'number'),
-      field('car.motor_temperature_max', 'Hottest motor', '°C', 'number'),
+      field('car.inverter_temperature_max', VEHICLE_WORDS['car.inverter_temperature_max'], '°C', 'number'),
+      field('car.motor_temperature_max', VEHICLE_WORDS['car.motor_temperature_max'], '°C', 'number'),
     ],
   ],
   [

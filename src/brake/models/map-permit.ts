@@ -1,3 +1,4 @@
+import { fieldsInWords } from '../../../shared/vehicle-words.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { quantile } from '../../math/stats.ts'
@@ -74,7 +75,7 @@ export function allowedMap(permit: Permit, map: SlowingMap): string | null {
     if (totalNm(map) > Math.max(permit.reachedNm, totalNm(permit.model.driven)) + RAISED_NM)
       return 'more torque than the drive reached is never proposed'
     if (permit.missing.length > 0)
-      return `raising regeneration anywhere above what the drive showed needs the check against the driven axle locking first, and that needs ${permit.missing.join(', ')} in the vehicle file`
+      return `raising regeneration anywhere above what the drive showed needs the check against the driven axle locking first, and that needs ${fieldsInWords(permit.missing)} in the vehicle file`
     if (!lockOf(permit, map).holds)
       return 'with more regeneration at light presses the driven axle could lock first on low grip'
   }

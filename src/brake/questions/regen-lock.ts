@@ -1,3 +1,4 @@
+import { fieldsInWords } from '../../../shared/vehicle-words.ts'
 import { brakeTrace } from '../../car/brake-trace.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { BRAKE_CHANGE } from '../../facts/cautions.ts'
@@ -43,7 +44,7 @@ function unseen(found: LockMargin | null): Answer {
   const fields = found?.missing ?? []
   const why =
     fields.length > 0
-      ? `the vehicle file lacks ${fields.join(', ')}`
+      ? `the vehicle file lacks ${fieldsInWords(fields)}`
       : 'no regeneration map could be read from this drive'
   const todo = standing(
     'Weigh the car on four scales (front axle over all four: the front share) and measure the wheelbase with a tape; enter both, the driven axle and the mass in the vehicle file.',

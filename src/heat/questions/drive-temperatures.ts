@@ -1,5 +1,6 @@
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
+import { fieldsInWords } from '../../../shared/vehicle-words.ts'
 import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../../facts/cautions.ts'
@@ -107,7 +108,7 @@ function overLimit(facts: Facts, { part, channel, stepC }: DriveHeat): Finding |
   let hottest = Number.NEGATIVE_INFINITY
   for (let i = 0; i < timeS.length; i++)
     if (timeS[i]! >= span[0] && timeS[i]! <= span[1] && values[i]! > hottest) hottest = values[i]!
-  const source = `vehicle file, car.${part}_temperature_max`
+  const source = `vehicle file, ${fieldsInWords([`car.${part}_temperature_max`])}`
   return finding({
     kind: 'temperature-limit',
     subject: { type: 'channel', name: channel.id },
