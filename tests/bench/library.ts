@@ -82,15 +82,22 @@ const { openPlace } = await import('${ROOT}/dist/src/library/place.js')
 const { drivesIn, showDrive } = await import('${ROOT}/dist/src/library/library.js')
 const { searchDrives } = await import('${ROOT}/dist/src/library/search.js')
 const { forgetIndex } = await import('${ROOT}/dist/src/library/drive-index.js')
-const t = [performance.now()]
+const told = { code: [performance.now() - load, 0] }
+const timed = (name, work) => {
+  const [from, cpu] = [performance.now(), process.cpuUsage()]
+  const made = work()
+  const { user, system } = process.cpuUsage(cpu)
+  told[name] = [performance.now() - from, (user + system) / 1000]
+  return made
+}
 if (what === 'rebuild') forgetIndex({ dataDir: dir })
-const place = openPlace(dir); t.push(performance.now())
-const all = drivesIn(place); t.push(performance.now())
-const again = drivesIn(place); t.push(performance.now())
-const hits = searchDrives(drivesIn(place), { finding: 'joint-41', kit: 'Kit 0', from: '2029-06-01', to: '2030-06-01', text: 'juniper' })
-t.push(performance.now())
-showDrive(place, all[all.length >> 1].id); t.push(performance.now())
-console.log(JSON.stringify({ code: t[0] - load, open: t[1] - t[0], list: t[2] - t[1], again: t[3] - t[2], search: t[4] - t[3], drive: t[5] - t[4], drives: again.length, hits: hits.length }))
+const place = timed('opening', () => openPlace(dir))
+const all = timed('first list', () => drivesIn(place))
+timed('list again', () => drivesIn(place))
+const search = { finding: 'joint-41', kit: 'Kit 0', from: '2029-06-01', to: '2030-06-01', text: 'juniper' }
+const hits = timed('search', () => searchDrives(drivesIn(place), search))
+timed('one drive shown', () => showDrive(place, all[all.length >> 1].id))
+console.log(JSON.stringify({ told, drives: all.length, hits: hits.length }))
 `
 
 const dataDir = keep ?? mkdtempSync(join(tmpdir(), 'aftermile-many-'))
@@ -99,12 +106,13 @@ try {
   const script = join(dataDir, 'once.mjs')
   writeFileSync(script, ONCE)
   const run = (what: string) => {
-    const told = JSON.parse(execFileSync(process.execPath, [script, dataDir, what], { encoding: 'utf8' }))
-    const ms = (each: number) => `${each.toFixed(0)} ms`
-    console.log(
-      `${what}: code ${ms(told.code)}, opening ${ms(told.open)}, first list ${ms(told.list)}, list again ${ms(told.again)}, ` +
-        `search ${ms(told.search)} (${told.hits} of ${told.drives}), one drive shown ${ms(told.drive)}`,
+    const { told, drives, hits } = JSON.parse(
+      execFileSync(process.execPath, [script, dataDir, what], { encoding: 'utf8' }),
+    ) as { told: Record<string, [number, number]>; drives: number; hits: number }
+    const times = Object.entries(told).map(
+      ([name, [wall, cpu]]) => `${name} ${wall.toFixed(0)} ms (${cpu.toFixed(0)} cpu)`,
     )
+    console.log(`${what}: ${times.join(', ')}; ${hits} of ${drives} found`)
   }
   console.log(`${cpus()[0]?.model}, ${cpus().length} cores, Node ${process.version}`)
   run('rebuild')
