@@ -23,7 +23,7 @@ export function batchTable(ends: readonly JobEnd[], notes: readonly string[], se
   const unread = count((end) => 'record' in end && end.fresh && end.record.state === 'refused')
   const failed = count((end) => 'failed' in end)
   const sum = [
-    `${ends.length} drives: ${fresh} reviewed, ${before} as before`,
+    `${drivesText(ends.length)}: ${fresh} reviewed, ${before} as before`,
     ...(unread > 0 ? [`${unread} whose logs cannot be read`] : []),
     ...(failed > 0 ? [`${failed} given up`] : []),
   ].join(', ')
@@ -41,9 +41,10 @@ export function groupsText(jobs: readonly { readonly name: string; readonly why:
   const alone = jobs.length - several.length
   return [
     ...several.map(({ name, why }) => `  ${name}  (${why})`),
-    ...(alone > 0
-      ? [`  ${alone} ${alone === 1 ? 'drive' : 'drives'} of one log that lies alone in its folder`]
-      : []),
+    ...(alone > 0 ? [`  ${drivesText(alone)} of one log that lies alone in its folder`] : []),
     '',
   ].join('\n')
 }
+
+/** `1 drive`, `2 drives`. */
+export const drivesText = (count: number): string => `${count} ${count === 1 ? 'drive' : 'drives'}`

@@ -5,7 +5,7 @@ import { visible } from '../../shared/visible.ts'
 import { LogError } from '../errors.ts'
 import { diskFault } from '../library/durable.ts'
 import type { BatchJob } from './batch-job.ts'
-import { batchTable, groupsText } from './batch-text.ts'
+import { batchTable, drivesText, groupsText } from './batch-text.ts'
 import { type Beside, RESULTS_MARK } from './find-logs.ts'
 import { GROUPINGS } from './group-logs.ts'
 import { planBatch } from './plan.ts'
@@ -72,7 +72,7 @@ export async function runBatch(
       `${folders.join(', ')}: holds no log; CSV, Parquet, pcap or pcapng were expected.`,
     )
   const open = jobs.filter((job) => !isDone(out, job))
-  say(`${jobs.length} drives, ${open.length} to review; results in ${out}`)
+  say(`${drivesText(jobs.length)}, ${open.length} to review; results in ${out}`)
   complain(visible(groupsText(open)))
   const ends = new Map<string, JobEnd>()
   const told = progressOf(open.length, complain)
