@@ -160,6 +160,30 @@ export const frameSeenSchema = z.object({
 })
 export type FrameSeen = z.infer<typeof frameSeenSchema>
 
+/** A row that is proposed for a signal table, with what it would have shown; nothing is used until it is accepted. */
+export const proposedRowSchema = z.object({
+  identifier: z.string(),
+  extended: z.boolean(),
+  name: z.string(),
+  channel: z.string().optional(),
+  start_bit: z.int(),
+  length: z.int(),
+  byte_order: z.enum(['little', 'big']),
+  signed: z.boolean(),
+  factor: z.number(),
+  offset: z.number(),
+  unit: z.string(),
+  selector_start_bit: z.int().optional(),
+  selector_length: z.int().optional(),
+  selector_value: z.int().optional(),
+  sureness: z.number(),
+  why: z.string(),
+  otherwise: z.string().nullable(),
+  /** Raw values at even moments over the capture. */
+  preview: z.array(z.number().nullable()),
+})
+export type ProposedRow = z.infer<typeof proposedRowSchema>
+
 /** Progress of an import or a new review of a stored drive. */
 export const jobSchema = z.object({
   id: z.string(),
@@ -170,7 +194,12 @@ export const jobSchema = z.object({
   error: z.string().nullable(),
   /** A capture without a signal table: what was seen on its bus, most frequent first, and a table to fill. */
   wants_signals: z
-    .object({ log: z.string(), frames: z.array(frameSeenSchema), template: z.unknown() })
+    .object({
+      log: z.string(),
+      frames: z.array(frameSeenSchema),
+      template: z.unknown(),
+      rows: z.array(proposedRowSchema),
+    })
     .optional(),
 })
 export type Job = z.infer<typeof jobSchema>

@@ -1,5 +1,7 @@
 import type { Corrections } from '../../shared/api.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
+import { NoSignalsError } from '../importers/frames/frames-seen.ts'
+import { proposedRows } from '../look/rows-for-page.ts'
 import { besideEarlier } from './beside-earlier.ts'
 import { importDrive } from './import-drive.ts'
 import type { LogFile } from './log-file.ts'
@@ -44,7 +46,7 @@ export async function importAndStore(
       return remembered
     },
     progress,
-  })
+  }).catch((error: unknown) => withProposals(error, task, progress))
   if (task.remember)
     for (const fingerprint of imported.fingerprints) rememberCorrections(place, fingerprint, task.remember)
   const { replaces } = task
@@ -66,4 +68,19 @@ export async function importAndStore(
     corrections: used,
     ...(replaces ? { id: replaces.id, title: replaces.title, addedAt: replaces.addedAt } : {}),
   }).id
+}
+
+/** A capture without its signal table: what its own bits tell, and the logs beside it, goes along with the refusal. */
+async function withProposals(
+  error: unknown,
+  { logs }: ImportTask,
+  progress: (doing: string, share: number) => void,
+): Promise<never> {
+  const capture = error instanceof NoSignalsError && logs.find(({ name }) => name === error.log)
+  if (capture) {
+    progress('Looking at the bus', 0.5)
+    const others = logs.filter((log) => log !== capture).map(({ path }) => path)
+    Object.assign(error, { proposed: await proposedRows(capture.path, others) })
+  }
+  throw error
 }

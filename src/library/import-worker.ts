@@ -1,6 +1,6 @@
 import { fileURLToPath } from 'node:url'
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads'
-import type { FrameSeen } from '../../shared/api.ts'
+import type { FrameSeen, ProposedRow } from '../../shared/api.ts'
 import { LogError } from '../errors.ts'
 import { NoSignalsError } from '../importers/frames/frames-seen.ts'
 import { type ImportTask, importAndStore } from './import-and-store.ts'
@@ -8,7 +8,11 @@ import { type ImportTask, importAndStore } from './import-and-store.ts'
 type Message =
   | { readonly doing: string; readonly share: number }
   | { readonly id: string }
-  | { readonly log: string; readonly frames: readonly FrameSeen[] }
+  | {
+      readonly log: string
+      readonly frames: readonly FrameSeen[]
+      readonly proposed: readonly ProposedRow[]
+    }
   | { readonly code: string; readonly sentence: string }
 
 /**
@@ -27,7 +31,8 @@ export function importInWorker(
     worker.on('message', (message: Message) => {
       if ('doing' in message) progress(message.doing, message.share)
       else if ('id' in message) resolve(message.id)
-      else if ('frames' in message) reject(new NoSignalsError(message.log, message.frames))
+      else if ('frames' in message)
+        reject(Object.assign(new NoSignalsError(message.log, message.frames), { proposed: message.proposed }))
       else reject(new LogError(message.code, message.sentence))
     })
     const died = (why: string) => {
@@ -51,7 +56,8 @@ if (!isMainThread && parentPort && workerData?.aftermileImport) {
   importAndStore(workerData.aftermileImport, (doing, share) => send({ doing, share })).then(
     (id) => send({ id }),
     (error: unknown) => {
-      if (error instanceof NoSignalsError) send({ log: error.log, frames: error.frames })
+      if (error instanceof NoSignalsError)
+        send({ log: error.log, frames: error.frames, proposed: error.proposed })
       else if (error instanceof LogError) send({ code: error.code, sentence: error.message })
       else throw error
     },

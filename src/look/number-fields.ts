@@ -46,7 +46,9 @@ export function joinsOf(message: Message, flips: Flips, without: Uint8Array): Jo
   // the surest first; a run of bits is the lower part of one number and the upper part of one
   const low = new Set<number>()
   const high = new Set<number>()
-  for (const { k, order } of ratios.sort((a, b) => a.ratio - b.ratio)) {
+  const prefer = preferred(ratios)
+  const rank = ({ order, ratio }: (typeof ratios)[number]): number => ratio - (order === prefer ? 0.25 : 0)
+  for (const { k, order } of ratios.sort((a, b) => rank(a) - rank(b))) {
     const [lower, upper] = order === 'little' ? [k, k + 1] : [k + 1, k]
     if (low.has(lower) || high.has(upper)) continue
     // a whole byte that is one run cannot be lower part in one order and upper part in the other
@@ -59,6 +61,28 @@ export function joinsOf(message: Message, flips: Flips, without: Uint8Array): Jo
     high.add(upper)
   }
   return { bytes, little, big }
+}
+
+/**
+ * Cells at one level carry nearly at the same moments, so that a byte seems to join its neighbour's as well as its own: the
+ * order in which more pairs fit beside each other is the message's.
+ */
+function preferred(
+  ratios: readonly { readonly k: number; readonly order: ByteOrder; readonly ratio: number }[],
+): ByteOrder | null {
+  const sum = (order: ByteOrder): number => {
+    let total = 0
+    let free = -1
+    for (const each of ratios.filter((one) => one.order === order).sort((a, b) => a.k - b.k)) {
+      if (each.k < free) continue
+      total += 1 - each.ratio
+      free = each.k + 2
+    }
+    return total
+  }
+  const little = sum('little')
+  const big = sum('big')
+  return little === big ? null : little > big ? 'little' : 'big'
 }
 
 /**

@@ -314,7 +314,14 @@ function memoryFor({ logs }: ImportTask): number {
 function wantsSignals(error: unknown): Pick<Job, 'wants_signals'> {
   if (!(error instanceof NoSignalsError)) return {}
   const frames = error.frames.slice(0, MOST_FRAMES)
-  return { wants_signals: { log: error.log, frames: [...frames], template: signalTemplate(frames) } }
+  return {
+    wants_signals: {
+      log: error.log,
+      frames: [...frames],
+      template: signalTemplate(frames),
+      rows: [...error.proposed],
+    },
+  }
 }
 
 function aborted(signal: AbortSignal): Promise<never> {

@@ -4,6 +4,7 @@ import { type FileToImport, importFiles, NoSignals } from '../api.ts'
 import { DOORS, type Door } from '../doors.ts'
 import { go } from '../route.ts'
 import { fail, state } from '../state.ts'
+import { ProposedSignals } from './proposed-signals.tsx'
 import { type WantedSignals, WantedSignalsPanel } from './wanted-signals.tsx'
 
 const ROLES: Readonly<Record<FileToImport['role'], string>> = {
@@ -117,6 +118,14 @@ export function DropLogs({ door: given }: { door: Door | undefined }) {
           event.currentTarget.value = ''
         }}
       />
+      {wanted && wanted.rows.length > 0 ? (
+        <ProposedSignals
+          seen={wanted}
+          use={(table) =>
+            readThem([...files.filter(({ role }) => role !== 'signals'), { file: table, role: 'signals' }])
+          }
+        />
+      ) : null}
       {wanted ? <WantedSignalsPanel wanted={wanted} /> : null}
     </div>
   )

@@ -1,4 +1,4 @@
-import type { FrameSeen } from '../../../shared/api.ts'
+import type { FrameSeen, ProposedRow } from '../../../shared/api.ts'
 import { LogError } from '../../errors.ts'
 import type { FrameCensus, IdentifierCount } from './frame-census.ts'
 import { EXTENDED, identifierText } from './signal.ts'
@@ -8,6 +8,8 @@ export class NoSignalsError extends LogError {
   readonly log: string
   /** Most frequent first. */
   readonly frames: readonly FrameSeen[]
+  /** Rows proposed for a table, where somebody looked. */
+  proposed: readonly ProposedRow[] = []
 
   constructor(name: string, frames: readonly FrameSeen[]) {
     const shown = frames.slice(0, 30).map((each) => `${each.identifier} ${rateWords(each)}`)

@@ -28,7 +28,7 @@ export interface Scene {
 /** What no name of the writers stands for, and what is no number. */
 const UNNAMED = new Set(['gear', 'cruise_active', 'hold_active'])
 
-export function scene(model: Model, seed: number): Scene {
+export function scene(model: Model, seed: number, durationS: readonly [number, number] = [260, 420]): Scene {
   const random = new Random(seed).fork('look')
   const clock = { offsetS: random.between(-40, 90), driftPpm: random.between(-40, 40), startsAt: null }
   const logger = (box: Box): Box => ({
@@ -38,7 +38,8 @@ export function scene(model: Model, seed: number): Scene {
     readings: box.readings.map((reading) => ({ ...reading, rateHz: Math.min(20, reading.rateHz) })),
     clock,
   })
-  const made: Measured = model === 'first' ? first(seed, random, logger) : second(seed, random, logger)
+  const made: Measured =
+    model === 'first' ? first(seed, random, logger, durationS) : second(seed, random, logger, durationS)
   const [bus, other] = made.boxes
   const own = (box: Box): Samples[] =>
     made.samples.filter((each) => each.box === box && !UNNAMED.has(each.id))
@@ -80,8 +81,13 @@ export function scene(model: Model, seed: number): Scene {
   }
 }
 
-function first(seed: number, random: Random, logger: (box: Box) => Box): Measured {
-  const options = randomCase({ seed, durationS: [260, 420] })
+function first(
+  seed: number,
+  random: Random,
+  logger: (box: Box) => Box,
+  durationS: readonly [number, number],
+): Measured {
+  const options = randomCase({ seed, durationS })
   const other = { ...randomStyle(random.fork('logger')), unsigned: false, turned: false }
   const { style, ...rest } = options
   const own = { ...USUAL_STYLE, ...style, switchesOnChange: false }
@@ -91,8 +97,13 @@ function first(seed: number, random: Random, logger: (box: Box) => Box): Measure
   })
 }
 
-function second(seed: number, random: Random, logger: (box: Box) => Box): Measured {
-  const { style, ...rest } = secondCase({ seed, durationS: [260, 420] })
+function second(
+  seed: number,
+  random: Random,
+  logger: (box: Box) => Box,
+  durationS: readonly [number, number],
+): Measured {
+  const { style, ...rest } = secondCase({ seed, durationS })
   const other = randomSecondStyle(random.fork('logger'))
   return simulateSecond({
     ...rest,
