@@ -7,6 +7,7 @@ import { rawValues } from '../../src/look/raw-values.ts'
 import { proposeByRelations } from '../../src/look/relations.ts'
 import { matchWithLog } from '../../src/look/second-log.ts'
 import { openDrive } from '../../src/open/open-drive.ts'
+import { generatedMessages } from './look/generated.ts'
 import { type Scene, scene } from './look/scene.ts'
 import { studyArguments } from './two-models.ts'
 
@@ -102,6 +103,7 @@ function print(what: string, into: Tally): void {
 
 async function main(): Promise<void> {
   const { count, from, models, words } = studyArguments(process.argv.slice(2), 5)
+  for (const line of generatedMessages()) console.log(line)
   const verbose = words.includes('verbose')
   for (const model of models) {
     const withLog = tally()
