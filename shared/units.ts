@@ -55,7 +55,10 @@ const SPELLINGS: readonly (readonly [spellings: string, ...rules: Rule[]])[] = [
   ['g gn', ['m/s²', 9.80665]],
   ['n·m nm n*m n-m n.m newtonmetre newtonmeter', ['N·m']],
   ['lbft lb-ft lbf·ft ftlb ft-lb ftlbf lb·ft', ['N·m', 1.3558179483314003]],
-  ['rpm 1/min r/min min-1 min⁻¹ u/min tr/min rev/min', ['rpm']],
+  [
+    'rpm 1/min r/min min-1 min⁻¹ u/min tr/min rev/min giri/min rev./min r.p.m. omw/min varv/min o/min omdr/min obr/min rot/min',
+    ['rpm'],
+  ],
   ['krpm', ['rpm', 1e3]],
   ['rad/s', ['rpm', 30 / Math.PI]],
   ['1/s rps rev/s', ['rpm', 60]],

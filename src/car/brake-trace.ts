@@ -12,6 +12,7 @@ import { contactorState } from './contactor-state.ts'
 import { gearing } from './gearing.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { drivenSpeed, motorTorque, requestedTorque } from './regen-torque.ts'
+import { unseenGearChanges } from './unseen-gear-changes.ts'
 
 /** Fewer readings show no spread; no source. */
 const FEWEST_FOR_SPREAD = 5
@@ -100,7 +101,9 @@ export function brakeTrace(facts: Facts): BrakeTrace | null {
     input === 'switch' ? 0.5 : input === 'travel' ? Math.max(2, 5 * noise) : Math.max(0.4, 5 * noise)
   const request = facts.once(requestedTorque)
   const awake = awakeAt(facts, timeS)
-  const changes = facts.once(gearing)?.changes ?? []
+  const changes = facts.drive.channels.has('motor_speed')
+    ? (facts.once(gearing)?.changes ?? [])
+    : unseenGearChanges(timeS, torqueNm, press, begunAt)
   const apart = facts
     .once(contactorState)
     .of('open')

@@ -93,7 +93,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'fault faults error errors err errs dtc alarm alarms flt fehler défaut failure flags trouble warnings fallo fallos falla guasto guasti falha falhas avería fout fouten storing fel feil fejl błąd błędy',
   balancing:
     'balance balancing bal balancer bleed bleeding bleeder shunt shunting bypass balancieren équilibrage balanceo equilibrado bilanciamento balanceamento balanceren balansering',
-  key: 'key ign ignition kl15 klemme15 zündung zuendung contact t15 clamp15 keyswitch zündschloss llave chiave chave contacto sleutel contactslot nyckel tändning nøkkel tenning nøgle tænding kluczyk',
+  key: 'key quadro ign ignition kl15 klemme15 zündung zuendung contact t15 clamp15 keyswitch zündschloss llave chiave chave contacto sleutel contactslot nyckel tändning nøkkel tenning nøgle tænding kluczyk',
   plug: 'plug plugged proximity pilot cable inlet connector socket stecker prise pp ladestecker evse enchufe spina ficha stekker kontakt stik laddkontakt ladestik',
   interlock: 'interlock hvil intlk ilk ilock hvinterlock enclavamiento interblocco',
   inertia:
