@@ -1,15 +1,16 @@
 import type { Span } from '../../shared/units.ts'
 
-/** Torque of less than this is none; regeneration before and after a change is more than the second, N·m. */
+/** Torque of less than this is none; regeneration before and after a change is more than these, N·m. */
 const NONE_NM = 2
-const REGENERATES_NM = 8
+const BEFORE_NM = 3
+const AFTER_NM = 8
 /** A change of gear takes this long, s. Common practice, no source. */
 const LEAST_S = 0.1
 const MOST_S = 2
 /** How soon before and after it the motor regenerates, s. */
 const BESIDE_S = 0.5
-/** The press holds meanwhile, within this share. */
-const HOLDS = 0.35
+/** The press is not let go meanwhile: it keeps this share. */
+const HOLDS = 0.8
 /** Torque goes before, and comes back after, s. */
 const BEFORE_S = 0.6
 const AFTER_S = 1
@@ -36,9 +37,10 @@ export function unseenGearChanges(
     if (
       toS - fromS >= LEAST_S &&
       toS - fromS <= MOST_S &&
-      Math.min(before.nm, after.nm) > REGENERATES_NM &&
+      before.nm > BEFORE_NM &&
+      after.nm > AFTER_NM &&
       press[i]! > begunAt &&
-      Math.abs(press[before.at]! - press[after.at]!) < HOLDS * press[before.at]!
+      press.subarray(i, to + 2).every((each) => each > HOLDS * press[i - 1]!)
     )
       found.push([fromS - BEFORE_S, toS + AFTER_S])
     i = to

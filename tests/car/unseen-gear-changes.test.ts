@@ -23,7 +23,7 @@ test('a start, an end, a release and a step to another torque are none', () => {
     [(s: number) => (s > 4 ? -30 : 0), held],
     [(s: number) => (s > 4 ? 0 : -30), held],
     [(s: number) => (s > 4 && s < 4.8 ? 0 : -30), at((s) => (s > 4 && s < 4.8 ? 0 : 12))],
-    [(s: number) => (s > 4 && s < 4.8 ? 0 : -30), at((s) => (s < 4.4 ? 6 : 14))],
+    [(s: number) => (s > 4 && s < 4.8 ? 0 : -30), at((s) => (s > 4 && s < 4.8 ? 9 : 12))],
     [(s: number) => (s > 4 && s < 4.8 ? -5 : -30), held],
     [(s: number) => (s > 4 && s < 7.2 ? 0 : -30), held],
   ] as const)
