@@ -40,7 +40,8 @@ export interface Usual {
  * particles' own), charge transfer alone, the ohmic part alone (reads like a joint). Shares of ohmic part and charge
  * transfer, slow part's growth against theirs and how far it may lie from that, and how likely each is beforehand: no
  * source; the last one's keeps a joint from leading ten to one where no figure can part it from metal inside a cell
- * (study:causes, 27 November 2026, second model: three of three such cells were called a joint by 12 to 64 to one, true joints by 390 to 9000).
+ * (study:causes, 27 November 2026, second model: three of three such cells were called a joint by 12 to 64 to one, true
+ * joints by 390 and more).
  */
 const WAYS = [
   { ohmic: 1, kinetic: 1, slow: 1, slowSpread: 0.25, weight: 0.4 },
