@@ -1,6 +1,6 @@
 import { namesInWords } from '../../shared/channels.ts'
 import type { Assumption, Finding, Question, Review } from '../../shared/review.ts'
-import { numberText, unitWord } from '../../shared/wording.ts'
+import { capital, numberText, unitWord } from '../../shared/wording.ts'
 import { type Advice, standing } from './drive-advice.ts'
 import type { AnyId, Facts } from './facts.ts'
 
@@ -88,7 +88,7 @@ export function assessed(
       area,
       question,
       [],
-      `nothing under ${numberText(value)} ${unitWord(unit)} would have shown, and ${numberText(limit)} is the limit. ${why}`,
+      `nothing under ${numberText(value)} ${unitWord(unit)} would have shown, and ${numberText(limit)} is the limit. ${capital(why)}`,
       smallest.toAssess ?? null,
       unit,
     )

@@ -73,7 +73,7 @@ export function senseLeads(facts: Facts): Answer {
         'pack',
         QUESTION,
         findings.some((each) => each.severity !== 'note'),
-        `each pair of neighbours compared; healthy offsets differ by ${milli(offsets.rest.spreadV, 1)} mV (robust spread)`,
+        `each pair of neighbours compared; healthy offsets differ by ${milli(offsets.rest.spreadV, 1)} mV as a rule`,
         { value: Number(smallest.toFixed(2)), unit: 'mV', limit: facts.limits.senseLead.attention },
       ),
     ],
