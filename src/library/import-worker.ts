@@ -28,7 +28,9 @@ export function importInWorker(
   if (!here.endsWith('.js')) return importAndStore(task, progress)
   return new Promise((resolve, reject) => {
     const worker = new Worker(here, { workerData: { aftermileImport: task } })
+    let answered = false
     worker.on('message', (message: Message) => {
+      answered = !('doing' in message)
       if ('doing' in message) progress(message.doing, message.share)
       else if ('id' in message) resolve(message.id)
       else if ('frames' in message)
@@ -42,8 +44,11 @@ export function importInWorker(
       )
     }
     worker.on('error', (error) => died(error.stack ?? error.message))
-    worker.on('exit', (code) => died(`the worker ended (exit ${code})`))
+    worker.on('exit', (code) => {
+      if (!answered) died(`the worker ended (exit ${code})`)
+    })
     stop?.addEventListener('abort', () => {
+      answered = true
       reject(stop.reason)
       void worker.terminate()
     })
