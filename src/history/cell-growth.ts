@@ -95,18 +95,16 @@ export function cellGrowth(before: Review, after: Review): PackGrowth | null {
   // the usual cell's fit error is in the spread already
   const usual = typical(repeats)
   const warmth = Math.abs(ratio - 1)
-  const cells = rough.map(({ old, now, extra, metal, mixed }, at): CellGrowth => {
+  const cells = rough.map((each, at): CellGrowth => {
+    const { old, now } = each
+    const changeMohm = growths[at]!
     const error = Math.hypot(
       // what spreads the growth of all cells spreads a larger resistance in proportion
       spread * Math.max(1, old.resistance_mohm! / thenMohm, now.resistance_mohm! / nowMohm),
-      Math.sqrt(Math.max(0, repeats({ old, now }) ** 2 - usual ** 2)),
-      DRIFT * Math.max(Math.abs(extra), Math.abs(extra + growths[at]!)),
-      metal || METAL.test(now.class ?? '') ? own * warmth : 0,
-      mixed ? (warmth * Math.abs(extra)) / 2 : 0,
-      // how much of a weak cell's reading is a long busbar in it is not known
-      TOLD.test(old.class ?? '') ? 0 : WEAK_METAL * warmth * Math.abs(extra),
+      Math.sqrt(Math.max(0, repeats(each) ** 2 - usual ** 2)),
+      DRIFT * Math.max(Math.abs(each.extra), Math.abs(each.extra + changeMohm)),
+      ...byWarmth(each, own, warmth),
     )
-    const changeMohm = growths[at]!
     return {
       cell: now.index,
       changeMohm,
@@ -136,6 +134,20 @@ function madeOf(
   const both = !metal && MIXED.test(`${word} ${now.class}`)
   const mixed = both || (!metal && out > MIXED_FROM)
   return { extra, metal, mixed, cell: metal ? 0 : both ? 0.5 : 1 }
+}
+
+/** What the packs' different warmth leaves open of a cell's growth, mΩ: metal keeps its resistance, a cell's own does not. */
+function byWarmth(
+  { old, now, extra, metal, mixed }: Pair & ReturnType<typeof madeOf>,
+  own: number,
+  warmth: number,
+): [number, number, number] {
+  return [
+    metal || METAL.test(now.class ?? '') ? own * warmth : 0,
+    mixed ? (warmth * Math.abs(extra)) / 2 : 0,
+    // how much of a weak cell's reading is a long busbar in it is not known
+    TOLD.test(old.class ?? '') ? 0 : WEAK_METAL * warmth * Math.abs(extra),
+  ]
 }
 
 interface Pair {

@@ -61,46 +61,16 @@ export function coolantFlow(facts: Facts): CoolantFlow | null {
   if (!series?.aboveC) return null
   const store = heatStore(facts, series.ohm)
   if (store === null) return null
-  const { aboveC, stepS, timeS } = series
-  const n = timeS.length
   const fits = responses(series)
   if (fits.length === 0) return null
   const best = fits.reduce((a, b) => (b.fit.sumOfSquares < a.fit.sumOfSquares ? b : a))
-  // a reading's own step bounds how well a residual can be known
-  const variance = Math.max(best.fit.sumOfSquares / n, 0.03 ** 2)
-  const effective = Math.max(4, (n * stepS) / TOGETHER_S)
-  const above = mean(aboveC)
-  const flows = Float64Array.from({ length: 91 }, (_, i) => 0.05 * 8000 ** (i / 90))
-  const conductances = Float64Array.from({ length: 33 }, (_, i) => 3 * 200 ** (i / 32))
-  const balance = heatBalance(series, store, above, conductances)
-  const most = Math.max(...balance)
-  const posterior = new Float64Array(flows.length)
-  const ofConductance = new Float64Array(conductances.length)
-  for (const { fit } of fits) {
-    const likelihood = responseLikelihood(
-      fit,
-      variance,
-      effective,
-      n,
-      series.offsetC / 1.96,
-      best.fit.sumOfSquares,
-    )
-    if (!likelihood) continue
-    flows.forEach((flow, at) => {
-      const watts = (flow / 60) * HEAT_PER_LITRE
-      conductances.forEach((ua, j) => {
-        if (!(balance[j]! > 1e-9 * most)) return
-        const inside = LOSS_SHARES.reduce((sum, share) => sum + likelihood(ua / watts, share / watts), 0)
-        const weight = balance[j]! * (0.5 * likelihood(ua / watts, 0) + (0.5 * inside) / LOSS_SHARES.length)
-        posterior[at]! += weight
-        ofConductance[j]! += weight
-      })
-    })
-  }
-  const total = posterior.reduce((sum, value) => sum + value, 0)
+  const above = mean(series.aboveC)
+  const balance = heatBalance(series, store, above, CONDUCTANCES)
+  const { ofFlow, ofConductance } = weighed(series, fits, best.fit.sumOfSquares, balance)
+  const total = ofFlow.reduce((sum, value) => sum + value, 0)
   if (!(total > 0)) return null
-  const quantile = (share: number): number => weightedQuantile(flows, posterior, share)
-  const heat = [0.025, 0.975].map((share) => above * weightedQuantile(conductances, ofConductance, share))
+  const quantile = (share: number): number => weightedQuantile(FLOWS, ofFlow, share)
+  const heat = [0.025, 0.975].map((share) => above * weightedQuantile(CONDUCTANCES, ofConductance, share))
   const cellPart = Math.max(0, best.fit.coefficients[0]! * above)
   const drivePart = Math.max(0, best.fit.coefficients[1]! * mean(best.drive))
   const middle = quantile(0.5)
@@ -119,6 +89,41 @@ export function coolantFlow(facts: Facts): CoolantFlow | null {
     cellHeatW: [Math.min(...heat), Math.max(...heat)],
     driveShare: warmed > 0 ? drivePart / warmed : 0,
   }
+}
+
+/** Flows, l/min, and plates' conductances, W/K, that are tried. */
+const FLOWS = Float64Array.from({ length: 91 }, (_, i) => 0.05 * 8000 ** (i / 90))
+const CONDUCTANCES = Float64Array.from({ length: 33 }, (_, i) => 3 * 200 ** (i / 32))
+
+/** Every flow with every conductance and every share of the drive's heat: how likely each is by fits and heat balance. */
+function weighed(
+  { timeS, stepS, offsetC }: CoolantSeries,
+  fits: readonly Response[],
+  least: number,
+  balance: Float64Array,
+): { readonly ofFlow: Float64Array; readonly ofConductance: Float64Array } {
+  const n = timeS.length
+  // a reading's own step bounds how well a residual can be known
+  const variance = Math.max(least / n, 0.03 ** 2)
+  const effective = Math.max(4, (n * stepS) / TOGETHER_S)
+  const most = Math.max(...balance)
+  const ofFlow = new Float64Array(FLOWS.length)
+  const ofConductance = new Float64Array(CONDUCTANCES.length)
+  for (const { fit } of fits) {
+    const likelihood = responseLikelihood(fit, variance, effective, n, offsetC / 1.96, least)
+    if (!likelihood) continue
+    FLOWS.forEach((flow, at) => {
+      const watts = (flow / 60) * HEAT_PER_LITRE
+      CONDUCTANCES.forEach((ua, j) => {
+        if (!(balance[j]! > 1e-9 * most)) return
+        const inside = LOSS_SHARES.reduce((sum, share) => sum + likelihood(ua / watts, share / watts), 0)
+        const weight = balance[j]! * (0.5 * likelihood(ua / watts, 0) + (0.5 * inside) / LOSS_SHARES.length)
+        ofFlow[at]! += weight
+        ofConductance[j]! += weight
+      })
+    })
+  }
+  return { ofFlow, ofConductance }
 }
 
 interface Response {

@@ -106,65 +106,20 @@ export function cellFit(facts: Facts): CellFit | null {
   )
   const bins = binCells(table, through, lag, widthS, fast, [shape])
   const middleAh = median(bins.designs[0]!.charge)
-  const blocks = Math.min(80, Math.max(8, Math.round((bins.bins * widthS) / BLOCK_S)))
-  const blockOf = Int32Array.from({ length: bins.bins }, (_, bin) => Math.floor((bin * blocks) / bins.bins))
-  const ones = new Float64Array(bins.bins).fill(1)
   // over a deep swing a cell's capacity shows along the bent curve, not along a line
   const bent = swingAh(through) * Math.abs(mean.fallVPerAh) > DEEP_V
-  const usualA = Math.max(5, rmsOf(bins.designs[0]!.fast))
-  const columns = bins.designs.map((design) => {
-    const charge = design.charge.map((value) => value - middleAh)
-    const bend = bent ? [charge.map((value) => value * value)] : []
-    const plain = sharedColumns([design.fast, design.slow[0]!, charge, ones, ...bend])
-    const saturating = bendColumn(design.fast, plain, usualA)
-    return { plain, saturating, all: sharedColumns([...plain.columns, saturating]) }
-  })
-  const regress = (volts: Float64Array, at: number, robust: boolean): BlockFit | null =>
-    blockRegression(
-      columns[bins.designOf[at]!]!.all,
-      volts,
-      blockOf,
-      blocks,
-      robust,
-      ONE_STEP * table.cells[at]!.stepV,
-    )
-  const first = bins.volts.map((volts, at) => regress(volts, at, false))
+  const columns = columnsOf(bins, middleAh, bent)
   const modules = table.cells.map(({ cell }) => moduleOf(cell))
-  const common = commonResidual(first, modules, bins.bins)
-  const cleaned = bins.volts.map((volts, at) => {
-    const shared = common.get(modules[at]!)!
-    return volts.map((value, bin) => value - shared[bin]!)
-  })
-  const found = cleaned.map((volts, at) => regress(volts, at, true))
+  const { found, cleaned } = twoPasses(bins, columns, table, modules, widthS)
   // what the common model knows better (temperature, open-circuit curve) moves all cells alike
   const shift = [mean.ohmicOhm, mean.slowOhm, mean.fallVPerAh].map((value, j) => {
     const same = mean.of.flatMap((at) => (found[at] ? [-found[at].coefficients[j]!] : []))
     return same.length > 0 ? value - same.reduce((sum, each) => sum + each, 0) / same.length : 0
   })
-  const bendAt = columns[0]!.all.columns.length - 1
   const cells = found.flatMap((each, at): CellEstimate[] => {
     if (!each) return []
-    const c = each.coefficients
-    return [
-      {
-        cell: table.cells[at]!.cell,
-        module: modules[at]!,
-        ohmicOhm: shift[0]! - c[0]!,
-        slowOhm: shift[1]! - c[1]!,
-        fallVPerAh: shift[2]! - c[2]!,
-        offsetV: c[3]!,
-        covariance: ofFirstFour(each.covariance),
-        bendOhm: -c[bendAt]!,
-        bendCovariance: [0, 1, 2, bendAt].reduce(
-          (row, column, j) => row.fill(each.covariance[bendAt * c.length + column]!, j, j + 1),
-          new Float64Array(4),
-        ),
-        degrees: each.degrees,
-        spreadV: each.spread,
-        bins: each.rows,
-        burst: burstOf(each.residuals, bins.designs[bins.designOf[at]!]!.fast, each.spread),
-      },
-    ]
+    const { fast } = bins.designs[bins.designOf[at]!]!
+    return [{ cell: table.cells[at]!.cell, module: modules[at]!, ...estimateOf(each, shift, fast) }]
   })
   if (cells.length === 0) return null
   const middle = (of: (each: CellEstimate) => number): number => median(cells.map(of))
@@ -193,6 +148,79 @@ export function cellFit(facts: Facts): CellFit | null {
     gainPercent: current.gainPercent,
     middleAh,
     cleaned,
+  }
+}
+
+/** What every cell of a design is fitted on: offset and all but the saturating part, that part, and both together. */
+interface Columns {
+  readonly plain: ReturnType<typeof sharedColumns>
+  readonly saturating: Float64Array
+  readonly all: ReturnType<typeof sharedColumns>
+}
+
+function columnsOf(bins: CellBins, middleAh: number, bent: boolean): Columns[] {
+  const ones = new Float64Array(bins.bins).fill(1)
+  const usualA = Math.max(5, rmsOf(bins.designs[0]!.fast))
+  return bins.designs.map((design) => {
+    const charge = design.charge.map((value) => value - middleAh)
+    const bend = bent ? [charge.map((value) => value * value)] : []
+    const plain = sharedColumns([design.fast, design.slow[0]!, charge, ones, ...bend])
+    const saturating = bendColumn(design.fast, plain, usualA)
+    return { plain, saturating, all: sharedColumns([...plain.columns, saturating]) }
+  })
+}
+
+/** Every cell's regression, once as read and once, robustly, without what its module wanders by in common. */
+function twoPasses(
+  bins: CellBins,
+  columns: readonly Columns[],
+  table: CellTable,
+  modules: readonly number[],
+  widthS: number,
+): { found: (BlockFit | null)[]; cleaned: Float64Array[] } {
+  const blocks = Math.min(80, Math.max(8, Math.round((bins.bins * widthS) / BLOCK_S)))
+  const blockOf = Int32Array.from({ length: bins.bins }, (_, bin) => Math.floor((bin * blocks) / bins.bins))
+  const regress = (volts: Float64Array, at: number, robust: boolean): BlockFit | null =>
+    blockRegression(
+      columns[bins.designOf[at]!]!.all,
+      volts,
+      blockOf,
+      blocks,
+      robust,
+      ONE_STEP * table.cells[at]!.stepV,
+    )
+  const first = bins.volts.map((volts, at) => regress(volts, at, false))
+  const common = commonResidual(first, modules, bins.bins)
+  const cleaned = bins.volts.map((volts, at) => {
+    const shared = common.get(modules[at]!)!
+    return volts.map((value, bin) => value - shared[bin]!)
+  })
+  return { found: cleaned.map((volts, at) => regress(volts, at, true)), cleaned }
+}
+
+/** A cell's figures from its regression. @param shift what the typical cell's figures lie above the regressions' own */
+function estimateOf(
+  fit: BlockFit,
+  shift: readonly number[],
+  fast: Float64Array,
+): Omit<CellEstimate, 'cell' | 'module'> {
+  const c = fit.coefficients
+  const bendAt = c.length - 1
+  return {
+    ohmicOhm: shift[0]! - c[0]!,
+    slowOhm: shift[1]! - c[1]!,
+    fallVPerAh: shift[2]! - c[2]!,
+    offsetV: c[3]!,
+    covariance: ofFirstFour(fit.covariance),
+    bendOhm: -c[bendAt]!,
+    bendCovariance: [0, 1, 2, bendAt].reduce(
+      (row, column, j) => row.fill(fit.covariance[bendAt * c.length + column]!, j, j + 1),
+      new Float64Array(4),
+    ),
+    degrees: fit.degrees,
+    spreadV: fit.spread,
+    bins: fit.rows,
+    burst: burstOf(fit.residuals, fast, fit.spread),
   }
 }
 
