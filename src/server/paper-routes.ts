@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { Router } from 'express'
 import { compareDrives } from '../library/compare-drives.ts'
 import { loadDrive, showDrive } from '../library/library.ts'
+import type { Place } from '../library/paths.ts'
 import { sendInWorker } from '../library/send-drive.ts'
 import { toHtml } from '../report/html.ts'
 import type { AppParts } from './app-parts.ts'
@@ -43,16 +44,10 @@ export function paperRoutes({ place, version }: AppParts): Router {
   })
 
   routes.get('/:id/file', async (request, response) => {
-    const folder = await mkdtemp(join(tmpdir(), 'aftermile-send-'))
-    try {
-      const path = await sendInWorker(place, request.params.id, join(folder, 'drive.parquet'))
-      response
-        .type('application/vnd.apache.parquet')
-        .set('Content-Disposition', 'attachment; filename="drive.parquet"')
-        .send(await readFile(path))
-    } finally {
-      await rm(folder, { recursive: true, force: true })
-    }
+    response
+      .type('application/vnd.apache.parquet')
+      .set('Content-Disposition', 'attachment; filename="drive.parquet"')
+      .send(await oneFile(place, request.params.id))
   })
 
   routes.get('/:id/report', (request, response) => {
@@ -71,4 +66,14 @@ export function paperRoutes({ place, version }: AppParts): Router {
       )
   })
   return routes
+}
+
+/** The drive in one file, its bytes; nothing stays on the disk. */
+async function oneFile(place: Place, id: string): Promise<Buffer> {
+  const folder = await mkdtemp(join(tmpdir(), 'aftermile-send-'))
+  try {
+    return await readFile(await sendInWorker(place, id, join(folder, 'drive.parquet')))
+  } finally {
+    await rm(folder, { recursive: true, force: true })
+  }
 }

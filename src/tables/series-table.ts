@@ -44,65 +44,48 @@ export function seriesTable(
       return { place, own, of, difference, far }
     })
     .sort((a, b) => b.far - a.far)
-  const column = (key: string, label: string, values: (number | string | null)[]) => ({
-    key,
-    label,
-    unit: '',
-    values,
-  })
   return {
     name,
     title,
     groups: [],
-    columns: [
-      column(
-        'place',
-        'Place',
-        order.map(({ place }) => place),
-      ),
-      column(
-        'unit',
-        'Unit',
-        order.map(({ place }) => unitOf.get(place) ?? ''),
-      ),
-      column(
-        'last',
-        against === 'previous' ? 'Last drive' : 'This car',
-        order.map(({ own }) => own?.value ?? null),
-      ),
-      column(
-        'difference',
-        against === 'previous' ? 'Change since the drive before' : 'Away from the others’ mean',
-        order.map((each) => each.difference),
-      ),
-      column(
-        'mean',
-        'Mean of the others',
-        order.map(({ of }) => of?.mean ?? null),
-      ),
-      column(
-        'spread',
-        'Spread',
-        order.map(({ of }) => of?.spread ?? null),
-      ),
-      column(
-        'min',
-        'Lowest',
-        order.map(({ of }) => of?.min ?? null),
-      ),
-      column(
-        'max',
-        'Highest',
-        order.map(({ of }) => of?.max ?? null),
-      ),
-      column(
-        'count',
-        'Others',
-        order.map(({ of }) => of?.count ?? 0),
-      ),
-    ],
+    columns: columnsOf(order, unitOf, against),
     summary: [],
   }
+}
+
+interface Row {
+  readonly place: string
+  readonly own: { readonly value: number } | undefined
+  readonly of: Described | undefined
+  readonly difference: number | null
+}
+
+function columnsOf(
+  order: readonly Row[],
+  unitOf: ReadonlyMap<string, string>,
+  against: 'previous' | 'others',
+): Table['columns'] {
+  const column = (key: string, label: string, value: (row: Row) => number | string | null) => ({
+    key,
+    label,
+    unit: '',
+    values: order.map(value),
+  })
+  const [last, difference] =
+    against === 'previous'
+      ? ['Last drive', 'Change since the drive before']
+      : ['This car', 'Away from the others’ mean']
+  return [
+    column('place', 'Place', ({ place }) => place),
+    column('unit', 'Unit', ({ place }) => unitOf.get(place) ?? ''),
+    column('last', last!, ({ own }) => own?.value ?? null),
+    column('difference', difference!, (row) => row.difference),
+    column('mean', 'Mean of the others', ({ of }) => of?.mean ?? null),
+    column('spread', 'Spread', ({ of }) => of?.spread ?? null),
+    column('min', 'Lowest', ({ of }) => of?.min ?? null),
+    column('max', 'Highest', ({ of }) => of?.max ?? null),
+    column('count', 'Others', ({ of }) => of?.count ?? 0),
+  ]
 }
 
 interface Described extends Record<(typeof MEASURES)[number], number | null> {

@@ -18,10 +18,10 @@ test('no file of src is longer than 400 lines, no comment than 130 characters', 
   expect(wide).toEqual([])
 })
 
-test('long functions do not come back: at most 38 of src over 60 lines, 3 over 100', () => {
+test('long functions do not come back: at most 34 of src over 60 lines, 3 over 100', () => {
   const lengths = sourceFiles(['src']).flatMap(functionLengths)
   expect(lengths.filter(({ lines }) => lines > 100).length).toBeLessThanOrEqual(3)
-  expect(lengths.filter(({ lines }) => lines > 60).length).toBeLessThanOrEqual(38)
+  expect(lengths.filter(({ lines }) => lines > 60).length).toBeLessThanOrEqual(34)
 })
 
 // 487 by this rule when the issue asked for half; what is left are ends of digits and bytes, rounds of loops, formatting

@@ -1,3 +1,4 @@
+import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
 import { type Facts, logged, unlogged } from '../../facts/facts.ts'
@@ -49,36 +50,42 @@ export function pullInDips(facts: Facts): Answer {
     { value: bar, unit: 'V', measured: Math.min(...seen.flatMap(({ values }) => [...values])) },
   )
   if (dips.length === 0) return { questions: [question], findings: [] }
+  return { questions: [question], findings: [dipFinding(facts, dips, seen.length, bar)] }
+}
+
+interface Dip {
+  readonly name: ContactorName
+  readonly change: { readonly atS: number; readonly earliestS: number }
+  readonly lowV: number
+}
+
+/** The deepest dip, and what fell after any of them. */
+function dipFinding(facts: Facts, dips: readonly Dip[], closings: number, bar: number): Finding {
   const worst = dips.reduce((a, b) => (b.lowV < a.lowV ? b : a))
   const fell = dips.map(({ change }) => fallAfter(facts, change.atS)).find((what) => what !== null) ?? null
-  return {
-    questions: [question],
-    findings: [
-      finding({
-        kind: 'lv-dip-at-pull-in',
-        subject: { type: 'supply' },
-        span_s: [worst.change.earliestS, worst.change.atS + PULL_IN_S],
-        value: worst.lowV,
-        unit: 'V',
-        bound: 'at-most',
-        plusMinus: 0.1,
-        limit: { attention: bar, stop: null, unit: 'V', source: 'common practice, no source' },
-        bad: 'below',
-        severity: fell ? 'attention' : 'note',
-        headline: `The 12 V supply dips to ${worst.lowV.toFixed(1)} V when the ${worst.name} contactor pulls in`,
-        reason: `${dips.length} of ${seen.length} closings dip under ${bar} V${fell ? `; ${fell}` : '; nothing fell after them'}.`,
-        next_step:
-          '12 V battery under load, its earth strap and the fuse of the contactor supply, with a meter while the key is turned on.',
-        cautions: [DC_LINK],
-        channels: logged(facts, [
-          'lv_voltage',
-          'contactor_positive',
-          'contactor_negative',
-          'contactor_precharge',
-        ]),
-      }),
-    ],
-  }
+  return finding({
+    kind: 'lv-dip-at-pull-in',
+    subject: { type: 'supply' },
+    span_s: [worst.change.earliestS, worst.change.atS + PULL_IN_S],
+    value: worst.lowV,
+    unit: 'V',
+    bound: 'at-most',
+    plusMinus: 0.1,
+    limit: { attention: bar, stop: null, unit: 'V', source: 'common practice, no source' },
+    bad: 'below',
+    severity: fell ? 'attention' : 'note',
+    headline: `The 12 V supply dips to ${worst.lowV.toFixed(1)} V when the ${worst.name} contactor pulls in`,
+    reason: `${dips.length} of ${closings} closings dip under ${bar} V${fell ? `; ${fell}` : '; nothing fell after them'}.`,
+    next_step:
+      '12 V battery under load, its earth strap and the fuse of the contactor supply, with a meter while the key is turned on.',
+    cautions: [DC_LINK],
+    channels: logged(facts, [
+      'lv_voltage',
+      'contactor_positive',
+      'contactor_negative',
+      'contactor_precharge',
+    ]),
+  })
 }
 
 const NAMES: readonly ContactorName[] = ['negative', 'precharge', 'positive']
