@@ -142,7 +142,7 @@ export function axleOf(
 }
 
 /** Load of the driven axle while a force (N) slows the car, N. */
-export function loadOf({ driven, weight, frontShare, lever }: Axle, forceN: number): number {
+function loadOf({ driven, weight, frontShare, lever }: Axle, forceN: number): number {
   const moved = forceN * lever
   return driven === 'front' ? weight * frontShare + moved : weight * (1 - frontShare) - moved
 }
