@@ -5,7 +5,7 @@ import { keyUnit } from './key-unit.ts'
 import { columnOf, type OutColumn, type OutTable, type OutValue } from './out-table.ts'
 
 /** The tables of a review that go out beside its channels. */
-export const REVIEW_TABLES = [
+const REVIEW_TABLES = [
   'drives',
   'findings',
   'questions',

@@ -1,6 +1,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { parquetWriteBuffer } from 'hyparquet-writer'
 import { afterAll, describe, expect, test } from 'vitest'
 import type { RawLog } from '../../shared/raw-log.ts'
 import { LogError } from '../../src/errors.ts'
@@ -17,7 +18,7 @@ const FRAMES = Array.from({ length: 40 }, (_, i) => ({
   identifier: 0x120 + (i % 2),
   data: [i, 255 - i, 16, 171],
 }))
-const rows = (row: (i: number) => string): string =>
+const lines = (row: (i: number) => string): string =>
   Array.from({ length: 40 }, (_, i) => `${row(i)}\n`).join('')
 const s = (i: number): string => (i * 0.0125).toFixed(4)
 const hex = (data: readonly number[]): string => data.map((b) => b.toString(16).padStart(2, '0')).join(' ')
@@ -28,12 +29,14 @@ interface Sample {
   readonly bytes: Uint8Array
   /** Where each record ends. */
   readonly ends: readonly number[]
+  /** Rows of the whole; where left out, a row a record. */
+  readonly rows?: number
   /** A kind that is known and not read. */
   readonly refused?: true
 }
 
 function text(header: string, row: (i: number) => string): Sample {
-  const bytes = Buffer.from(header + rows(row))
+  const bytes = Buffer.from(header + lines(row))
   const ends = [...bytes.keys()].filter((at) => bytes[at] === 10 && at >= header.length).map((at) => at + 1)
   return { head: Buffer.from(header), bytes, ends }
 }
@@ -52,9 +55,30 @@ function pcapng(): Sample {
   return { head: upTo(0), bytes: upTo(FRAMES.length), ends: FRAMES.map((_, i) => upTo(i + 1).length) }
 }
 
+/** Read from its end: cut anywhere, it is no Parquet file any more. */
+function parquet(): Sample {
+  const column = (name: string, of: (i: number) => number) => ({
+    name,
+    data: Float64Array.from(FRAMES, (_, i) => of(i)),
+    type: 'DOUBLE' as const,
+  })
+  const bytes = new Uint8Array(
+    parquetWriteBuffer({
+      columnData: [
+        column('Time [s]', (i) => i * 0.0125),
+        column('Pack voltage [V]', (i) => 350 - i / 10),
+        column('Speed [km/h]', (i) => i / 2),
+      ],
+    }),
+  )
+  const ends = Array.from({ length: 40 }, (_, i) => Math.round(((i + 1) / 40) * bytes.length))
+  return { head: bytes.subarray(0, 4), bytes, ends, rows: 40 }
+}
+
 const SAMPLES: Readonly<Record<string, Sample>> = {
   pcap: pcap(),
   pcapng: pcapng(),
+  Parquet: parquet(),
   'frame CSV': text(
     'time,id,dlc,data\n',
     (i) => `${s(i)},0x${FRAMES[i]!.identifier.toString(16)},4,${hex(FRAMES[i]!.data)}`,
@@ -122,9 +146,9 @@ test('every importer has a sample here', () => {
   expect(IMPORTERS.map(({ layout }) => layout).filter((layout) => !SAMPLES[layout])).toEqual([])
 })
 
-for (const { layout } of IMPORTERS)
+for (const { layout } of IMPORTERS.filter((each) => SAMPLES[each.layout]))
   describe(layout, () => {
-    const { head, bytes, ends, refused } = SAMPLES[layout]!
+    const { head, bytes, ends, refused, rows: whole = ends.length } = SAMPLES[layout]!
 
     test('its own sniff says yes, and no more particular one does', () => {
       expect(readersOf(bytes)[0]).toBe(layout)
@@ -151,7 +175,7 @@ for (const { layout } of IMPORTERS)
       if (refused) return expect(got).toMatch(/^drive\.log: /)
       if (typeof got === 'string') throw new Error(got)
       expect(wrongs(got)).toEqual([])
-      expect(got.rows).toBe(ends.length)
+      expect(got.rows).toBe(whole)
       expect(got.layout).toContain(layout === 'odd table' ? 'wide CSV' : layout)
       const volts = got.series.filter(({ name }) => name.startsWith('Pack voltage'))
       expect(volts.length).toBeGreaterThan(0)
@@ -174,7 +198,7 @@ for (const { layout } of IMPORTERS)
             continue
           }
           expect(wrongs(got), `cut at byte ${at}`).toEqual([])
-          expect(got.rows, `cut at byte ${at}`).toBeLessThanOrEqual(n + 1)
+          expect(got.rows, `cut at byte ${at}`).toBeLessThanOrEqual(whole === ends.length ? n + 1 : whole)
           expect(got.rows, `cut at byte ${at}`).toBeGreaterThanOrEqual(before)
           before = got.rows
         }

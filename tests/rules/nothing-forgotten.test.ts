@@ -69,7 +69,8 @@ test('what src exports is used elsewhere', () => {
     for (const [, name] of text.matchAll(/^export (?:async )?(?:function\*?|const|class) (\w+)/gm)) {
       const word = new RegExp(`\\b${name}\\b`)
       const elsewhere = [...ALL].some(([other, its]) => other !== file && word.test(its))
-      if (!elsewhere && !word.test(TESTS)) unused.push(`${file}: ${name} is used in its own file only`)
+      if (!elsewhere && !word.test(TESTS))
+        unused.push(`${file}: ${name} is used in its own file only: it needs no export, or it is dead`)
     }
   expect(unused).toEqual([])
 })
