@@ -2,6 +2,8 @@ import { expect, test } from 'vitest'
 import { CATALOGUE, channelLabel } from '../../shared/channels.ts'
 import type { RawSeries } from '../../shared/raw-log.ts'
 import { nameSeries } from '../../src/naming/name-series.ts'
+import { nameWords } from '../../src/naming/name-words.ts'
+import { VOCABULARY } from '../../src/naming/vocabulary.ts'
 
 /** What such a channel reads, roughly. */
 const usual = (id: string, unit: string): number =>
@@ -40,4 +42,9 @@ test('every channel of the catalogue is known by its own label: its naming rule 
       : [`"${series[0]!.name}" is read as ${named?.id ?? 'nothing'}, not ${full}`]
   })
   expect(wrong).toEqual([])
+})
+
+test('no spelling of the vocabulary is cut or turned into another before it is looked up', () => {
+  const lost = [...VOCABULARY.meanings.keys()].filter((word) => !nameWords(word, null).words.includes(word))
+  expect(lost).toEqual([])
 })
