@@ -5,7 +5,7 @@ import { keyUnit } from './key-unit.ts'
 import { columnOf, type OutColumn, type OutTable, type OutValue } from './out-table.ts'
 
 /** The tables of a review that go out beside its channels. */
-const REVIEW_TABLES = [
+export const REVIEW_TABLES = [
   'drives',
   'findings',
   'questions',
