@@ -5,7 +5,8 @@ import { columnsOf, TABLE_NAMES } from './columns.ts'
 
 /**
  * A table of the review as CSV by RFC 4180 (CRLF, quotes doubled): a row of labels, a row of units, then the rows.
- * Missing is an empty field. Needs no data frame: danfojs is not loaded for it. @throws LogError where there is no table of this name.
+ * Missing is an empty field. Needs no data frame: danfojs is not loaded for it.
+ * @throws LogError where there is no table of this name
  */
 export function tableCsv(review: Review, name: string, vehicle: Vehicle = {}): string {
   const known = TABLE_NAMES.find((each) => each === name)
