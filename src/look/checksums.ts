@@ -16,7 +16,7 @@ export interface Checksum {
  * CRC-8 polynomials in use: 0x07 (ITU-T I.432.1), 0x1D (SAE J1850), 0x2F (AUTOSAR), 0x31 (1-Wire), 0x39 (DARC), 0x49
  * (GSM), 0x9B (LTE), 0xA7 (Bluetooth), 0xD5 (DVB-S2). Source: catalogues of parametrised CRC algorithms, from memory.
  */
-const CRC8_POLYNOMIALS = [0x1d, 0x2f, 0x07, 0x31, 0x9b, 0xd5, 0x39, 0x49, 0xa7] as const
+export const CRC8_POLYNOMIALS = [0x1d, 0x2f, 0x07, 0x31, 0x9b, 0xd5, 0x39, 0x49, 0xa7] as const
 
 /** Rows looked at, spread over the capture; the least that prove anything; the share that must fit. */
 const ROWS = 400
@@ -181,7 +181,7 @@ const crcRule = (polynomial: number, reflected: boolean): Rule => {
 }
 
 /** @param reflected lowest bit first */
-function crcTable(polynomial: number, reflected: boolean): Uint8Array {
+export function crcTable(polynomial: number, reflected: boolean): Uint8Array {
   let turned = 0
   for (let b = 0; b < 8; b++) if ((polynomial >> b) & 1) turned |= 0x80 >> b
   return Uint8Array.from({ length: 256 }, (_, value) => {
