@@ -1,13 +1,5 @@
-/** Unit aliases: every bare number in the program says its unit through one of these or a name suffix. */
-export type Seconds = number
-export type Volts = number
-export type Amperes = number
-export type Celsius = number
-export type Milliohms = number
-export type NewtonMetres = number
-export type Bar = number
-export type KilometresPerHour = number
-export type WattHours = number
+/** What a bare time is in; every other number says its unit in its name. */
+type Seconds = number
 
 /** A half-open stretch of drive time, in seconds: from (inclusive) to (exclusive). */
 export type Span = readonly [from: Seconds, to: Seconds]

@@ -118,7 +118,7 @@ export function fixedText(value: number | null, places: number): string {
 }
 
 /** The steps of the start chain in the workshop's words. */
-export const STEP_WORDS: Readonly<Record<string, string>> = {
+const STEP_WORDS: Readonly<Record<string, string>> = {
   supply: '12 V supply',
   key: 'Key on',
   plug: 'Charge plug out',

@@ -88,7 +88,7 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   // What was computed is printed first: a sheet or a store that fails takes nothing from it.
   if (values.table !== undefined) {
     const { tableCsv } = await import('./tables/table-csv.ts')
-    process.stdout.write(await tableCsv(made, values.table))
+    process.stdout.write(tableCsv(made, values.table))
   } else if (values.json) {
     const { toJson } = await import('./report/json.ts')
     process.stdout.write(toJson(made))

@@ -6,6 +6,7 @@ import { slidingSlope } from '../math/sliding-line.ts'
 import { median, quantile } from '../math/stats.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt } from '../samples/on-one-clock.ts'
+import { DRIVE_EFFICIENCY } from './drive-efficiency.ts'
 import { packCurrent } from './pack-current.ts'
 import { accelerator, acceleratorAt } from './pedal-travel.ts'
 import { fileKmhPerRpm, roadSpeedByMotor } from './road-speed-by-motor.ts'
@@ -117,8 +118,6 @@ function habit(facts: Facts, timeS: Float64Array, values: Float64Array, speed: C
   return 'as-logged'
 }
 
-const EFFICIENCY = 0.9
-
 /** T = P · 0.9 / ω driving, P / 0.9 / ω regenerating; needs pack voltage and current and the motor's speed. */
 function fromPower(facts: Facts): MotorTorque | null {
   const current = facts.once(packCurrent)
@@ -135,7 +134,9 @@ function fromPower(facts: Facts): MotorTorque | null {
   const nm = amperes.map((a, i) => {
     const omega = (Math.abs(rpm[i]!) * 2 * Math.PI) / 60
     const watts = a * v[i]!
-    return omega > TURNS_RAD_S ? (watts * (watts > 0 ? EFFICIENCY : 1 / EFFICIENCY)) / omega : Number.NaN
+    return omega > TURNS_RAD_S
+      ? (watts * (watts > 0 ? DRIVE_EFFICIENCY : 1 / DRIVE_EFFICIENCY)) / omega
+      : Number.NaN
   })
   return {
     timeS,

@@ -1,7 +1,7 @@
 import { z } from 'zod'
 
 /** `channels.json` of a stored drive: what the sample files hold. File n belongs to entry n − 1. */
-export const baseSchema = z.object({
+const baseSchema = z.object({
   samples: z.int(),
   /** Samples (0-based) after which the log is silent for long: the line breaks there. */
   gaps_after: z.array(z.int()),
@@ -9,7 +9,7 @@ export const baseSchema = z.object({
 })
 export type Base = z.infer<typeof baseSchema>
 
-export const storedChannelSchema = z.object({
+const storedChannelSchema = z.object({
   id: z.string(),
   unit: z.string(),
   base: z.int(),

@@ -17,7 +17,7 @@ export function listText(drives: readonly DriveSummary[]): string {
     .join('')
 }
 
-export function countsText({ stop, attention, note, unseen }: DriveSummary): string {
+function countsText({ stop, attention, note, unseen }: DriveSummary): string {
   const parts = [stop > 0 ? `${stop} stop` : '', attention > 0 ? `${attention} attention` : '']
   if (note > 0) parts.push(`${note} note`)
   const little = (unseen ?? []).length > 0 ? 'too little assessed to conclude' : ''

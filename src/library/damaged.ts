@@ -11,7 +11,7 @@ import { STORED_VERSION } from './stored-drive.ts'
 const HELP = 'Its logs can still be exported (aftermile library export) and reviewed again.'
 
 /** Why a stored drive cannot be shown, in a sentence, with what can still be done. */
-export function troubleOf(json: unknown): string {
+function troubleOf(json: unknown): string {
   const version = (json as { version?: unknown } | null)?.version
   return typeof version === 'number' && version > STORED_VERSION
     ? `This drive was stored by a newer version of the program (form ${version}, this one knows ${STORED_VERSION}): update the program. ${HELP}`

@@ -59,7 +59,7 @@ const LANCZOS = [
 ]
 
 /** ln Γ(x), x > 0, by Lanczos' series (g = 7, nine terms). */
-export function logGamma(x: number): number {
+function logGamma(x: number): number {
   if (x < 0.5) return Math.log(Math.PI / Math.sin(Math.PI * x)) - logGamma(1 - x)
   const z = x - 1
   let sum = LANCZOS[0]!

@@ -85,8 +85,10 @@ export function matchWords(
   return best
 }
 
+/** A word means what the vocabulary says; one that it does not know means itself, so that a rule may name it. */
 function means(word: string, meanings: readonly string[]): boolean {
-  return VOCABULARY.meanings.get(word)?.some((each) => meanings.includes(each)) ?? false
+  const known = VOCABULARY.meanings.get(word)
+  return known ? known.some((each) => meanings.includes(each)) : meanings.includes(word)
 }
 
 function allowed(word: string, may: ReadonlySet<string>): boolean {

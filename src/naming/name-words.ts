@@ -132,7 +132,7 @@ function withoutUnit(name: string, unit: string | null): string {
 }
 
 /** `battvolt` → batt, volt; a word that is known, or cannot be split into known ones, stays. */
-export function splitGlued(word: string): string[] {
+function splitGlued(word: string): string[] {
   if (known(word) || word.length < 3) return [word]
   const best: (string[] | null)[] = new Array(word.length + 1).fill(null)
   best[0] = []

@@ -8,39 +8,38 @@ const MEANINGS: Readonly<Record<string, string>> = {
   // where
   pack: 'pack batt battery bat batteries hvbatt hvb accumulator accu ess ress akku batterie traktionsbatterie hochvoltbatterie paquete pacco pacote accupakket accupack batería bateria batteria batteri batteripack pakke pakket pakiet baterii bateri',
   hv: 'hv hvdc hochvolt tractive ts highvoltage hoogspanning högspänning høyspenning højspænding',
-  lv: 'lv aux auxiliary accessory ancillary lead leadacid kl30 bordnetz starter starterbatterie lowvoltage lvs glv servitude niederspannung niedervolt auxiliar ausiliaria ausiliare hulpaccu hjälpbatteri hjelpebatteri boordnet',
+  lv: 'lv aux auxiliary accessory ancillary lead bordnetz starter starterbatterie lowvoltage lvs glv servitude niederspannung niedervolt auxiliar ausiliaria ausiliare hulpaccu hjälpbatteri hjelpebatteri boordnet',
   bms: 'bms bmu bcu batterymanagement',
   cell: 'cell cells zelle zellen zell cellule cellules c z celda celdas célula cella celle celler cellen ogniwo ogniwa',
   module:
     'module modules m mod mdl modul brick block blk slave cmu csc bloc módulo módulos modulo moduli moduł modułu',
   box: 'box boxes bank string pk substring kiste caja scatola doos låda caixa',
   inverter:
-    'inverter inv mcu controller mc motorcontroller umrichter wechselrichter onduleur igbt heatsink powerstage pim inversor inverterens omvormer växelriktare vekselretter omformer falownik',
+    'inverter inv mcu controller mc umrichter wechselrichter onduleur igbt heatsink powerstage pim inversor inverterens omvormer växelriktare vekselretter omformer falownik',
   motor:
     'motor mot mtr em emotor machine stator winding moteur maschine motore motoren motora silnik silnika',
   dcdc: 'dcdc converter wandler',
   charger:
-    'charger obc chgr onboardcharger lader ladegerät chargeur ladeg cargador caricatore carregador caricabatterie laddare ładowarka',
+    'charger obc chgr lader ladegerät chargeur ladeg cargador caricatore carregador caricabatterie laddare ładowarka',
   heater:
     'heater ptc heating heizung heizer chauffage heizleistung hvh calefactor calefacción riscaldatore riscaldamento aquecedor aquecimento verwarming värmare varmer varmeapparat',
-  cooler:
-    'compressor aircon airconditioning klima klimakompressor kompressor compresseur climatisation clim eac',
+  cooler: 'compressor aircon klima klimakompressor kompressor compresseur climatisation clim eac',
   ambient:
     'ambient outside outdoor exterior external umgebung umgebungs aussen außen extérieur extérieure ambiante oat ambiente esterna esterno buiten utomhus udendørs',
   cabin:
     'cabin interior room inside innenraum innen kabine fahrgastraum habitacle intérieur intérieure habitáculo cabina abitacolo interieur kupé kabin kupe',
   fan: 'fan fans lüfter ventilator ventilateur gebläse blower ventilador ventola ventoinha fläkt vifte blæser',
   flow: 'flow flowrate durchfluss durchflussmenge débit volumenstrom volume caudal portata flöde strømning debiet',
-  cruise: 'cruise cruisecontrol tempomat régulateur',
+  cruise: 'cruise tempomat régulateur',
   hold: 'hold creep creeping creepmode kriechen rampement kruip krypning',
   slope: 'hill slope berg pente cuesta salita pendiente helling backe bakke',
-  pilot: 'pilot cp controlpilot pilote',
+  pilot: 'pilot cp pilote',
   proximity: 'proximity pp proximité',
   lock: 'lock locked latch latched locking verriegelt verriegelung verrouillage verrouillé bloqueo blocco bloqueio vergrendeling lås',
   mains:
     'mains grid netz netzspannung netzstrom acin secteur réseau wallbox ac red rete rede lichtnet nät nett',
   odometer:
-    'odometer odo kilometerstand kilométrage mileage kmstand odomètre compteurkm cuentakilómetros contachilometri odómetro kilometerteller kilometertæller mätarställning',
+    'odometer odo kilométrage mileage odomètre compteurkm cuentakilómetros contachilometri odómetro kilometerteller kilometertæller mätarställning',
   coolant:
     'coolant cool cooling water glycol kühlmittel kühlwasser wasser fluid loop refroidissement eau clt refrigerante refrigeración raffreddamento arrefecimento koelvloeistof koelwater koeling kylvätska kylvatten kylning kjølevæske kølevæske kølevand kølemiddel agua acqua água chłodziwo',
   vehicle:
@@ -50,7 +49,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'pedal accelerator accel acc apps app tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott fp pédale acelerador acceleratore gaspedaal speeder gasspedal pedale pedaal pedał',
   brake:
     'brake brk brakes bremse brems bremspedal frein freins freinage bremsdruck freno freni freio travão rem remmen remdruk rempedaal broms bromsen bromstryck bromspedal bremsetrykk bremsetryk hamulec hamulca',
-  link: 'link dclink dcbus bus zwischenkreis zk capacitor cap busvoltage enlace tussenkring mellanled mellomkrets mellemkreds',
+  link: 'link dclink bus zwischenkreis zk capacitor cap busvoltage enlace tussenkring mellanled mellomkrets mellemkreds',
   dc: 'dc',
   phase: 'phase ph ac rms iq iphase fase fas faza',
   fl: 'fl lf vl',
@@ -69,7 +68,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
   resistance:
     'resistance res resist r ri ir dcir impedance rint widerstand résistance resistencia resistenza resistência weerstand motstånd motstand modstand rezystancja',
   insulation:
-    'iso isolation insulation isol insul riso imd ir leakage isolement isolationswiderstand iso-r isowiderstand isolations isolationsw aislamiento isolamento isolatie isolasjon isolering isolationsmotstånd isolatieweerstand izolacja izolacji',
+    'iso isolation insulation isol insul riso imd ir leakage isolement isolationswiderstand isowiderstand isolations isolationsw aislamiento isolamento isolatie isolasjon isolering isolationsmotstånd isolatieweerstand izolacja izolacji',
   pressure:
     'pressure press pres prs p druck pression presión pressione pressão druk remdruk tryck trykk tryk bromstryck bremsetrykk bremsetryk ciśnienie',
   torque:
@@ -79,12 +78,12 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'speed spd velocity vel geschwindigkeit tempo vitesse v kmh velocidad velocità velocidade snelheid rijsnelheid hastighet hastighed prędkość',
   rpm: 'rpm drehzahl revs rev n régime régimen revoluciones giri rotação rotações toerental varvtal turtall omdrejninger omdrejningstal obroty',
   acceleration:
-    'acceleration accel acc ax longacc beschleunigung accx axle-acc aceleración accelerazione aceleração versnelling akselerasjon przyspieszenie',
+    'acceleration accel acc ax longacc beschleunigung accx aceleración accelerazione aceleração versnelling akselerasjon przyspieszenie',
   gradient:
     'gradient slope grade incline steigung pente pendiente pendenza inclinação helling lutning stigning',
-  soc: 'soc stateofcharge ladezustand usoc laadtoestand laddningstillstånd ladetilstand ladningstilstand laddningsgrad ladegrad laadniveau',
+  soc: 'soc ladezustand usoc laadtoestand laddningstillstånd ladetilstand ladningstilstand laddningsgrad ladegrad laadniveau',
   travel:
-    'travel stroke position pos pct percent percentage weg pos. level stellung posición posizione posição positie läge stilling carrera corsa curso slag stand',
+    'travel stroke position pos pct percent percentage weg level stellung posición posizione posição positie läge stilling carrera corsa curso slag stand',
   limit:
     'limit lim limits allowed available avail permitted maximum max grenze limite allow perm límite grens gräns grense grænse permitida permitido ammessa ammesso toegestaan tillåten tilladt',
   number: 'number no nr num idx index id nummer numéro número numero',
@@ -93,13 +92,12 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'fault faults error errors err errs dtc alarm alarms flt fehler défaut failure flags trouble warnings fallo fallos falla guasto guasti falha falhas avería fout fouten storing fel feil fejl błąd błędy',
   balancing:
     'balance balancing bal balancer bleed bleeding bleeder shunt shunting bypass balancieren équilibrage balanceo equilibrado bilanciamento balanceamento balanceren balansering',
-  key: 'key quadro ign ignition kl15 klemme15 zündung zuendung contact t15 clamp15 keyswitch zündschloss llave chiave chave contacto sleutel contactslot nyckel tändning nøkkel tenning nøgle tænding kluczyk',
+  key: 'key quadro ign ignition zündung zuendung contact keyswitch zündschloss llave chiave chave contacto sleutel contactslot nyckel tändning nøkkel tenning nøgle tænding kluczyk',
   plug: 'plug plugged proximity pilot cable inlet connector socket stecker prise pp ladestecker evse enchufe spina ficha stekker kontakt stik laddkontakt ladestik',
   interlock: 'interlock hvil intlk ilk ilock hvinterlock enclavamiento interblocco',
   inertia:
     'inertia crash impact crashsensor inertie inercia inerziale inerzia inércia choque urto botssensor',
-  ready:
-    'ready rtd bereit prêt readytodrive fahrbereit fahrbereitschaft listo pronto gereed rijklaar redo klar körklar',
+  ready: 'ready rtd bereit prêt fahrbereit fahrbereitschaft listo pronto gereed rijklaar redo klar körklar',
   accelerator:
     'accelerator accel app apps tps throttle gas pps fahrpedal gaspedal accélérateur thr thrott acelerador acceleratore gaspedaal speeder gasspedal',
   selector:
@@ -111,15 +109,15 @@ const MEANINGS: Readonly<Record<string, string>> = {
   contactor:
     'contactor contactors relay relays rly rel cont k ctr contactors schütz schuetz relais contacteur sch air ctct contattore contator teleruttore relé relè magneetschakelaar kontaktor kontaktoren kontaktorer stycznik przekaźnik',
   precharge:
-    'precharge prechg pre prech prechrg pchg vorladung vorlade vorladen précharge pchrg prchg vor vorl precarga precarica pré-carga précarga voorlading voorlaad voorladen förladdning förladdnings forlading forladning forlade',
+    'precharge prechg pre prech prechrg pchg vorladung vorlade vorladen précharge pchrg prchg vor vorl precarga precarica précarga voorlading voorlaad voorladen förladdning förladdnings forlading forladning forlade',
   positive: 'positive pos plus p hvp positiv positif positivo positiva positief',
   negative: 'negative neg minus n m hvn negativ négatif negativo negativa negatief',
   main: 'main haupt principal hv principale hoofd huvud hoved',
-  tractioncontrol: 'tc tcs asr tractioncontrol slipcontrol',
+  tractioncontrol: 'tc tcs asr',
   traction: 'traction',
-  abs: 'abs antilock',
+  abs: 'abs',
   supply:
-    'supply sup vref ref vcc 5v versorgung speisung alimentation alim excitation alimentación alimentazione alimentação voeding matning forsyning',
+    'supply sup vref ref vcc versorgung speisung alimentation alim excitation alimentación alimentazione alimentação voeding matning forsyning',
   track:
     'track trk probe ntc thermistor fühler sonde channel chan ch sensor sens pot spur sig signal piste voie sonda sensore voeler føler givare pista canale canal kanaal kanal spår',
   switch:
@@ -145,7 +143,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'feedback fb fbk aux sense ack readback rückmeldung mirror di input retour realimentación retorno terugmelding återkoppling tilbakemelding tilbagemelding',
   actual:
     'actual act ist measured meas est estimated real fb feedback istwert produced output current achieved mesuré effettiva effettivo reale werkelijk gemeten verklig uppmätt faktisk målt medido medida misurata misurato rzeczywisty',
-  duty: 'duty pwm coil dutycycle tastverhältnis tastgrad ansteuergrad',
+  duty: 'duty pwm coil tastverhältnis tastgrad ansteuergrad',
   on: 'on active activated act enable enabled en is engaged applied pressed closed close ok in present connected detected detect det state status open aktiv gedrückt fermé appuyé geschlossen aan lit pisado pulsado apretado accionado activo activa activado encendido cerrado premuto attivo chiuso acceso pressionado ligado fechado ingedrukt actief gesloten nedtryckt stängd sluten lukket trykket inkoblet',
   longitudinal: 'longitudinal long lon x längs',
   enable: 'enable enabled enabling habilitado habilitación abilitazione abilitato vrijgave frigivelse',

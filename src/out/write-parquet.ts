@@ -18,14 +18,8 @@ const TYPES = {
  * A table as Parquet: numbers as DOUBLE to the last bit, packed with gzip, units and sources under `columns` in the
  * metadata. The same table gives the same bytes.
  * @param more further entries of the file's metadata
+ * @param out takes the file's bytes, in order; each array is its own
  */
-export function parquetBytes(table: OutTable, more: Readonly<Record<string, string>> = {}): Uint8Array {
-  const parts: Uint8Array[] = []
-  writeParquet(table, more, (bytes) => parts.push(bytes))
-  return Buffer.concat(parts)
-}
-
-/** @param out takes the file's bytes, in order; each array is its own */
 export function writeParquet(
   table: OutTable,
   more: Readonly<Record<string, string>>,

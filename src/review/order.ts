@@ -14,7 +14,7 @@ export function worstFirst(a: Finding, b: Finding): number {
 }
 
 /** The worst severity of a finding and of all that it explains: a cause is ranked by that, none is lowered. */
-export function rankOf(finding: Finding, all: readonly Finding[]): number {
+function rankOf(finding: Finding, all: readonly Finding[]): number {
   // a car that does not start comes first: nothing else can be tried before it does
   if (finding.kind === 'no-drive' && finding.severity === 'stop') return -1
   const beneath = all.filter((each) => each.explained_by === finding.id)

@@ -28,7 +28,7 @@ export function guard(request: Request, response: Response, next: NextFunction):
   next()
 }
 
-export const PAGE_POLICY =
+const PAGE_POLICY =
   "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; " +
   "connect-src 'self'; frame-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'self'"
 

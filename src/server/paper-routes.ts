@@ -36,7 +36,7 @@ export function paperRoutes({ place, version }: AppParts): Router {
   routes.get('/:id/tables/:name/csv', async (request, response) => {
     const { tableCsv } = await import('../tables/table-csv.ts')
     const shown = showDrive(place, request.params.id)
-    const csv = await tableCsv(shown.review, request.params.name, shown.vehicle)
+    const csv = tableCsv(shown.review, request.params.name, shown.vehicle)
     response
       .type('text/csv; charset=utf-8')
       .set('Content-Disposition', `attachment; filename="${request.params.name}.csv"`)

@@ -1,21 +1,21 @@
 import type { Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
-import { TABLE_NAMES } from './columns.ts'
+import { columnsOf, TABLE_NAMES } from './columns.ts'
 
 /**
  * A table of the review as CSV by RFC 4180 (CRLF, quotes doubled): a row of labels, a row of units, then the rows.
- * Missing is an empty field. @throws LogError where there is no table of this name.
+ * Missing is an empty field. Needs no data frame: danfojs is not loaded for it.
+ * @throws LogError where there is no table of this name
  */
-export async function tableCsv(review: Review, name: string, vehicle: Vehicle = {}): Promise<string> {
+export function tableCsv(review: Review, name: string, vehicle: Vehicle = {}): string {
   const known = TABLE_NAMES.find((each) => each === name)
   if (!known)
     throw new LogError(
       'no-such-table',
       `There is no table "${name}"; ${TABLE_NAMES.join(', ')} were expected.`,
     )
-  const { makeTable } = await import('./make-table.ts')
-  const { columns } = makeTable(review, known, {}, vehicle)
+  const { columns } = columnsOf(review, known, vehicle)
   const lines = [columns.map(({ label }) => label), columns.map(({ unit }) => unit)]
   const rows = columns[0]?.values.length ?? 0
   for (let row = 0; row < rows; row++)

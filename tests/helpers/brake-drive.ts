@@ -40,6 +40,8 @@ export interface BrakeScript {
   readonly startSoc: number
   /** Coasts with both pedals free before each press, long and short in turn, s. */
   readonly coastS: readonly [number, number]
+  /** Pads that do not let go: so much deceleration in the five seconds after a release, m/s². */
+  readonly clingsMs2: number
 }
 
 export const PLAIN: BrakeScript = {
@@ -66,6 +68,7 @@ export const PLAIN: BrakeScript = {
   socLimit: null,
   startSoc: 70,
   coastS: [2, 0.3],
+  clingsMs2: 0,
 }
 
 type Phase = 'go' | 'hold' | 'lift' | 'brake' | 'stand'
@@ -175,7 +178,10 @@ export function brakeDrive(changes: Partial<BrakeScript> = {}): Drive {
       v = Math.max(
         0,
         v +
-          (PER_NM * torque - car.frictionMs2 * Math.max(0, bar - 1) - (v > 0 ? 0.12 + 5e-4 * v * v : 0)) * dt,
+          (PER_NM * torque -
+            car.frictionMs2 * Math.max(0, bar - 1) -
+            (v > 0 ? 0.12 + 5e-4 * v * v + (phase === 'go' && since < 5 ? car.clingsMs2 : 0) : 0)) *
+            dt,
       )
       log(bar, request, pedal, silent)
       t += dt

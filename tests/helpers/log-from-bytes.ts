@@ -11,6 +11,7 @@ export function logFromBytes(name: string, bytes: Uint8Array | string, chunkByte
     async *chunks() {
       for (let at = 0; at < all.length; at += chunkBytes) yield all.subarray(at, at + chunkBytes)
     },
+    slice: (from, to) => all.subarray(from, to),
     sha256: async () => 'not computed',
     damage: () => null,
   }

@@ -182,6 +182,18 @@ describe('who may import whom', () => {
     expect(wrong).toEqual([])
   })
 
+  test('CSV export does not load danfojs, not even later', () => {
+    const reached = new Set<string>()
+    const visit = (file: string): void => {
+      if (reached.has(file)) return
+      reached.add(file)
+      if (file.startsWith('src/') || file.startsWith('shared/')) for (const to of importsOf(file)) visit(to)
+    }
+    visit('src/tables/table-csv.ts')
+    expect(reached.has('src/tables/columns.ts')).toBe(true)
+    expect([...reached].filter((each) => each.startsWith('danfojs'))).toEqual([])
+  })
+
   test('questions and models know no clock, no luck and no console', () => {
     const wrong = [...ROOMS.map((room) => `src/${room}`), 'src/car', 'src/facts', 'src/math', 'src/samples']
       .flatMap(sources)

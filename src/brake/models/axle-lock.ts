@@ -21,7 +21,8 @@ export const HIGH_GRIP = 0.7
 const REGEN_SHARE = 0.5
 /** Share of friction braking taken to be done at the front, where the front axle is driven. Common practice, no source. */
 const FRONT_FRICTION = 0.75
-const RAISED_NM = 0.5
+/** Raised by less is not raised, N·m: what two readings of one map differ by. Common practice, no source. */
+export const RAISED_NM = 0.5
 export const SPEEDS_KMH = [5, 8, 12, 20, 30, 50, 80, 110, 140]
 
 /**
@@ -142,7 +143,7 @@ export function axleOf(
 }
 
 /** Load of the driven axle while a force (N) slows the car, N. */
-export function loadOf({ driven, weight, frontShare, lever }: Axle, forceN: number): number {
+function loadOf({ driven, weight, frontShare, lever }: Axle, forceN: number): number {
   const moved = forceN * lever
   return driven === 'front' ? weight * frontShare + moved : weight * (1 - frontShare) - moved
 }

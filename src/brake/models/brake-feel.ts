@@ -41,7 +41,7 @@ export function usualPress(facts: Facts): number {
 }
 
 /** What a press adds in deceleration above the fades, m/s². */
-export function pressMs2(map: SlowingMap, slows: Slows, bar: number): number {
+function pressMs2(map: SlowingMap, slows: Slows, bar: number): number {
   const fast = aboveFades(map) + 5
   return (
     slows.perNm * (slowingNm(map, bar, fast) - slowingNm(map, 0, fast)) +

@@ -2,7 +2,7 @@ import { fieldsInWords } from '../../../shared/vehicle-words.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { quantile } from '../../math/stats.ts'
-import { type AxleLock, axleLock, raisedNm } from './axle-lock.ts'
+import { type AxleLock, axleLock, RAISED_NM, raisedNm } from './axle-lock.ts'
 import type { RegenFit } from './regen-map.ts'
 import { peakChargeA } from './replay.ts'
 import { type ReplayModel, thinned } from './replay-model.ts'
@@ -28,8 +28,6 @@ export interface Permit {
 
 /** Of the charge limit a proposal's peak may use this share. */
 const LIMIT_SHARE = 0.95
-/** Raised by less is not raised, N·m. */
-export const RAISED_NM = 0.5
 /** Percent of slip from which on nothing may be raised. */
 const SLIP_FORBIDS = 5
 const THIN = 3

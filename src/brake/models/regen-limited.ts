@@ -1,5 +1,6 @@
 import type { Span } from '../../../shared/units.ts'
 import { type BrakeTrace, brakeTrace } from '../../car/brake-trace.ts'
+import { DRIVE_EFFICIENCY } from '../../car/drive-efficiency.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_READINGS } from '../../math/fewest.ts'
 import { median } from '../../math/stats.ts'
@@ -50,8 +51,6 @@ const LEAST_NM = 3
 /** A shortfall is over three spreads of the fit and this share of the brake part's most. Common practice, no source. */
 const SHORT_SPREADS = 3
 const SHORT_SHARE = 0.08
-/** Share of mechanical braking power that reaches the battery, for energy lost. Common practice, no source. */
-const EFFICIENCY = 0.9
 /** Limited stretches closer together are one, s. */
 const GAP_S = 0.5
 /** Either end of a stretch is known to so much, s. */
@@ -97,7 +96,7 @@ export function regenLimited(facts: Facts): RegenLimited | null {
   }
   return tally(trace, samples, causeOf, (each) => {
     const omega = perRpm === null ? Number.NaN : (perRpm * kmh[each.i]! * 2 * Math.PI) / 60
-    return Math.max(0, each.asked + torqueNm[each.i]! / scale) * omega * EFFICIENCY
+    return Math.max(0, each.asked + torqueNm[each.i]! / scale) * omega * DRIVE_EFFICIENCY
   })
 }
 

@@ -10,8 +10,8 @@ import { heldAt, linearAt, samplePeriod } from '../../samples/on-one-clock.ts'
 const REGENERATES_NM = 3
 
 /** Deceleration at which regeneration on release of the accelerator must not, may, and must light the lamp, m/s². */
-export const LAMP_NOT_BELOW_MS2 = 0.7
-export const LAMP_FROM_MS2 = 1.3
+const LAMP_NOT_BELOW_MS2 = 0.7
+const LAMP_FROM_MS2 = 1.3
 
 /** What the regulation asks of the lamp at a deceleration by regeneration alone: UN R13-H 5.2.22.4. */
 export function lampDuty(decelerationMs2: number): 'must-not' | 'may' | 'must' {

@@ -24,7 +24,8 @@ const DRAG_MS2 = 0.25
  *         `brakeDrag`; energy regenerated against ½ m v² of the vehicle file's mass.
  * Reads:  speed [km/h], torque [N·m], brake input, accelerator [%].
  * Gives:  figures in the answers; `brake-drag` [m/s²] as a note; says where friction cannot be told from regeneration.
- * Biased by: slopes that last as long as a press; torque that the inverter estimates wrong by its tolerance.
+ * Biased by: slopes that last as long as a press; torque that the inverter estimates wrong by its tolerance; a drag that
+ *         comes with every pull away is read in part as weaker torque, so its figure is a lower bound.
  * Blind:  the road's slope (its slow part is taken out, its quick part is noise); a drag that lasts the whole drive looks
  *         like rolling resistance.
  * Source: Newton; limit: common practice, no source.
@@ -143,9 +144,10 @@ function dragQuestion(facts: Facts): Answer & { question: Answer['questions'][nu
           value: drag.dragMs2,
           unit: 'm/s²',
           plusMinus: drag.plusMinusMs2,
+          bound: 'at-least',
           limit: { attention: DRAG_MS2, stop: null, unit: 'm/s²', source: 'common practice, no source' },
           severity: 'note',
-          headline: `After a release ${drag.dragMs2.toFixed(2)} m/s² of braking is left`,
+          headline: `After a release at least ${drag.dragMs2.toFixed(2)} m/s² of braking is left`,
           reason:
             'In the five seconds after the brake is released the car slows more than its road load and torque explain.',
           next_step:

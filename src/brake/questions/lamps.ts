@@ -2,6 +2,7 @@ import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import type { Span } from '../../../shared/units.ts'
+import { PRESSED_BAR, RELEASED_BAR } from '../../car/brake-press.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { channel, type Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
@@ -11,9 +12,6 @@ import { heardTime } from '../../samples/heard-time.ts'
 import { heldAt, linearAt, samplePeriod, staleAfter } from '../../samples/on-one-clock.ts'
 
 const GRID_S = 0.1
-/** Pressure above its own zero: this much is pressed, that little is released. Common practice, no source. */
-const PRESSED_BAR = 3
-const RELEASED_BAR = 0.7
 /** Regeneration may light the lamp from 0.7 m/s² on (UN R13-H 5.2.22.4), so a lit lamp is excused while it pulls. */
 const REGEN_NM = -5
 const REGEN_SLOWING = 0.7

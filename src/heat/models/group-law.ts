@@ -66,7 +66,7 @@ const NODES = [
 ]
 
 /** Heat of a module at its own temperature, A². */
-export function heatAt(
+function heatAt(
   { squaredA2, magnitudeA }: Pick<GroupSeries, 'squaredA2' | 'magnitudeA'>,
   celsius: Float64Array,
   { activationK, linear }: Pick<HeatLaw, 'activationK' | 'linear'>,

@@ -56,7 +56,7 @@ export class RowFields {
   }
 }
 
-export const decimalDigit = (c: number): number => (c >= 48 && c <= 57 ? c - 48 : -1)
+const decimalDigit = (c: number): number => (c >= 48 && c <= 57 ? c - 48 : -1)
 
 export function hexDigit(c: number): number {
   if (c >= 48 && c <= 57) return c - 48

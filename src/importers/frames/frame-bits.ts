@@ -18,13 +18,13 @@ export function worstStuffBits(extended: boolean, bytes: number): number {
  * phase of 8n + 27 bits (32 above 16 bytes), which lasts `fast` times shorter where the rate is switched.
  * Source: ISO 11898-1 field lengths, from memory; stuffing left out.
  */
-export function fdFrameBits(extended: boolean, bytes: number, switched: boolean, fast = 4): number {
+function fdFrameBits(extended: boolean, bytes: number, switched: boolean, fast = 4): number {
   const quick = 8 * bytes + (bytes > 16 ? 32 : 27)
   return (extended ? 49 : 30) + quick / (switched ? fast : 1)
 }
 
 /** Usual bit rates, bit/s. Common practice, no source. */
-export const USUAL_BIT_RATES = [125_000, 250_000, 500_000, 1_000_000] as const
+const USUAL_BIT_RATES = [125_000, 250_000, 500_000, 1_000_000] as const
 
 /** The smallest usual rate that the busiest second fits into; the largest where none does. */
 export function inferBitRate(bitsPerSecond: ArrayLike<number>): number {

@@ -33,7 +33,7 @@ export const HOUR_S = 3600
 /** 2001-01-01: a stamp before it is a clock that nobody set; boxes begin in 1970 or 2000. No log of ours is older. */
 export const UNSET_BEFORE_S = 978_307_200
 
-export const WHY = {
+const WHY = {
   set: 'the clock was set forward by over a day',
   unset: 'the clock was set late: stamps before it are not the date',
   hourOn: 'the clock went forward by an hour (daylight saving or time zone)',

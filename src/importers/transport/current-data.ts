@@ -23,7 +23,7 @@ const parameter = (
   unit: string,
 ): Parameter => ({ pid, name, channel, bytes, factor, offset, unit })
 
-export const PARAMETERS: readonly Parameter[] = [
+const PARAMETERS: readonly Parameter[] = [
   parameter(0x04, 'calculated load', null, 1, 100 / 255, 0, '%'),
   parameter(0x05, 'coolant temperature', 'coolant_out', 1, 1, -40, '°C'),
   parameter(0x0c, 'motor speed', 'motor_speed', 2, 0.25, 0, 'rpm'),

@@ -27,7 +27,7 @@ const KIND: Readonly<Record<Exclude<ResistanceCause, 'joint-and-weak'>, Kind>> =
   tap: 'sense-tap-misplaced',
 }
 
-export const DECIDED_BY_METER =
+const DECIDED_BY_METER =
   'A micro-ohm meter across the joint, against the joints beside it: a bad joint shows there, a weak cell does not.'
 
 /** More than a million times better is written as a million: beyond that the model's own faults decide. */

@@ -29,7 +29,7 @@ const FAILED_WEIGHT = 4
  * that failed; the rest by likelihood ÷ effort, the failed step counting four times an unseen one; last what the log
  * has answered already. Likelihoods: common practice, no source.
  */
-export function rankedChecks(
+function rankedChecks(
   facts: Facts,
   name: string,
   judged: JudgedAttempt,

@@ -38,7 +38,7 @@ export interface OpenSpell {
 }
 
 /** Source: FSAE 2026 T.9.1 and UN R100: up to 60 V DC is low voltage. */
-export const LOW_VOLTAGE_V = 60
+const LOW_VOLTAGE_V = 60
 /** Shorter spells say nothing of a link that stays up, s. Common practice, no source. */
 const STAY_S = 3
 /**

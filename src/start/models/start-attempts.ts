@@ -34,7 +34,7 @@ export interface Attempt {
 }
 
 /** The key, or the control units being awake where no key is logged. */
-export function wakeTrack(signals: StartSignals): Track | null {
+function wakeTrack(signals: StartSignals): Track | null {
   if (signals.key) return signals.key
   for (const unit of [signals.bms, signals.inverter]) {
     if (!unit) continue

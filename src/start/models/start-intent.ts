@@ -1,10 +1,7 @@
+import { ASKED_BAR, ASKED_PERCENT } from '../../car/brake-press.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { quantile } from '../../math/stats.ts'
 import { samplesIn, startSignals, stretches, switchTrack, trackOf, valueAt } from './start-signals.ts'
-
-/** A brake this far above its own zero is pressed, bar, and this far in its travel, %. Common practice, no source. */
-const PRESSED_BAR = 2
-const PRESSED_PERCENT = 8
 
 /** When and how somebody first asked for a start in a span: by the pedal, the selector, a command. */
 export interface Asked {
@@ -39,7 +36,7 @@ export function driverAsked(facts: Facts, fromS: number, toS: number): Asked | n
   ] as const) {
     const channel = facts.drive.channels.get(id)
     if (!channel) continue
-    const bar = id === 'brake_travel' ? PRESSED_PERCENT : PRESSED_BAR
+    const bar = id === 'brake_travel' ? ASKED_PERCENT : ASKED_BAR
     const zero = Math.min(quantile(channel.values, 0.1), bar)
     const { timeS, values } = samplesIn(channel, fromS, toS)
     const at = values.findIndex((value, i) => value > zero + bar && (values[i + 1] ?? value) > zero + bar)
