@@ -19,6 +19,8 @@ export type Group = 'parsers' | 'reviews'
 export interface Target {
   readonly name: string
   readonly group: Group
+  /** A log, not one of the small files beside it. */
+  readonly isLog?: boolean
   readonly examples: readonly string[]
   mutate(example: string, random: () => number): Uint8Array
   read(bytes: Uint8Array, folder: string): Promise<unknown>
@@ -162,6 +164,7 @@ export const TARGETS: readonly Target[] = [
     LOGS.map(({ name, examples, mutate, signals }) => ({
       name: group === 'reviews' ? `review of ${name}` : name,
       group,
+      isLog: true,
       examples,
       mutate,
       read: async (bytes: Uint8Array, folder: string) => {

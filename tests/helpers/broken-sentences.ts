@@ -23,10 +23,15 @@ const NAMES = new Set([
   'limit_source',
 ])
 
+/** What a file holds, quoted as it stands there. */
+const QUOTED = /"[^"]*"/g
+
 /** Every broken sentence below a value, with its place. */
 export function brokenSentences(value: unknown, place = ''): string[] {
   if (typeof value === 'string')
-    return BROKEN.filter(([, pattern]) => pattern.test(value)).map(([what]) => `${place}: ${what}: ${value}`)
+    return BROKEN.filter(([, pattern]) => pattern.test(value.replace(QUOTED, '""'))).map(
+      ([what]) => `${place}: ${what}: ${value}`,
+    )
   if (Array.isArray(value)) return value.flatMap((each, at) => brokenSentences(each, `${place}[${at}]`))
   if (value === null || typeof value !== 'object') return []
   return Object.entries(value).flatMap(([key, each]) =>

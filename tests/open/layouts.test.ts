@@ -43,6 +43,13 @@ function worst(got: Channel, want: Channel): number {
   return most
 }
 
+/** What the drive itself gives, reviewed once. */
+let once: string[] | null = null
+const wanted = (): string[] => {
+  once ??= loud(made.drive)
+  return once
+}
+
 describe.each(allLayouts(made))('$name', ({ name, log, signals }) => {
   const opened = (async () => {
     const own = join(folder, name.replace(/\W+/g, '-'))
@@ -73,7 +80,7 @@ describe.each(allLayouts(made))('$name', ({ name, log, signals }) => {
   })
 
   test('the findings above a note are the same', async () => {
-    expect(loud(await opened)).toEqual(loud(made.drive))
+    expect(loud(await opened)).toEqual(wanted())
   })
 })
 
@@ -99,7 +106,7 @@ test('a logger that repeats every value on each row gives the same findings', as
     unitsIn: 'brackets',
   } as const
   writeFileSync(path, writeWideCsv(held.samples, held.boxes[0]!, dialect))
-  expect(loud(await openDrive([path], { vehicle: made.vehicle }))).toEqual(loud(made.drive))
+  expect(loud(await openDrive([path], { vehicle: made.vehicle }))).toEqual(wanted())
 })
 
 test('two boxes on two clocks give the same findings', async () => {
@@ -117,7 +124,7 @@ test('two boxes on two clocks give the same findings', async () => {
     writeFileSync(path, writeWideCsv(apart.samples, box, dialect))
     return path
   })
-  expect(loud(await openDrive(paths, { vehicle: made.vehicle }))).toEqual(loud(made.drive))
+  expect(loud(await openDrive(paths, { vehicle: made.vehicle }))).toEqual(wanted())
 })
 
 test('the drive in memory shows the joint', () => {

@@ -171,7 +171,7 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   await page.getByRole('heading', { name: 'Hand-over sheet' }).waitFor()
   expect(await page.getByLabel('Notes on the sheet').inputValue()).toBe('Busbar opened, faces cleaned.')
   await page.getByRole('link', { name: 'Aftermile' }).click()
-  await page.getByRole('link', { name: /Juniper/ }).click()
+  await page.getByRole('link', { name: /Juniper: / }).click()
   await page.locator('.card', { hasText: JOINT }).waitFor()
 
   expect(complaints).toEqual([])

@@ -65,11 +65,7 @@ export function dropUnbelievable(
   const all = [...counts.entries()].sort((a, b) => b[1].count - a[1].count)
   const total = all.reduce((sum, [, { count }]) => sum + count, 0)
   const first = Math.min(...all.map(([, { at }]) => at))
-  const shown = all
-    .slice(0, 3)
-    .map(([value]) =>
-      Number.isNaN(value) ? 'others' : `${Number(value.toPrecision(6))} ${entry.unit}`.trim(),
-    )
+  const shown = all.slice(0, 3).map(([value]) => inWords(value, entry.unit))
   return [
     {
       what: `${id}: unbelievable readings (${shown.join(', ')}${all.length > 3 ? ', …' : ''})`,
@@ -77,6 +73,11 @@ export function dropUnbelievable(
       first: `at ${first.toFixed(3)} s`,
     },
   ]
+}
+
+function inWords(value: number, unit: string): string {
+  if (Number.isNaN(value)) return 'others'
+  return Number.isFinite(value) ? `${Number(value.toPrecision(6))} ${unit}`.trim() : 'endless'
 }
 
 /**
