@@ -30,7 +30,9 @@ export function recover(place: Place): void {
     for (const id of readdirSync(incoming)) {
       const path = join(incoming, id)
       const owned = existsSync(join(path, 'owner'))
-      if (owned ? !isOwned(path) : Date.now() - statSync(path).mtimeMs > ABANDONED_MS)
+      // Made and owned under the lock: an empty one without an owner is of a process that died in between.
+      const dead = owned ? !isOwned(path) : readdirSync(path).length === 0
+      if (dead || (!owned && Date.now() - statSync(path).mtimeMs > ABANDONED_MS))
         rmSync(path, { recursive: true, force: true })
     }
     const cars = readdirSync(carsDir(place)).flatMap((key) => [

@@ -1,5 +1,5 @@
-import { createWriteStream, statSync } from 'node:fs'
-import { mkdir, readFile, rm, writeFile } from 'node:fs/promises'
+import { createWriteStream, mkdirSync, statSync, writeFileSync } from 'node:fs'
+import { readFile, rm } from 'node:fs/promises'
 import { totalmem } from 'node:os'
 import { join } from 'node:path'
 import { type Readable, Transform } from 'node:stream'
@@ -9,7 +9,7 @@ import { NoSignalsError, signalTemplate } from '../importers/frames/frames-seen.
 import { OWN_FOLDER, step } from '../library/durable.ts'
 import { newId } from '../library/ids.ts'
 import type { ImportTask } from '../library/import-and-store.ts'
-import { ownerText } from '../library/lock.ts'
+import { ownerText, withLock } from '../library/lock.ts'
 import { incomingDir, type Place } from '../library/place.ts'
 import { parseVehicle } from '../open/vehicle-file.ts'
 import { answerOf, REFUSALS, Refusal } from './errors.ts'
@@ -92,10 +92,13 @@ export class Jobs {
     await this.#removeAbandoned()
     const job = this.#add('waiting-for-files', 'Waiting for the files')
     const folder = incomingDir(this.#place, job.id)
-    await mkdir(folder, { recursive: true, mode: OWN_FOLDER })
-    step('upload-begun')
-    // Tells the next opening whether anyone still waits for these files.
-    await writeFile(join(folder, 'owner'), ownerText())
+    // Under the lock, or another's tidying could find the folder before its owner stands in it; who that is tells the next
+    // opening whether anyone still waits for these files.
+    withLock(this.#place.dataDir, () => {
+      mkdirSync(folder, { recursive: true, mode: OWN_FOLDER })
+      step('upload-begun')
+      writeFileSync(join(folder, 'owner'), ownerText())
+    })
     step('upload-announced')
     this.#uploads.set(job.id, { request, arrived: new Set(), lastMs: Date.now() })
     return job
