@@ -203,6 +203,8 @@ export const jobSchema = z.object({
     .optional(),
 })
 export type Job = z.infer<typeof jobSchema>
+/** What a capture without a signal table wants. */
+export type WantedSignals = NonNullable<Job['wants_signals']>
 
 export const reviseRequestSchema = z.object({
   corrections: correctionsSchema.optional(),

@@ -9,6 +9,12 @@ import {
   type Subject,
 } from './review.ts'
 
+/** What stands before anybody tries a control to see which bits move. Source: the project's safety page. */
+export const TRYING_A_CONTROL: readonly string[] = [
+  'Before a control is tried to see which bits move: selector in neutral, driven wheels off the ground, contactors open or the service plug out, a second person at the emergency switch.',
+  'In this order: lamp, brake, key, and the pedal last, that one only with drive seen or stated off.',
+]
+
 /** A ratio is told as so many times. */
 export const unitWord = (unit: string) =>
   unit === '' || unit === 'ratio' ? 'times' : unit === 'points' ? '%' : unit

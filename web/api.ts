@@ -17,6 +17,7 @@ import {
   replayAnswerSchema,
   samplesSchema,
   tableSchema,
+  type WantedSignals,
   windowHeaderSchema,
 } from '../shared/api.ts'
 import { type CarAnswer, carAnswerSchema } from '../shared/car-answer.ts'
@@ -138,9 +139,9 @@ export const cancelImport = (id: string): Promise<Job> =>
 
 /** A capture that no signal table came with: what was seen on its bus. */
 export class NoSignals extends Error {
-  readonly wanted: NonNullable<Job['wants_signals']>
+  readonly wanted: WantedSignals
 
-  constructor(sentence: string, wanted: NonNullable<Job['wants_signals']>) {
+  constructor(sentence: string, wanted: WantedSignals) {
     super(sentence)
     this.wanted = wanted
   }

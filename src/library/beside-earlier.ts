@@ -36,8 +36,10 @@ export function besideEarlier(
   kit?: string | undefined,
   vehicle: Vehicle = {},
 ): Review {
-  const starts = earlierStarts(place, car, review, replaces?.id)
-  const earlier = earlierDrives(place, car, review, replaces)
+  const others = otherDrivesOf(place, car, review, replaces?.id)
+  const earlier = earlierDrives(place, others, review, replaces)
+  // steps of a start are held against all other drives of the car, later ones too
+  const starts = earlierStarts(place, others, earlier)
   const siblings = kit ? siblingsOf(place, car, kit, review) : []
   const begun = withEarlierRests(
     withEarlierCells(withEarlierStarts(review, starts), earlier),
@@ -48,8 +50,6 @@ export function besideEarlier(
     toldChanges(review, earlier, car ? mendedSince(recordOf(place, car), earlier) : new Map()),
     ...(kit ? [toldUnlike(review, kit, siblings)] : []),
   ]
-  // steps of a start are held against all other drives of the car, later ones too
-  const others = otherDrivesOf(place, car, review, replaces?.id)
   if (others.length + siblings.length === 0) return kit ? joined(begun, told) : begun
   const siblingDrives = siblings.map(({ summary }) => summary)
   const asked = joined({ ...begun, history: historyOf(car, kit, others, siblingDrives) }, told)

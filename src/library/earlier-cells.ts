@@ -2,7 +2,7 @@ import type { DriveSummary } from '../../shared/api.ts'
 import type { CellRow, Finding, Review } from '../../shared/review.ts'
 import { type CellGrowth, cellGrowth, type PackGrowth } from '../history/cell-growth.ts'
 import type { OtherDrive } from '../history/told.ts'
-import { otherDrivesOf, showDrive } from './library.ts'
+import { showDrive } from './library.ts'
 import type { Place } from './place.ts'
 
 /** So many of the car's drives before this one stand beside it. */
@@ -14,17 +14,17 @@ export interface EarlierDrive extends OtherDrive {
 }
 
 /**
- * The car's stored drives before this one, the oldest first; a drive of the same logs is not another.
+ * Those of a car's other stored drives that were before this one, the oldest first.
  * @param replaces the stored drive that this one replaces: what was added after it is not earlier
  */
 export function earlierDrives(
   place: Place,
-  car: string | undefined,
+  others: readonly DriveSummary[],
   review: Review,
-  replaces?: { readonly id: string; readonly addedAt: string },
+  replaces?: { readonly addedAt: string },
 ): EarlierDrive[] {
   const startedAt = review.drive.started_at
-  const before = otherDrivesOf(place, car, review, replaces?.id)
+  const before = others
     .filter((each) =>
       startedAt !== null && each.started_at !== null
         ? Date.parse(each.started_at) < Date.parse(startedAt)

@@ -2,19 +2,16 @@ import { LIMITS } from '../../shared/limits.ts'
 import type { Finding, Question, Review } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { assessed, notAssessed } from '../facts/answer.ts'
-import { INSIDE_BOX } from '../facts/cautions.ts'
 import { finding } from '../facts/finding.ts'
 import type { OtherDrive } from '../history/told.ts'
+import { aboutDrain, bled, CLEAR_OF_ERROR, chargeWords } from '../pack/models/drain-words.ts'
+import { FLAT_V_PER_PERCENT } from '../pack/models/open-circuit.ts'
 import { finishAgain } from '../review/finish.ts'
 import { LEAST_DAYS, type PackDrains, restDrains } from './rest-drains.ts'
 
 const ASK = 'Did a cell empty by itself since an earlier stored drive of this car?'
-/** So many errors of the cause a fall must stand clear: 100 cells and their tails, as within a rest. */
-const CLEAR = 6
 /** A fall beside the peers of this much a day is worth a note, mV: some 0.1 % of charge. Common practice, no source. */
 const WORTH_MV_DAY = 1
-/** Flatter than this, V per percent of charge, a steady voltage says nothing about charge. */
-const FLAT_V_PER_PERCENT = 0.002
 /** So many earlier drives are looked at, the newest ones, no older than this: what a balancer did since is unknown. */
 const MOST_DRIVES = 8
 const MOST_DAYS = 120
@@ -56,7 +53,7 @@ export function withEarlierRests(review: Review, earlier: readonly OtherDrive[],
   })
 }
 
-const threshold = (error: number): number => Math.max(WORTH_MV_DAY, CLEAR * error)
+const threshold = (error: number): number => Math.max(WORTH_MV_DAY, CLEAR_OF_ERROR * error)
 
 function drainQuestion(drains: PackDrains, since: string, loud: boolean): Question {
   const limit = LIMITS.selfDischarge.attention!
@@ -93,7 +90,7 @@ function drainFinding(
   const rest = review.cell_rest!
   const charge =
     drains.slopeV !== null && drains.slopeV > FLAT_V_PER_PERCENT
-      ? ` By the open-circuit curve that is about ${(mvDay / 1e3 / drains.slopeV).toFixed(1)} % of its charge a day.`
+      ? chargeWords(mvDay, drains.slopeV, 'open-circuit curve')
       : ''
   return finding({
     kind: 'cell-self-discharge',
@@ -110,20 +107,8 @@ function drainFinding(
         ? ' It still stands above the others: a balancer would bleed such a cell.'
         : ' It stands below the others, where no balancer bleeds: a leak inside the cell, or something at its sense leads, drains it.'
     }`,
-    next_step: `Write down the voltage of cell ${cell} and its neighbours now and after a day with the car switched off. If it falls again, have qualified people look for what drains it; watch its temperature, and do not leave the car charging unattended.`,
-    cautions: ['A cell below its minimum voltage or below 0 °C is not to be charged.', INSIDE_BOX],
-    rivals: above
-      ? [
-          {
-            kind: 'cell-imbalance',
-            subject: { type: 'cell', index: cell },
-            likelihood_ratio: null,
-            for: 'the cell stands above the others, and a balancer bleeds such a cell',
-            against: 'nothing in these logs',
-            decided_by: 'Log the balancing of each cell.',
-          },
-        ]
-      : [],
+    ...aboutDrain(cell),
+    rivals: above ? bled(cell, 'nothing in these logs', 'Log the balancing of each cell.') : [],
     channels: [`cell_voltage.${cell}`],
     question: ASK,
   })

@@ -1,10 +1,11 @@
+import type { DriveSummary } from '../../shared/api.ts'
 import type { Finding, Review, Start } from '../../shared/review.ts'
 import { assessed } from '../facts/answer.ts'
 import { DC_LINK, OUTSIDE_BOX } from '../facts/cautions.ts'
 import { finding } from '../facts/finding.ts'
 import { median } from '../math/stats.ts'
 import { finishAgain } from '../review/finish.ts'
-import { otherDrivesOf, showDrive } from './library.ts'
+import { type EarlierDrive, opened } from './earlier-cells.ts'
 import type { Place } from './place.ts'
 
 /** What the car does by itself once the key is turned; what waits for the driver is not timed. */
@@ -28,20 +29,19 @@ const LEAST_S = 0.2
 const FACTOR = 1.5
 const ASK = 'Did each step of the start take as long as in this car’s earlier drives?'
 
-/** Good starts of the other stored drives of a car, the newest drive first; a drive of the same logs is not another. */
+/**
+ * Good starts of a car's other stored drives, in their order.
+ * @param known drives that are open already
+ */
 export function earlierStarts(
   place: Place,
-  car: string | undefined,
-  review: Review,
-  notId?: string,
+  others: readonly DriveSummary[],
+  known: readonly EarlierDrive[] = [],
 ): Start[] {
-  return otherDrivesOf(place, car, review, notId).flatMap(({ id }) => {
-    try {
-      return showDrive(place, id).review.starts.filter(isGood)
-    } catch {
-      // A stored drive that cannot be read is no reason to refuse the new one.
-      return []
-    }
+  const open = new Map(known.map((each) => [each.summary.id, each]))
+  return others.flatMap((summary) => {
+    const own = open.get(summary.id)
+    return (own ? [own] : opened(place, summary)).flatMap(({ review }) => review.starts.filter(isGood))
   })
 }
 

@@ -1,9 +1,10 @@
 import { fileURLToPath } from 'node:url'
-import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads'
+import { isMainThread, parentPort, workerData } from 'node:worker_threads'
 import type { FrameSeen, ProposedRow } from '../../shared/api.ts'
 import { LogError } from '../errors.ts'
 import { NoSignalsError } from '../importers/frames/frames-seen.ts'
 import { type ImportTask, importAndStore } from './import-and-store.ts'
+import { inWorker } from './in-worker.ts'
 
 type Message =
   | { readonly doing: string; readonly share: number }
@@ -26,33 +27,27 @@ export function importInWorker(
 ): Promise<string> {
   const here = fileURLToPath(import.meta.url)
   if (!here.endsWith('.js')) return importAndStore(task, progress)
-  return new Promise((resolve, reject) => {
-    const worker = new Worker(here, { workerData: { aftermileImport: task } })
-    let answered = false
-    worker.on('message', (message: Message) => {
-      answered = !('doing' in message)
+  return inWorker<Message, string>(
+    here,
+    { aftermileImport: task },
+    (message, end) => {
       if ('doing' in message) progress(message.doing, message.share)
-      else if ('id' in message) resolve(message.id)
+      else if ('id' in message) end.done(message.id)
       else if ('frames' in message)
-        reject(Object.assign(new NoSignalsError(message.log, message.frames), { proposed: message.proposed }))
-      else reject(new LogError(message.code, message.sentence))
-    })
-    const died = (why: string) => {
+        end.failed(
+          Object.assign(new NoSignalsError(message.log, message.frames), { proposed: message.proposed }),
+        )
+      else end.failed(new LogError(message.code, message.sentence))
+    },
+    (why) => {
       process.stderr.write(`import: ${why}\n`)
-      reject(
-        new LogError('import-died', 'The import ended without an answer, for want of memory or by a fault.'),
+      return new LogError(
+        'import-died',
+        'The import ended without an answer, for want of memory or by a fault.',
       )
-    }
-    worker.on('error', (error) => died(error.stack ?? error.message))
-    worker.on('exit', (code) => {
-      if (!answered) died(`the worker ended (exit ${code})`)
-    })
-    stop?.addEventListener('abort', () => {
-      answered = true
-      reject(stop.reason)
-      void worker.terminate()
-    })
-  })
+    },
+    stop,
+  )
 }
 
 if (!isMainThread && parentPort && workerData?.aftermileImport) {

@@ -1,9 +1,10 @@
 import { fileURLToPath } from 'node:url'
-import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads'
+import { isMainThread, parentPort, workerData } from 'node:worker_threads'
 import { buildDrive } from '../drive/build-drive.ts'
 import { LogError } from '../errors.ts'
 import { readLogs } from '../open/read-logs.ts'
 import { writeDriveFile } from '../out/write-out.ts'
+import { inWorker } from './in-worker.ts'
 import { showDrive } from './library.ts'
 import type { Place } from './place.ts'
 
@@ -26,13 +27,13 @@ export async function sendDrive(place: Place, id: string, path: string): Promise
 export function sendInWorker(place: Place, id: string, path: string): Promise<string> {
   const here = fileURLToPath(import.meta.url)
   if (!here.endsWith('.js')) return sendDrive(place, id, path)
-  return new Promise((resolve, reject) => {
-    const worker = new Worker(here, { workerData: { aftermileSend: { place, id, path } } })
-    worker.on('message', (answer: { path: string } | { code: string; sentence: string }) =>
-      'path' in answer ? resolve(answer.path) : reject(new LogError(answer.code, answer.sentence)),
-    )
-    worker.on('error', reject)
-  })
+  return inWorker<{ path: string } | { code: string; sentence: string }, string>(
+    here,
+    { aftermileSend: { place, id, path } },
+    (answer, end) =>
+      'path' in answer ? end.done(answer.path) : end.failed(new LogError(answer.code, answer.sentence)),
+    (why) => new Error(why),
+  )
 }
 
 if (!isMainThread && parentPort && workerData?.aftermileSend) {

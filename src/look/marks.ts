@@ -1,3 +1,4 @@
+import { TRYING_A_CONTROL } from '../../shared/wording.ts'
 import { LogError } from '../errors.ts'
 import { identifierText } from '../importers/frames/signal.ts'
 import type { Candidate } from './candidates.ts'
@@ -59,8 +60,7 @@ export function parseMarks(texts: readonly string[]): Mark[] {
 /** Printed each time, before anything is tried at the car. Source: the project's safety page. */
 export const BEFORE_TRYING: readonly string[] = [
   'Marks are of what a person did while the bus was only listened to. The program never sends a frame.',
-  'Before a control is tried to see which bits move: selector in neutral, driven wheels off the ground, contactors open or the service plug out, a second person at the emergency switch.',
-  'In this order: lamp, brake, key, and the pedal last, that one only with drive seen or stated off.',
+  ...TRYING_A_CONTROL,
 ]
 
 /**

@@ -23,15 +23,7 @@ export function proposeByRelations(candidates: readonly Candidate[]): Proposal[]
   const all = seenOnGrid(candidates)
   const found: Proposal[] = []
   const taken = new Set<string>()
-  const propose = (
-    seen: Seen,
-    channel: string,
-    factor: number,
-    offset: number,
-    sureness: number,
-    why: string,
-    otherwise: string | null = null,
-  ): void => {
+  const propose: Propose = (seen, channel, factor, offset, sureness, why, otherwise = null) => {
     if (taken.has(seen.candidate.spot)) return
     taken.add(seen.candidate.spot)
     found.push({

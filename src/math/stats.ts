@@ -141,3 +141,7 @@ export function extremes(
   }
   return low <= high ? { low, high } : { low: Number.NaN, high: Number.NaN }
 }
+
+/** Mean of several series of one length, place by place. */
+export const meanSeries = (series: readonly Float64Array[]): Float64Array =>
+  Float64Array.from(series[0]!, (_, i) => mean(series.map((each) => each[i]!)))

@@ -63,6 +63,7 @@ export class Jobs {
   readonly #running = new Map<Promise<void>, Underway>()
   readonly #watchers = new Map<string, Set<(job: Job) => void>>()
   readonly #quietMs: number
+  #again: NodeJS.Timeout | undefined
   readonly #stops = new Map<string, AbortController>()
 
   constructor(
@@ -226,7 +227,8 @@ export class Jobs {
         })
       this.#running.set(run, underway)
     }
-    if (this.#waiting.length > 0) setTimeout(() => this.#next(), this.#quietMs / 4).unref()
+    clearTimeout(this.#again)
+    if (this.#waiting.length > 0) this.#again = setTimeout(() => this.#next(), this.#quietMs / 4).unref()
   }
 
   #hasRoom(bytes: number): boolean {

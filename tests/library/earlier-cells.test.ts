@@ -9,6 +9,7 @@ import { besideEarlier } from '../../src/library/beside-earlier.ts'
 import { comparisonText } from '../../src/library/command-text.ts'
 import { compareDrives } from '../../src/library/compare-drives.ts'
 import { earlierDrives, withEarlierCells } from '../../src/library/earlier-cells.ts'
+import { otherDrivesOf } from '../../src/library/library.ts'
 import { openPlace } from '../../src/library/place.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
 import { reviewDrive } from '../../src/review/review.ts'
@@ -101,9 +102,11 @@ describe('the review of a kept drive', () => {
   keep(after, 'second drive')
 
   it('says what a known joint gained since the last drive, in its finding, its question and its cell', () => {
-    expect(earlierDrives(place, 'Juniper', after.review).map(({ name }) => name)).toEqual([
-      'first drive of 2031-05-01 08:00',
-    ])
+    expect(
+      earlierDrives(place, otherDrivesOf(place, 'Juniper', after.review, undefined), after.review).map(
+        ({ name }) => name,
+      ),
+    ).toEqual(['first drive of 2031-05-01 08:00'])
     const review = besideEarlier(place, 'Juniper', after.review)
     const found = review.findings.find((each) => each.kind === 'joint-resistance-high')!
     expect(found.reason).toMatch(
@@ -143,11 +146,16 @@ describe('the review of a kept drive', () => {
   })
 
   it('compares with an earlier drive only: not with a later one, another car, or the same logs', () => {
-    expect(earlierDrives(place, 'Juniper', before.review)).toEqual([])
-    expect(earlierDrives(place, 'Teasel', after.review)).toEqual([])
-    expect(earlierDrives(place, undefined, after.review)).toEqual([])
-    const again = earlierDrives(place, 'Juniper', slight.review, {
-      id: first,
+    expect(
+      earlierDrives(place, otherDrivesOf(place, 'Juniper', before.review, undefined), before.review),
+    ).toEqual([])
+    expect(
+      earlierDrives(place, otherDrivesOf(place, 'Teasel', after.review, undefined), after.review),
+    ).toEqual([])
+    expect(
+      earlierDrives(place, otherDrivesOf(place, undefined, after.review, undefined), after.review),
+    ).toEqual([])
+    const again = earlierDrives(place, otherDrivesOf(place, 'Juniper', slight.review, first), slight.review, {
       addedAt: '2000-01-01T00:00:00Z',
     })
     expect(again).toEqual([])

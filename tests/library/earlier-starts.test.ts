@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { afterAll, describe, expect, it } from 'vitest'
 import { type Review, reviewSchema } from '../../shared/review.ts'
 import { earlierStarts, stepTimes, withEarlierStarts } from '../../src/library/earlier-starts.ts'
+import { otherDrivesOf } from '../../src/library/library.ts'
 import { openPlace } from '../../src/library/place.ts'
 import { storeDrive } from '../../src/library/store-drive.ts'
 import { reviewDrive } from '../../src/review/review.ts'
@@ -45,7 +46,7 @@ function stored() {
 const place = stored()
 const beside = (closesS: number | null, sha256 = 'new'): Review => {
   const { review } = drawn(closesS, sha256)
-  return withEarlierStarts(review, earlierStarts(place, 'Juniper', review))
+  return withEarlierStarts(review, earlierStarts(place, otherDrivesOf(place, 'Juniper', review, undefined)))
 }
 const asked = (review: Review) => review.questions.find(({ question }) => question.includes('earlier drives'))
 
@@ -85,16 +86,19 @@ describe('a start beside the earlier ones of its car', () => {
 
   it('one earlier start is told, and accuses nobody', () => {
     const { review } = drawn(4.1, 'new')
-    const one = withEarlierStarts(review, earlierStarts(place, 'Juniper', review).slice(0, 1))
+    const one = withEarlierStarts(
+      review,
+      earlierStarts(place, otherDrivesOf(place, 'Juniper', review, undefined)).slice(0, 1),
+    )
     expect(asked(one)!.why).toContain('in one earlier start')
     expect(one.findings).toEqual(review.findings)
   })
 
   it('the same logs again, another car, no car, and a first drive have nothing to stand beside', () => {
     const { review } = drawn(2.2, 'juniper 1')
-    expect(earlierStarts(place, 'Juniper', review)).toHaveLength(2)
-    expect(earlierStarts(place, 'Sorrel', review)).toEqual([])
-    expect(earlierStarts(place, undefined, review)).toEqual([])
+    expect(earlierStarts(place, otherDrivesOf(place, 'Juniper', review, undefined))).toHaveLength(2)
+    expect(earlierStarts(place, otherDrivesOf(place, 'Sorrel', review, undefined))).toEqual([])
+    expect(earlierStarts(place, otherDrivesOf(place, undefined, review, undefined))).toEqual([])
     expect(withEarlierStarts(review, [])).toBe(review)
   })
 })

@@ -1,11 +1,12 @@
 import { useRef, useState } from 'preact/hooks'
+import type { WantedSignals } from '../../shared/api.ts'
 import { follow, refresh } from '../actions.ts'
 import { type FileToImport, importFiles, NoSignals } from '../api.ts'
 import { DOORS, type Door } from '../doors.ts'
 import { go } from '../route.ts'
 import { fail, state } from '../state.ts'
 import { ProposedSignals } from './proposed-signals.tsx'
-import { type WantedSignals, WantedSignalsPanel } from './wanted-signals.tsx'
+import { WantedSignalsPanel } from './wanted-signals.tsx'
 
 const ROLES: Readonly<Record<FileToImport['role'], string>> = {
   log: 'log',

@@ -1,9 +1,10 @@
 import { useState } from 'preact/hooks'
-import type { Job, ProposedRow } from '../../shared/api.ts'
+import type { ProposedRow, WantedSignals } from '../../shared/api.ts'
 import { CATALOGUE } from '../../shared/channels.ts'
+import { TRYING_A_CONTROL } from '../../shared/wording.ts'
+import { saveFile, signalsFile } from './save-file.ts'
 
 type Change = { readonly [K in keyof ProposedRow]?: ProposedRow[K] | undefined }
-type Seen = NonNullable<Job['wants_signals']>
 
 /** Rows at least so sure are ticked to begin with; the others stand below them. */
 const TICKED = 0.7
@@ -12,7 +13,7 @@ const TICKED = 0.7
  * A capture without a signal table: the rows that are proposed for one. A person ticks, edits and
  * saves them; the import goes on with what was ticked. Nothing is used silently.
  */
-export function ProposedSignals({ seen, use }: { seen: Seen; use: (table: File) => void }) {
+export function ProposedSignals({ seen, use }: { seen: WantedSignals; use: (table: File) => void }) {
   const [rows, setRows] = useState<readonly ProposedRow[]>(seen.rows)
   const [ticked, setTicked] = useState<ReadonlySet<number>>(
     () => new Set(seen.rows.flatMap((row, at) => (row.sureness >= TICKED ? [at] : []))),
@@ -33,18 +34,13 @@ export function ProposedSignals({ seen, use }: { seen: Seen; use: (table: File) 
         {seen.frames.length} identifiers were heard. {rows.length} rows of a signal table are proposed. Look
         at each, put right what is wrong, and tick what shall be used.
       </p>
-      <p class="hint">
-        The program only listens: it never sends a frame. Before a control is tried to see which bits move:
-        selector in neutral, driven wheels off the ground, contactors open or the service plug out, a second
-        person at the emergency switch; lamp, brake, key, and the pedal last, that one only with drive seen or
-        stated off.
-      </p>
+      <p class="hint">The program only listens: it never sends a frame. {TRYING_A_CONTROL.join(' ')}</p>
       <Rows rows={rows} ticked={ticked} tick={tick} edit={edit} />
       <div class="button-row">
         <button type="button" class="large main" disabled={ticked.size === 0} onClick={() => use(table())}>
           Read with the {ticked.size} rows ticked
         </button>
-        <button type="button" class="large" disabled={ticked.size === 0} onClick={() => save(table())}>
+        <button type="button" class="large" disabled={ticked.size === 0} onClick={() => saveFile(table())}>
           Save the table
         </button>
       </div>
@@ -191,13 +187,5 @@ function Preview({ row }: { row: ProposedRow }) {
 /** The ticked rows as a signal table. */
 function tableFile(rows: readonly ProposedRow[]): File {
   const signals = rows.map(({ sureness: _s, why: _w, otherwise: _o, preview: _p, ...row }) => row)
-  return new File([`${JSON.stringify({ signals }, null, 1)}\n`], 'signals.json', { type: 'application/json' })
-}
-
-function save(file: File): void {
-  const link = document.createElement('a')
-  link.href = URL.createObjectURL(file)
-  link.download = file.name
-  link.click()
-  URL.revokeObjectURL(link.href)
+  return signalsFile({ signals })
 }

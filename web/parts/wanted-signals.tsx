@@ -1,7 +1,6 @@
-import type { Job } from '../../shared/api.ts'
+import type { WantedSignals } from '../../shared/api.ts'
+import { saveFile, signalsFile } from './save-file.ts'
 import { ScrollTable } from './scroll-table.tsx'
-
-export type WantedSignals = NonNullable<Job['wants_signals']>
 
 /** A capture that nobody described: what was seen on its bus, and a table to fill and add to the files. */
 export function WantedSignalsPanel({ wanted }: { wanted: WantedSignals }) {
@@ -15,7 +14,7 @@ export function WantedSignalsPanel({ wanted }: { wanted: WantedSignals }) {
         these figures.
       </p>
       <p>
-        <button type="button" class="large" onClick={() => save(wanted)}>
+        <button type="button" class="large" onClick={() => saveFile(signalsFile(wanted.template))}>
           Save the table to fill
         </button>
       </p>
@@ -42,13 +41,4 @@ export function WantedSignalsPanel({ wanted }: { wanted: WantedSignals }) {
       </ScrollTable>
     </section>
   )
-}
-
-function save({ template }: WantedSignals): void {
-  const url = URL.createObjectURL(new Blob([JSON.stringify(template, null, 1)], { type: 'application/json' }))
-  const link = document.createElement('a')
-  link.href = url
-  link.download = 'signals.json'
-  link.click()
-  URL.revokeObjectURL(url)
 }

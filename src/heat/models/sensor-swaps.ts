@@ -2,7 +2,7 @@ import { fallPerKelvin, warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { picked } from '../../math/picked.ts'
-import { mean, median } from '../../math/stats.ts'
+import { mean, meanSeries, median } from '../../math/stats.ts'
 import { moduleResistance } from './module-resistance.ts'
 import { type ModuleTemperatures, moduleTemperatures } from './module-temperatures.ts'
 
@@ -258,9 +258,7 @@ function fitResistance(
 }
 
 /** Mean of sensors, a part each. */
-function meanOf(list: readonly Moved[]): Float64Array {
-  return list[0]!.celsius.map((_, part) => mean(list.map((each) => each.celsius[part]!)))
-}
+const meanOf = (list: readonly Moved[]): Float64Array => meanSeries(list.map(({ celsius }) => celsius))
 
 /** How far sensors move beside their own mean: sum of squares, K². */
 function inside(list: readonly Moved[]): number {

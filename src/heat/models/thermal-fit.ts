@@ -3,7 +3,7 @@ import { packCurrent } from '../../car/pack-current.ts'
 import { warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_PEERS } from '../../math/fewest.ts'
-import { mean, median, robustSpread, standardDeviation } from '../../math/stats.ts'
+import { mean, meanSeries, median, robustSpread, standardDeviation } from '../../math/stats.ts'
 import { studentT } from '../../math/student-t.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 import { type GroupSeries, groupLaws, type LikelyLaw } from './group-law.ts'
@@ -179,8 +179,8 @@ function judgeGroup(members: readonly Candidate[], shared: Shared): ModuleHeat[]
   const usual = usualOf(fit)
   const series: GroupSeries = {
     ...shared,
-    celsius: meanOf(usual.map((each) => each.filledC!)),
-    coolantC: usual.every((each) => each.coolantC) ? meanOf(usual.map((each) => each.coolantC!)) : null,
+    celsius: meanSeries(usual.map((each) => each.filledC!)),
+    coolantC: usual.every((each) => each.coolantC) ? meanSeries(usual.map((each) => each.coolantC!)) : null,
   }
   const laws = groupLaws(series, shared.warmth)
   const against = fit.map((each) =>
@@ -286,10 +286,6 @@ function partedGroups(modules: readonly ModuleHeat[]): Map<number, string> | nul
   return new Map(
     told.map((each, at) => [each.index, at < cut ? 'better cooled modules' : 'worse cooled modules']),
   )
-}
-
-function meanOf(series: readonly Float64Array[]): Float64Array {
-  return Float64Array.from(series[0]!, (_, i) => mean(series.map((each) => each[i]!)))
 }
 
 /** Mean of |I| between grid points, A. */

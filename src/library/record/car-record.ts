@@ -2,6 +2,7 @@ import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync } from 'no
 import { join } from 'node:path'
 import { type CarRecord, carRecordSchema, emptyRecord, RECORD_VERSION } from '../../../shared/car-record.ts'
 import { LogError } from '../../errors.ts'
+import { jsonOrNull } from '../damaged.ts'
 import { OWN_FOLDER, onDisk, step, syncFolder, writeAside } from '../durable.ts'
 import { withLock } from '../lock.ts'
 import { carDir, carsDir, type Place } from '../paths.ts'
@@ -71,14 +72,8 @@ export function changeRecord(
 export function recordedCars(place: Place): string[] {
   if (!existsSync(carsDir(place))) return []
   return readdirSync(carsDir(place)).flatMap((key) => {
-    try {
-      const { car } = JSON.parse(readFileSync(join(carsDir(place), key, 'record.json'), 'utf8')) as {
-        car?: unknown
-      }
-      return typeof car === 'string' ? [car] : []
-    } catch {
-      return []
-    }
+    const record = jsonOrNull(join(carsDir(place), key, 'record.json')) as { car?: unknown } | null
+    return typeof record?.car === 'string' ? [record.car] : []
   })
 }
 

@@ -9,6 +9,9 @@ const NMC_REST_LOW_V = 3.5
 /** See above. */
 const NMC_REST_HIGH_V = 4.3
 
+/** Flatter than this, V per percent of charge, a steady voltage says nothing about charge. */
+export const FLAT_V_PER_PERCENT = 0.002
+
 /** Rest voltage against state of charge, both ascending. */
 export interface OpenCircuitCurve {
   readonly socPercent: readonly number[]

@@ -7,12 +7,16 @@ import { type CellOffsets, cellOffsets, type Imbalance } from '../models/cell-of
 import type { CellRest } from '../models/cell-rest.ts'
 import { cellTable } from '../models/cell-series.ts'
 import { milli } from '../models/cell-words.ts'
-import { type OpenCircuitCurve, openCircuit, slopeAt, socAt } from '../models/open-circuit.ts'
+import {
+  FLAT_V_PER_PERCENT,
+  type OpenCircuitCurve,
+  openCircuit,
+  slopeAt,
+  socAt,
+} from '../models/open-circuit.ts'
 
 const QUESTION = 'Is a cell out of balance at rest?'
 
-/** Flatter than this, V per percent, an offset says little about charge. */
-const FLAT_V_PER_PERCENT = 0.002
 /** On a flat curve only a cell that has left the plateau stands off this far, V. */
 const OFF_PLATEAU_V = 0.025
 /** On the steep ends of an LFP curve cells part by nature; this much charge is more than that, percent. */

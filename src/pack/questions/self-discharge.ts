@@ -1,20 +1,16 @@
 import type { Finding } from '../../../shared/review.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
-import { INSIDE_BOX } from '../../facts/cautions.ts'
 import { type AnyId, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type CellDrain, cellDrain, type DrainRest, FEWEST_CELLS } from '../models/cell-drain.ts'
 import { cellTable } from '../models/cell-series.ts'
-import { openCircuit, slopeAt } from '../models/open-circuit.ts'
+import { aboutDrain, bled, CLEAR_OF_ERROR, chargeWords } from '../models/drain-words.ts'
+import { FLAT_V_PER_PERCENT, openCircuit, slopeAt } from '../models/open-circuit.ts'
 
 const QUESTION = 'Does a cell empty by itself, without load?'
 
 const OVER_NIGHT =
   'Leave the log running over night with the car switched off, after a drive; cell voltages every ten seconds are enough.'
-/** So many errors of the cause a fall must stand clear: 100 cells and their tails. */
-const CLEAR = 6
-/** Flatter than this, V per percent of charge, a steady voltage says nothing about charge. */
-const FLAT_V_PER_PERCENT = 0.002
 
 /**
  * Does a cell empty by itself, without load?
@@ -38,7 +34,7 @@ export function selfDischarge(facts: Facts): Answer {
   if (!rest)
     return none([], 'the log has no five minutes without load in which every cell was read and none was bled')
   const limit = facts.limits.selfDischarge.attention!
-  const threshold = (error: number): number => Math.max(limit, CLEAR * error)
+  const threshold = (error: number): number => Math.max(limit, CLEAR_OF_ERROR * error)
   const findings = rest.cells
     .filter(({ mvDay, error, lasts }) => lasts && mvDay > threshold(error))
     .map((each) => drainFinding(facts, rest, each))
@@ -83,10 +79,7 @@ function drainFinding(facts: Facts, rest: DrainRest, { cell, mvDay, error, above
   const mayBeBled = above && facts.once(cellTable).balancingLogged === 'no'
   const curve = openCircuit(facts.vehicle, rest.medianV)
   const slope = curve ? slopeAt(curve, rest.medianV) : 0
-  const charge =
-    slope > FLAT_V_PER_PERCENT
-      ? ` By the ${curve!.source} that is about ${(mvDay / 1e3 / slope).toFixed(1)} % of its charge a day.`
-      : ''
+  const charge = slope > FLAT_V_PER_PERCENT ? chargeWords(mvDay, slope, curve!.source) : ''
   return finding({
     kind: 'cell-self-discharge',
     subject: { type: 'cell', index: cell },
@@ -98,20 +91,13 @@ function drainFinding(facts: Facts, rest: DrainRest, { cell, mvDay, error, above
     ...(mayBeBled ? { severity: 'note' as const } : {}),
     headline: `Cell ${cell} falls ${mvDay.toFixed(0)} ± ${plusMinus.toFixed(0)} mV a day beside its peers without load${mayBeBled ? '; or the balancer bleeds it' : ''}`,
     reason: `In ${restWords(rest)} it went on falling at an even pace; what is left of driving dies away, this did not.${charge}${mayBeBled ? ' It stands above the others, and balancing is not logged: bleeding looks the same.' : ' A leak inside the cell, or something at its sense leads, drains it.'}`,
-    next_step: `Write down the voltage of cell ${cell} and its neighbours now and after a day with the car switched off. If it falls again, have qualified people look for what drains it; watch its temperature, and do not leave the car charging unattended.`,
-    cautions: ['A cell below its minimum voltage or below 0 °C is not to be charged.', INSIDE_BOX],
+    ...aboutDrain(cell),
     rivals: mayBeBled
-      ? [
-          {
-            kind: 'cell-imbalance',
-            subject: { type: 'cell', index: cell },
-            likelihood_ratio: null,
-            for: 'the cell stands above the others, and a balancer bleeds such a cell',
-            against: 'nothing in this log',
-            decided_by:
-              'Log the balancing of each cell, or rest the pack with balancing off by the maker’s procedure.',
-          },
-        ]
+      ? bled(
+          cell,
+          'nothing in this log',
+          'Log the balancing of each cell, or rest the pack with balancing off by the maker’s procedure.',
+        )
       : [],
     channels: [`cell_voltage.${cell}`, 'pack_current'],
     question: QUESTION,
