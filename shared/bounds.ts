@@ -12,6 +12,10 @@ export const BOUNDS = {
   /** Columns of a table, signals of a table of signals. */
   columns: 20_000,
   signals: 20_000,
+  /** Rows of a table, frames of one signal: an analysis holds some ten copies of its longest channel. 55 h at 100 Hz. */
+  rows: 20_000_000,
+  /** Values that a log may bring in all, 8 bytes each. */
+  values: 500_000_000,
   /** Brackets in brackets in a JSON file. */
   nesting: 32,
   /** Bytes of a vehicle file, a map, a table of signals. */

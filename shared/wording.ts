@@ -296,6 +296,21 @@ export function openLine({ questions }: { readonly questions: readonly Question[
   ].join('')
 }
 
+/** More of a table's rows left out than this is said beside the verdict. Ours: a twentieth of a drive hides a fault. */
+const MOST_LEFT_OUT = 0.05
+
+/** Logs that were read in part only, a sentence each: what a person must know who reads that nothing was found. */
+export function partlyRead({ files }: Pick<Review['drive'], 'files'>): string[] {
+  return files.flatMap(({ name, rows, skipped }) =>
+    skipped.flatMap(({ what, count, first }) => {
+      const rest = /^(?:the )?rest of the (?:file|capture)(?:: (.*))?$/s.exec(what)
+      if (rest) return [`${name} was read in part: ${rest[1] ? `${rest[1]} (${first})` : first}.`]
+      const many = /^(?:rows|lines) /.test(what) && count > MOST_LEFT_OUT * (rows + count)
+      return many ? [`${name} was read in part: ${count} ${what} left out (first: ${first}).`] : []
+    }),
+  )
+}
+
 /** Questions by area, in the areas' own order; areas without any are left out. */
 export function byArea(questions: readonly Question[]): [Area, Question[]][] {
   return areaSchema.options

@@ -9,6 +9,7 @@ import {
   limitText,
   lowerFirst,
   openLine,
+  partlyRead,
   SEVERITY_WORDS,
   sentence,
 } from '../../shared/wording.ts'
@@ -38,7 +39,9 @@ export function frontPage(
   const card = review.verdict.state === 'cannot-drive' && review.check_sheet.length > 0
   const body = card ? workCard(review) : foundTable(review, drive, words)
   return `<section class="front">${carLine(record)}
-<p class="verdict">${t(review.verdict.sentence)}</p>${beforeTouching(review)}
+<p class="verdict">${t(review.verdict.sentence)}</p>${beforeTouching(review)}${partlyRead(review.drive)
+    .map((each) => `<p class="open">${t(each)}</p>`)
+    .join('')}
 ${body}
 <p class="open">${asked(review)} ${t(openLine(review))}</p>${cautions(review)}
 <p class="sign">Read by: <span></span> Date: <span></span></p><p class="sign">Repaired: <span></span> Tested again: <span></span></p>

@@ -8,6 +8,7 @@ import {
   limitText,
   lowerFirst,
   openLine,
+  partlyRead,
   sentence,
   startedText,
   subjectText,
@@ -37,6 +38,7 @@ export function toText(review: Review, options: TextOptions = {}): string {
   const { verdict } = review
   const lines = [
     ...wrap(driveLine(review), width, 0),
+    ...partlyRead(review.drive).flatMap((each) => wrap(each, width, 0)),
     '',
     ...wrap(verdict.sentence, width, 0).map(bold),
     ...verdict.before_touching.flatMap((each) => wrap(`! ${each}`, width, 0)),

@@ -30,6 +30,21 @@ const full = toText(review, { full: true })
 const plain = (text: string): string => text.replace(/\s+/g, ' ')
 
 describe('the short text', () => {
+  test('says beside the verdict where a log was read in part', () => {
+    const cut = (what: string, count = 1) => {
+      const [file] = base.drive.files
+      const files = [{ ...file!, skipped: [{ what, count, first: 'line 9' }] }]
+      return plain(toText({ ...review, drive: { ...review.drive, files } }))
+    }
+    const rest = 'was read in part: the gzip data breaks off (line 9).'
+    expect(cut('the rest of the file: the gzip data breaks off')).toContain(rest)
+    expect(cut('rows whose time cannot be read', 1e6)).toContain(
+      '1000000 rows whose time cannot be read left out',
+    )
+    expect(cut('rows whose time cannot be read')).not.toContain('in part')
+    expect(cut('frames that no signal explains: 0x1F0', 1e6)).not.toContain('in part')
+  })
+
   test('begins with the verdict’s own sentence and what must be known before touching the car', () => {
     const at = (text: string): number => plain(short).indexOf(plain(text))
     expect(at(review.verdict.sentence)).toBeGreaterThan(0)

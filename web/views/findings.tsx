@@ -1,5 +1,5 @@
 import type { Review } from '../../shared/review.ts'
-import { distanceText, lengthText, numberText, withInterval } from '../../shared/wording.ts'
+import { distanceText, lengthText, numberText, partlyRead, withInterval } from '../../shared/wording.ts'
 import { BeforeTouching } from '../parts/before-touching.tsx'
 import { Compare } from '../parts/compare.tsx'
 import { FoldLine } from '../parts/fold-line.tsx'
@@ -32,6 +32,9 @@ export function Findings({ drive, item }: ViewProps) {
       <BeforeTouching verdict={verdict} />
       <div class="verdict">
         <h1>{verdict.sentence}</h1>
+        {partlyRead(review.drive).map((each) => (
+          <p key={each}>{each}</p>
+        ))}
         {verdict.state === 'cannot-drive' ? (
           <a class="button main" href={hrefOf({ page: 'drive', id: summary.id, view: 'start', item: '' })}>
             The start, and what to check in order

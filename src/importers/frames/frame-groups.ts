@@ -1,3 +1,4 @@
+import { BOUNDS } from '../../../shared/bounds.ts'
 import type { Field, Signal } from './signal.ts'
 import { extractSignal, type Place, placeOf, readField, turnRound } from './signal-extract.ts'
 
@@ -8,6 +9,7 @@ const BLOCK = 1024
  * in a small block; a full block is decoded signal by signal, each in one tight loop.
  *
  *     count()   first walk: how many frames
+ *     bound()   at most so many
  *     allocate  exact
  *     take()    second walk: stage time and payload
  *     flush()   decode what is staged
@@ -39,6 +41,13 @@ export class FrameGroup {
     this.#bytes = Math.max(...this.#places.map((place) => place.bytes))
     this.#stride = Math.max(2, (this.#bytes + 3) >> 2)
     this.#turns = signals.some((signal) => signal.byteOrder === 'big')
+  }
+
+  /** Frames past the bound are left out. @returns how many */
+  bound(): number {
+    const beyond = Math.max(0, this.frames - BOUNDS.rows)
+    this.frames -= beyond
+    return beyond
   }
 
   allocate(): void {

@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto'
+import { BOUNDS } from '../../../shared/bounds.ts'
 import type { RawLog, RawSeries } from '../../../shared/raw-log.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
@@ -40,15 +41,19 @@ export async function readFrameLog(
   if (!table) throw new NoSignalsError(source.name, framesSeen(census))
   checkShared(source.name, table, census)
   checkEnds(table, census)
-  for (const { route } of census.identifiers) for (const group of route?.groups ?? []) group.allocate()
-  await walk(source, new FrameFill(census))
   const groups = census.identifiers.flatMap(({ route }) => route?.groups ?? [])
+  const beyond = groups.reduce((sum, group) => sum + group.bound(), 0)
+  checkRoom(source.name, groups)
+  for (const group of groups) group.allocate()
+  await walk(source, new FrameFill(census))
   for (const group of groups) group.flush()
   options.progress?.(1)
 
   const skips = new SkipCount()
   for (const each of report.skipped) skips.add(each.what, each.first, each.count)
   if (damage) skips.add('rest of the file', damage)
+  if (beyond > 0)
+    skips.add(`frames past the first ${BOUNDS.rows / 1e6} million of their signals`, 'at the end', beyond)
   noteLosses(skips, census, groups)
   return {
     name: source.name,
@@ -75,6 +80,16 @@ export async function readFrameLog(
     ],
     clockSteps: report.clockSteps,
   }
+}
+
+/** @throws LogError where the table asks for more values than a log may bring: told before any is made room for */
+function checkRoom(name: string, groups: readonly FrameGroup[]): void {
+  const values = groups.reduce((sum, group) => sum + group.frames * (group.signals.length + 1), 0)
+  if (values <= BOUNDS.values) return
+  throw new LogError(
+    'too-large',
+    `${name}: its frames and the signal table give ${Math.round(values / 1e6)} million values; at most ${BOUNDS.values / 1e6} million were expected: review it in parts, or leave out rows of the table.`,
+  )
 }
 
 /** A clock that was set while the log ran: the step tells when own time 0 was. */

@@ -111,6 +111,11 @@ export class ColumnStore {
     this.rows = rows + 1
   }
 
+  /** Samples of all columns so far. */
+  samples(): number {
+    return this.filled.reduce((sum, count) => sum + count, 0)
+  }
+
   private grow(): void {
     this.capacity = Math.ceil(this.capacity * 1.6) + 1024
     for (let c = 0; c < this.width; c++)

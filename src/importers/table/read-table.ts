@@ -1,3 +1,4 @@
+import { BOUNDS } from '../../../shared/bounds.ts'
 import type { Skipped } from '../../../shared/drive.ts'
 import type { LogSource } from '../../bytes/file-source.ts'
 import { LogError } from '../../errors.ts'
@@ -98,6 +99,8 @@ async function scanRows(
     work.copyWithin(0, from, total)
     kept = total - from
     if (kept > LONGEST_LINE) return tooLong(log.name, scanner.line, sink)
+    const full = fullOf(sink.store)
+    if (full) return leftOff(`the table has over ${full}`, scanner.line)
     seen += chunk.length
     progress?.(Math.min(0.99, seen / size))
   }
@@ -114,11 +117,19 @@ function tooLong(name: string, line: number, sink: RowSink): End {
   const what = `line ${line} is longer than ${LONGEST_LINE >> 20} MiB without an end`
   if (sink.store.rows === 0)
     throw new LogError('line-too-long', `${name}: ${what}; rows of values were expected.`)
-  return {
-    lines: line - 1,
-    skipped: [{ what: `the rest of the file: ${what}`, count: 1, first: `line ${line}` }],
-  }
+  return leftOff(what, line)
 }
+
+/** The bound that a table has reached, in words; looked at once a chunk. */
+export function fullOf(store: Pick<ColumnStore, 'rows' | 'samples'>): string | null {
+  if (store.rows >= BOUNDS.rows) return `${BOUNDS.rows / 1e6} million rows`
+  return store.samples() >= BOUNDS.values ? `${BOUNDS.values / 1e6} million values` : null
+}
+
+const leftOff = (why: string, line: number): End => ({
+  lines: line - 1,
+  skipped: [{ what: `the rest of the file: ${why}`, count: 1, first: `line ${line}` }],
+})
 
 const cutRow = (line: number): Skipped[] => [
   { what: 'the last row: the file ends in the middle of a line', count: 1, first: `line ${line}` },
