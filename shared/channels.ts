@@ -135,6 +135,9 @@ const ROWS = [
   numbered('box_current', 'A', 'Box current', [-3000, 3000]),
   entry('heater_power', 'W', 'Cabin heater power', [0, 30_000]),
   entry('cooler_power', 'W', 'Cabin cooler power', [0, 30_000]),
+  // what was asked of them: W, or anything over 0 for on
+  entry('heater_request', 'W', 'Cabin heater request', [0, 30_000]),
+  entry('cooler_request', 'W', 'Cabin cooler request', [0, 30_000]),
   entry('charger_state', '', 'Charger state', [0, 1e9], 'code'),
   entry('charge_current_request', 'A', 'Charge current request', [-1000, 1000]),
   entry('charge_voltage_request', 'V', 'Charge voltage request', [0, 1200]),

@@ -55,6 +55,11 @@ export const LIMITS = {
   lvVoltage: limit(10.5, null, 'V'),
   /** DC-DC converter running: a charged lead battery alone stays under this. */
   dcdcVoltage: limit(13, null, 'V'),
+  /** The same of a 12 V battery of four LFP cells (`lv_chemistry`): 3.0 V a cell is nearly empty, 3.35 V is at rest. */
+  lvVoltageLfp: limit(12, null, 'V'),
+  dcdcVoltageLfp: limit(13.5, null, 'V'),
+  /** A heater or cooler that draws so much beyond what was asked. */
+  loadStays: limit(100, null, 'W'),
   currentOffset: limit(2.5, null, 'A'),
   socDisagrees: limit(5, null, 'points'),
   mainPath: limit(6, null, 'mΩ'),

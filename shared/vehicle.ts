@@ -108,6 +108,8 @@ export const vehicleSchema = z.object({
       motor_temperature_max: number.optional(),
     })
     .optional(),
+  /** Of the 12 V battery. */
+  lv_chemistry: z.enum(['lead', 'lfp']).optional(),
   controller_max_nm: positive.optional(),
   isolation_min_ohm_per_volt: positive.optional(),
   isolation_monitor_side: z.enum(['battery', 'link']).optional(),

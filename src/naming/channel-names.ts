@@ -284,6 +284,14 @@ const TABLE: Readonly<Record<SingleId, readonly Way[]>> = {
     ['cabin heater power', 'actual hv dc'],
   ],
   cooler_power: [['cooler power', 'actual hv cabin dc']],
+  heater_request: [
+    ['heater request', 'hv cabin dc power on enable command request state'],
+    ['heater enable', 'hv cabin dc on command state', 0.8],
+  ],
+  cooler_request: [
+    ['cooler request', 'hv cabin dc power on enable command request state'],
+    ['cooler enable', 'hv cabin dc on command state', 0.8],
+  ],
   charger_state: [['charger state', 'charge number']],
   charge_current_request: [
     ['charge current request', 'charger pack bms dc request max limit'],

@@ -59,7 +59,9 @@ import { faultCodes } from '../start/questions/fault-codes.ts'
 import { faultReported } from '../start/questions/fault-reported.ts'
 import { isolation } from '../start/questions/isolation.ts'
 import { linkVoltage } from '../start/questions/link-voltage.ts'
+import { loads } from '../start/questions/loads.ts'
 import { loops } from '../start/questions/loops.ts'
+import { lvBattery } from '../start/questions/lv-battery.ts'
 import { precharge } from '../start/questions/precharge.ts'
 import { prechargeTime } from '../start/questions/precharge-time.ts'
 import { pullInDips } from '../start/questions/pull-in-dips.ts'
@@ -107,6 +109,8 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'box links', run: boxLinks },
   { name: 'main path', run: mainPath },
   { name: '12 V supply', run: supply },
+  { name: '12 V battery', run: lvBattery },
+  { name: 'heater and cooler', run: loads },
   { name: 'lamps', run: lamps },
   { name: 'pedal tracks', run: pedalTracks },
   { name: 'the released accelerator', run: releasedReading },

@@ -58,6 +58,7 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
       field('car.wheel_radius_m', VEHICLE_WORDS['car.wheel_radius_m'], 'm', 'number'),
       field('car.gear_ratio', VEHICLE_WORDS['car.gear_ratio'], '', 'numbers', 'one, or one a gear'),
       field('controller_max_nm', 'Most torque of the controller', 'N·m', 'number'),
+      field('lv_chemistry', '12 V battery', '', 'choice', undefined, ['lead', 'lfp']),
       field('car.drag_area_m2', 'Drag area', 'm²', 'number'),
       field('car.rolling_coefficient', 'Rolling resistance', '', 'number'),
       field('car.speed_from', 'Speed is read from', '', 'choice', undefined, ['motor', 'wheel', 'position']),

@@ -1,16 +1,21 @@
 import type { Finding } from '../../../shared/review.ts'
+import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
 import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
-import { type ContactorName, contactorTrack, samplesIn, startSignals } from '../models/start-signals.ts'
+import { median } from '../../math/stats.ts'
+import { lvLimits } from '../models/lv-limits.ts'
+import { type LvStart, lvStarts } from '../models/lv-starts.ts'
+import { contactorTrack, samplesIn, startSignals } from '../models/start-signals.ts'
 
 /**
- * Does the 12 V supply dip when a contactor pulls in, and does anything fall because of it?
+ * Does the 12 V supply dip when a contactor pulls in, a pump or a fan starts, and does anything fall because of it?
  *
- * Model: the lowest 12 V reading within half a second of each contactor closing; what fell in the two seconds after
- *   it: a contactor opening again with the key on, or a node silent on the bus.
- * Reads: lv_voltage [V], contactor_*, key_on, the bus's nodes.
+ * Model: the lowest 12 V reading within half a second of each start (`lvStarts`), and how far that is under the median of
+ *   the second before it; what fell in the two seconds after it: a contactor opening again with the key on, or a node
+ *   silent on the bus.
+ * Reads: lv_voltage [V], contactor_*, coolant_pump, pump_duty, fan_duty [%], key_on, the bus's nodes.
  * Gives: `lv-dip-at-pull-in` [V]: attention where something fell after it, else a note.
  * Biased by: where 12 V is measured, and readings too slow for the dip.
  * Blind: a dip between two readings: a coil pulls in for some 50 ms.
@@ -19,11 +24,7 @@ import { type ContactorName, contactorTrack, samplesIn, startSignals } from '../
 export function pullInDips(facts: Facts): Answer {
   const ask = 'Does the 12 V supply hold when a contactor pulls in?'
   const lv = facts.drive.channels.get('lv_voltage')
-  const closings = NAMES.flatMap((name) =>
-    (contactorTrack(facts, name)?.changes ?? [])
-      .filter((change, i) => i > 0 && change.value === 1)
-      .map((change) => ({ name, change })),
-  ).sort((a, b) => a.change.atS - b.change.atS)
+  const closings = facts.once(lvStarts)
   const seen = closings
     .map((each) => ({ ...each, ...samplesIn(lv, each.change.earliestS, each.change.atS + PULL_IN_S) }))
     .filter(({ values }) => values.length > 0)
@@ -38,7 +39,7 @@ export function pullInDips(facts: Facts): Answer {
       findings: [],
     }
   }
-  const bar = (facts.limits.lvVoltage.attention ?? 10.5) - 1
+  const bar = lvLimits(facts).low.attention! - 1
   const dips = seen
     .map((each) => ({ ...each, lowV: Math.min(...each.values) }))
     .filter(({ lowV }) => lowV < bar)
@@ -46,17 +47,35 @@ export function pullInDips(facts: Facts): Answer {
     'start',
     ask,
     dips.length > 0,
-    `${seen.length} closings with a 12 V reading, the lowest ${Math.min(...seen.flatMap(({ values }) => [...values])).toFixed(2)} V`,
+    `${seen.length} starts with a 12 V reading, the lowest ${Math.min(...seen.flatMap(({ values }) => [...values])).toFixed(2)} V. ${sags(facts, seen)}`,
     { value: bar, unit: 'V', measured: Math.min(...seen.flatMap(({ values }) => [...values])) },
   )
   if (dips.length === 0) return { questions: [question], findings: [] }
   return { questions: [question], findings: [dipFinding(facts, dips, seen.length, bar)] }
 }
 
-interface Dip {
-  readonly name: ContactorName
-  readonly change: { readonly atS: number; readonly earliestS: number }
+interface Dip extends LvStart {
   readonly lowV: number
+}
+
+/** How far 12 V sank at each kind of start, in words: the median of them. */
+function sags(facts: Facts, seen: readonly (LvStart & { values: Float64Array })[]): string {
+  const lv = facts.drive.channels.get('lv_voltage')
+  return [...new Set(seen.map(({ what }) => what))]
+    .flatMap((what) => {
+      const own = seen.filter((each) => each.what === what)
+      const sunk = own.map(({ change, values }) => {
+        const before = samplesIn(lv, change.earliestS - 1, change.earliestS - 1e-3).values
+        return before.length > 0 ? median(before) - Math.min(...values) : Number.NaN
+      })
+      const middle = median(sunk)
+      return Number.isFinite(middle)
+        ? [
+            `${capital(what)}: ${Math.max(0, middle).toFixed(2)} V deep${own.length > 1 ? `, ${own.length} times` : ''}.`,
+          ]
+        : []
+    })
+    .join(' ')
 }
 
 /** The deepest dip, and what fell after any of them. */
@@ -74,8 +93,8 @@ function dipFinding(facts: Facts, dips: readonly Dip[], closings: number, bar: n
     limit: { attention: bar, stop: null, unit: 'V', source: 'common practice, no source' },
     bad: 'below',
     severity: fell ? 'attention' : 'note',
-    headline: `The 12 V supply dips to ${worst.lowV.toFixed(1)} V when the ${worst.name} contactor pulls in`,
-    reason: `${dips.length} of ${closings} closings dip under ${bar} V${fell ? `; ${fell}` : '; nothing fell after them'}.`,
+    headline: `The 12 V supply dips to ${worst.lowV.toFixed(1)} V when ${worst.what}`,
+    reason: `${dips.length} of ${closings} starts dip under ${bar} V${fell ? `; ${fell}` : '; nothing fell after them'}.`,
     next_step:
       '12 V battery under load, its earth strap and the fuse of the contactor supply, with a meter while the key is turned on.',
     cautions: [DC_LINK],
@@ -84,11 +103,13 @@ function dipFinding(facts: Facts, dips: readonly Dip[], closings: number, bar: n
       'contactor_positive',
       'contactor_negative',
       'contactor_precharge',
+      'coolant_pump',
+      'pump_duty',
+      'fan_duty',
     ]),
   })
 }
 
-const NAMES: readonly ContactorName[] = ['negative', 'precharge', 'positive']
 /** A coil pulls in and its supply recovers within this, s. Common practice, no source. */
 const PULL_IN_S = 0.5
 const AFTER_S = 2

@@ -12,6 +12,8 @@ import { overlap, spansWhere } from '../../math/spans.ts'
 import { median } from '../../math/stats.ts'
 import { heardTime } from '../../samples/heard-time.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
+import { lvConverter } from '../models/lv-converter.ts'
+import { lvLimits } from '../models/lv-limits.ts'
 
 const LOW = 'Did the 12 V supply stay up while driving?'
 const CHARGING = 'Did the DC-DC converter take over the 12 V system?'
@@ -29,12 +31,13 @@ const WORKING_A = 2
  * Is the 12 V system held up, and by the converter?
  *
  * Model:  one-second means of the 12 V voltage over driving stretches; low: under 10.5 V for over 5 s; not charging:
- *         under 13.0 V for over a minute, from 20 s after the contactors close, while the converter gives under 2 A
+ *         under 13.0 V (LFP by `lv_chemistry`: 12.0 and 13.5 V) for over a minute, from 20 s after the contactors close, while the converter gives under 2 A
  *         (where its current is logged).
  * Reads:  lv_voltage [V], dcdc_current [A], segments, contactors.
  * Gives:  `lv-voltage-low` and `dcdc-not-charging`, V, median over the stretch.
  * Biased by: where 12 V is measured: at the end of a long lead it reads lower under load.
- * Blind:  dips during a start (the start chain's question), a battery that alone stays above 13 V.
+ * Blind:  dips during a start (the start chain's question), a battery that alone stays above 13 V (an LFP one that
+ *         nobody stated).
  * Source: 12 V limit of the program's table; 13.0 V: common practice, no source.
  */
 export function supply(facts: Facts): Answer {
@@ -56,28 +59,29 @@ export function supply(facts: Facts): Answer {
     )
     return { questions, findings: [] }
   }
+  const limits = lvLimits(facts)
   const heard = heardTime(facts.drive.channels, facts.drive.durationS)
   const seconds = heard.evenly(1)
   const volts = binMeans(heard.heardAll(lv.timeS), lv.values, 1, seconds.length)
   const noise = Math.max(lv.step, 2 * (sampleNoise(lv.values) || 0))
-  const low = stretches(driving, seconds, volts, facts.limits.lvVoltage.attention!, LOW_HELD_S)
+  const low = stretches(driving, seconds, volts, limits.low.attention!, LOW_HELD_S)
   const closed = facts.once(contactorState).of('closed')
   const powered = (closed.length > 0 ? overlap(driving, closed) : driving)
     .map(([from, to]): Span => [from + TAKEOVER_S, to])
     .filter(([from, to]) => to > from + HELD_S)
-  const limitV = facts.limits.dcdcVoltage.attention!
+  const limitV = limits.charging.attention!
   const idle = powered.length > 0 ? notWorking(facts, stretches(powered, seconds, volts, limitV, HELD_S)) : []
   const lowFindings = low
     .slice(0, 1)
-    .map((span) => sayLow(span, medianIn(span, seconds, volts), noise, facts.limits.lvVoltage))
+    .map((span) => sayLow(span, medianIn(span, seconds, volts), noise, limits.low))
   const idleFindings = idle
     .slice(0, 1)
-    .map((span) => sayIdle(span, medianIn(span, seconds, volts), noise, facts.limits.dcdcVoltage))
+    .map((span) => sayIdle(span, medianIn(span, seconds, volts), noise, limits.charging))
   const questions: Question[] = [
     assessed('energy', LOW, low.length > 0, `Median ${median(volts).toFixed(2)} V.`, {
-      value: facts.limits.lvVoltage.attention! - noise,
+      value: limits.low.attention! - noise,
       unit: 'V',
-      limit: facts.limits.lvVoltage.attention,
+      limit: limits.low.attention,
       measured: median(volts),
     }),
     powered.length === 0
@@ -86,11 +90,24 @@ export function supply(facts: Facts): Answer {
           'energy',
           CHARGING,
           idle.length > 0,
-          `From ${TAKEOVER_S} s after the contactors closed, against ${limitV} V.`,
+          `From ${TAKEOVER_S} s after the contactors closed, against ${limitV} V.${tookOver(facts)}`,
           { value: limitV - noise, unit: 'V', limit: limitV },
         ),
   ]
   return { questions, findings: [...lowFindings, ...idleFindings] }
+}
+
+/** How it took over, and at what load it was seen, in words. */
+function tookOver(facts: Facts): string {
+  const seen = facts.once(lvConverter)
+  if (!seen) return ''
+  const { takeoverS, beforeV, afterV, most } = seen
+  const rose = `${beforeV.toFixed(1)} V before, ${afterV.toFixed(1)} V after them`
+  const when =
+    takeoverS === null
+      ? ` It stood at ${rose}.`
+      : ` It took over ${takeoverS.toFixed(1)} s after they closed: ${rose}.`
+  return `${when}${most ? ` At its most, ${most.amps.toFixed(0)} A, it held ${most.volts.toFixed(1)} V.` : ''}`
 }
 
 /** Longest first: where the one-second means stay under the limit for at least `heldS` inside the spans. */
