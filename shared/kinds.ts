@@ -183,6 +183,8 @@ export const KINDS = {
   'brake-signal-missing': ownLine('brake', 'brake', 'brake', 'a brake signal that is missing'),
   'brake-drag': row('brake', 'brake', 'brake', 'a brake that drags'),
   'lamp-disagrees': row('brake', 'brake', 'lamp', 'a lamp that does not follow'),
+  'selector-moved': row('brake', 'pedal', 'selector', 'a selector moved at speed'),
+  'direction-against-selector': row('brake', 'pedal', 'selector', 'a car that goes against its selector'),
   'wheel-slip': row('brake', 'brake', 'axle', 'wheel slip'),
   // the log
   'node-silent': row('log', 'channels', 'node', 'a control unit that falls silent'),

@@ -10,6 +10,7 @@ import { lamps } from '../brake/questions/lamps.ts'
 import { regenBehaviour } from '../brake/questions/regen-behaviour.ts'
 import { regenLock } from '../brake/questions/regen-lock.ts'
 import { regeneration } from '../brake/questions/regeneration.ts'
+import { selectorMoves } from '../brake/questions/selector-moves.ts'
 import { stopLampAnalysis } from '../brake/questions/stop-lamp.ts'
 import { wheelSlipAnalysis } from '../brake/questions/wheel-slip.ts'
 import { chargeCount } from '../current/questions/charge-count.ts'
@@ -112,6 +113,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: '12 V battery', run: lvBattery },
   { name: 'heater and cooler', run: loads },
   { name: 'lamps', run: lamps },
+  { name: 'selector', run: selectorMoves },
   { name: 'pedal tracks', run: pedalTracks },
   { name: 'the released accelerator', run: releasedReading },
   { name: 'torque with the pedal released', run: torqueReleased },

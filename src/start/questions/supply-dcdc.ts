@@ -31,8 +31,8 @@ const WORKING_A = 2
  * Is the 12 V system held up, and by the converter?
  *
  * Model:  one-second means of the 12 V voltage over driving stretches; low: under 10.5 V for over 5 s; not charging:
- *         under 13.0 V (LFP by `lv_chemistry`: 12.0 and 13.5 V) for over a minute, from 20 s after the contactors close, while the converter gives under 2 A
- *         (where its current is logged).
+ *         under 13.0 V (LFP by `lv_chemistry`: 12.0 and 13.5 V) for over a minute, from 20 s after the contactors close,
+ *         while the converter gives under 2 A (where its current is logged).
  * Reads:  lv_voltage [V], dcdc_current [A], segments, contactors.
  * Gives:  `lv-voltage-low` and `dcdc-not-charging`, V, median over the stretch.
  * Biased by: where 12 V is measured: at the end of a long lead it reads lower under load.

@@ -1,6 +1,7 @@
 import { converter } from './converter.ts'
 import type { RestFamily } from './family.ts'
 import { heater } from './heater.ts'
+import { lampFamily } from './lamps.ts'
 
 /** Every family of `npm run study:rest`: one file each. */
-export const REST_FAMILIES: readonly RestFamily[] = [converter, heater]
+export const REST_FAMILIES: readonly RestFamily[] = [converter, heater, lampFamily]
