@@ -222,6 +222,8 @@ export const replayRequestSchema = z.object({ map: mapSchema })
 export const replayAnswerSchema = z.object({
   before: replaySchema.nullable(),
   replays: z.array(replaySchema),
+  /** The map asked for as a line above its fades, [bar, N·m in all], up to the highest press that was seen. */
+  line: z.array(z.tuple([z.number(), z.number()])),
   /** The same presses with regeneration gone: deceleration of friction alone, m/s² per bar. */
   friction_alone_per_bar: maybe,
   friction_alone_per_bar_plus_minus: maybe,

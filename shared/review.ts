@@ -324,6 +324,12 @@ export const regenSchema = z.object({
   curve: z
     .array(z.tuple([z.number(), z.number()]))
     .describe('the map above its fades, [bar, N·m in all], straight between its points, up to what was seen'),
+  file_curve: z
+    .array(z.tuple([z.number(), z.number()]))
+    .default([])
+    .describe(
+      "the vehicle file's map in the same way, lift-off and how the two join as this drive showed them",
+    ),
   feel: z.array(feelSchema),
   start_bar: maybe,
   start_bar_plus_minus: maybe,

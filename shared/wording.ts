@@ -319,3 +319,10 @@ export function byArea(questions: readonly Question[]): [Area, Question[]][] {
 }
 
 const minus = (text: string) => text.replace(/^-(?=0\.?0*$)/, '').replace('-', '−')
+
+/** How the lift-off part and the brake part of regeneration join. */
+export const FORM_WORDS: Readonly<Record<NonNullable<NonNullable<Review['regen']>['form']>, string>> = {
+  sum: 'the brake adds to lift-off',
+  larger: 'the larger of lift-off and brake counts',
+  replaces: 'the brake takes the place of lift-off',
+}

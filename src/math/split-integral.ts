@@ -44,8 +44,8 @@ export function splitIntegral(
         const [high, low] = a > b ? [a, b] : [b, a]
         const up = low >= 0 ? (high > 0 ? 1 : 0) : high <= 0 ? 0 : high / (high - low)
         const down = high <= 0 ? (low < 0 ? 1 : 0) : low >= 0 ? 0 : 1 - up
-        above += ((Math.max(high, 0) + Math.max(low, 0)) / 2) * (low < 0 ? up : 1) * dt
-        below += ((Math.max(-high, 0) + Math.max(-low, 0)) / 2) * (high > 0 ? down : 1) * dt
+        above += meanAbove(high, low) * dt
+        below += meanAbove(-low, -high) * dt
         aboveS += up * dt
         belowS += down * dt
         aboveSquares += ((Math.max(high, 0) - Math.max(low, 0)) * dt) ** 2 / 12
@@ -63,4 +63,35 @@ export function splitIntegral(
     belowError: Math.sqrt(belowSquares),
     gapsS,
   }
+}
+
+/** Mean of the positive part of a line from `high` to `low`. */
+function meanAbove(high: number, low: number): number {
+  if (!(high > 0)) return 0
+  return low < 0 ? ((high / 2) * high) / (high - low) : (high + low) / 2
+}
+
+/** The same integrals up to each sample: running sums of the positive and of the negative part. */
+export function runningSplit(
+  timeS: ArrayLike<number>,
+  values: ArrayLike<number>,
+  maxGapS: number,
+): { readonly above: Float64Array; readonly below: Float64Array } {
+  const above = new Float64Array(timeS.length)
+  const below = new Float64Array(timeS.length)
+  let last = -1
+  for (let i = 0; i < timeS.length; i++) {
+    above[i] = above[i - 1] ?? 0
+    below[i] = below[i - 1] ?? 0
+    if (!Number.isFinite(values[i]!)) continue
+    if (last >= 0 && timeS[i]! - timeS[last]! <= maxGapS) {
+      const dt = timeS[i]! - timeS[last]!
+      const high = Math.max(values[last]!, values[i]!)
+      const low = Math.min(values[last]!, values[i]!)
+      above[i]! += meanAbove(high, low) * dt
+      below[i]! += meanAbove(-low, -high) * dt
+    }
+    last = i
+  }
+  return { above, below }
 }

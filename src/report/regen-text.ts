@@ -1,6 +1,6 @@
 import { tableText } from '../../shared/map-table.ts'
 import type { Review } from '../../shared/review.ts'
-import { withInterval } from '../../shared/wording.ts'
+import { FORM_WORDS, withInterval } from '../../shared/wording.ts'
 
 type Regen = NonNullable<Review['regen']>
 
@@ -26,12 +26,29 @@ export function regenText(regen: Regen): {
     ...said('full from', regen.full_bar, regen.full_bar_plus_minus, 'bar', regen.full_bar_bound),
     ...said('most slowing torque in all', regen.max_nm, regen.max_nm_plus_minus, 'N·m', regen.max_nm_bound),
     ...said('on lift-off', regen.lift_nm, regen.lift_nm_plus_minus, 'N·m', regen.lift_nm_bound),
+    ...said(
+      'most over lift-off',
+      regen.brake_max_nm,
+      regen.brake_max_nm_plus_minus,
+      'N·m',
+      regen.brake_max_nm_bound,
+    ),
+    ...(regen.form ? [FORM_WORDS[regen.form]] : []),
+    ...said('fades below', regen.fade_kmh?.[1] ?? null, regen.fade_kmh_plus_minus, 'km/h'),
+    ...said('gone at', regen.fade_kmh?.[0] ?? null, regen.fade_kmh_plus_minus, 'km/h'),
     ...said('friction', regen.friction_per_bar, regen.friction_per_bar_plus_minus, 'm/s² per bar'),
     ...said(
       'held back by a limit for',
       regen.limited_share_percent,
       regen.limited_share_percent_plus_minus,
       '%',
+    ),
+    ...said(
+      'grip that regeneration alone needs',
+      regen.lock_margin,
+      regen.lock_margin_plus_minus,
+      '',
+      regen.lock_margin_bound,
     ),
     ...said('recovered', regen.recovered_wh, regen.recovered_wh_plus_minus, 'Wh'),
   ]

@@ -2,9 +2,9 @@ import type { ReplayAnswer } from '../../shared/api.ts'
 import type { Drive } from '../../shared/drive.ts'
 import type { RegenMap } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
-import { mapOfReview, replay } from '../brake/models/replay.ts'
+import { asDriven, isAsDriven, mapOfReview, type ReplayDriver, replay } from '../brake/models/replay.ts'
 import { type ReplayModel, replayModel } from '../brake/models/replay-model.ts'
-import { type SlowingMap, slowingNm } from '../brake/models/slowing-map.ts'
+import { curveOf, type SlowingMap, slowingNm } from '../brake/models/slowing-map.ts'
 import { BRAKE_CHANGE } from '../facts/cautions.ts'
 import { factsOfParts } from '../review/part.ts'
 
@@ -22,10 +22,13 @@ export function prepareReplay(drive: Drive, vehicle: Vehicle): ReplayModel | nul
  * Shows what would be; proposes nothing, and says where the map asks for more than the drive showed.
  */
 export function replayAnswer(model: ReplayModel, map: RegenMap): ReplayAnswer {
-  const wished = mapOfReview(map, model.driven)
+  const same = isAsDriven(model, map)
+  const wished = same ? model.driven : mapOfReview(map, model.driven)
+  const drive = same ? asDriven : (of: ReplayModel, driver: ReplayDriver) => replay(of, wished, driver)
   return {
-    before: replay(model, model.driven, 'same-pressure'),
-    replays: [replay(model, wished, 'same-pressure'), replay(model, wished, 'same-deceleration')],
+    before: asDriven(model, 'same-pressure'),
+    replays: [drive(model, 'same-pressure'), drive(model, 'same-deceleration')],
+    line: curveOf(wished, model.reachedBar),
     friction_alone_per_bar: model.frictionPerBar,
     friction_alone_per_bar_plus_minus: model.frictionPerBarPlusMinus,
     cautions: [...(asksForMore(model.driven, wished) ? [MORE] : []), BRAKE_CHANGE],

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { heldRuns, worstRun } from '../../src/math/held.ts'
 import { sampleNoise } from '../../src/math/sample-noise.ts'
-import { splitIntegral } from '../../src/math/split-integral.ts'
+import { runningSplit, splitIntegral } from '../../src/math/split-integral.ts'
 import { noise } from '../helpers/stop-and-go.ts'
 
 describe('integral split at zero', () => {
@@ -18,6 +18,14 @@ describe('integral split at zero', () => {
     const found = splitIntegral(timeS, timeS.map(Math.sin), 5)
     expect(found.above).toBeCloseTo(2, 5)
     expect(found.below).toBeCloseTo(2, 5)
+  })
+
+  it('its running sums end in the same figures', () => {
+    const timeS = [0, 2, 3, 5, 6, 20, 21]
+    const values = [1, -3, Number.NaN, 2, 2, -1, 0]
+    const { above, below } = runningSplit(timeS, values, 5)
+    const all = splitIntegral(timeS, values, 5)
+    expect([above.at(-1), below.at(-1)]).toEqual([all.above, all.below])
   })
 
   it('bridges missing samples, leaves long gaps out and counts them', () => {

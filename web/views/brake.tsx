@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { Review } from '../../shared/review.ts'
-import { numberText, sentence } from '../../shared/wording.ts'
+import { FORM_WORDS, numberText, sentence } from '../../shared/wording.ts'
 import { XyChart, type XyLine } from '../chart/xy-chart.tsx'
 import { Compare } from '../parts/compare.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
@@ -8,9 +8,8 @@ import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
 import { Applications } from './brake-applications.tsx'
 import type { ViewProps } from './drive-frame.tsx'
-import { drivenLine, mapLine } from './map-line.ts'
+import { mapLine } from './map-line.ts'
 import { TypeIn } from './map-table.tsx'
-import { useVehicle } from './pack.tsx'
 import { Replay } from './replay.tsx'
 
 type Regen = NonNullable<Review['regen']>
@@ -20,7 +19,6 @@ const PRESSES = ['brake_pressure', 'brake_pressure_front', 'brake_pressure_rear'
 /** Regeneration against brake pressure: the map the drive shows, each application, and what another map would give. */
 export function Brake({ drive }: ViewProps) {
   const { regen } = drive.review
-  const vehicle = useVehicle(drive)
   const [wished, setWished] = useState<XyLine | null>(null)
   const press = PRESSES.map((id) => drive.channels.find((each) => each.id === id)).find((each) => each)
   const torque = ['torque_request', 'torque']
@@ -28,18 +26,8 @@ export function Brake({ drive }: ViewProps) {
     .find((c) => c)
   const found = usePairs(drive.summary.id, press?.id, torque?.id, [0, drive.summary.duration_s])
   const dots = found ? braking(found) : null
-  const most = dots ? Math.max(1, ...dots.x) : 1
-  const file = vehicle.brake
-  const lift = regen?.lift_nm ?? file?.lift_regen_nm ?? 0
-  const shown = regen ? drivenLine(regen) : null
-  const asBuilt = mapLine(
-    'map of the vehicle file',
-    file?.regen_start_bar ?? null,
-    file?.regen_full_bar ?? null,
-    file?.regen_max_nm === undefined ? null : file.regen_max_nm + lift,
-    most,
-    lift,
-  )
+  const shown = regen ? mapLine('map of this drive, above the fade', regen.curve) : null
+  const asBuilt = regen ? mapLine('map of the vehicle file', regen.file_curve) : null
   const lines = [shown, asBuilt, wished].filter((line) => line !== null)
   return (
     <>
@@ -76,11 +64,9 @@ export function Brake({ drive }: ViewProps) {
         ) : null}
         {regen ? (
           <Replay
-            lift={lift}
             drive={drive}
             regen={regen}
             onWish={setWished}
-            most={most}
             ready={!press || !torque || found !== null}
           />
         ) : null}
@@ -99,12 +85,6 @@ export function Brake({ drive }: ViewProps) {
 function braking({ x, y, count }: { x: readonly number[]; y: readonly number[]; count: readonly number[] }) {
   const keep = x.map((_, i) => i).filter((i) => y[i]! < 0)
   return { x: keep.map((i) => x[i]!), y: keep.map((i) => -y[i]!), count: keep.map((i) => count[i]!) }
-}
-
-const FORMS: Readonly<Record<NonNullable<Regen['form']>, string>> = {
-  sum: 'the brake adds to lift-off',
-  larger: 'the larger of lift-off and brake counts',
-  replaces: 'the brake takes the place of lift-off',
 }
 
 function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
@@ -153,7 +133,7 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
             plusMinus: regen.brake_max_nm_plus_minus,
             unit: 'N·m',
             bound: regen.brake_max_nm_bound,
-            note: regen.form ? FORMS[regen.form] : '',
+            note: regen.form ? FORM_WORDS[regen.form] : '',
           },
           {
             name: 'Delay',

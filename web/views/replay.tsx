@@ -16,20 +16,15 @@ export function Replay({
   drive,
   regen,
   onWish,
-  most,
-  lift,
   ready,
 }: {
   drive: DriveAnswer
   regen: Regen
   onWish: (line: XyLine | null) => void
-  most: number
-  /** Lift-off regeneration under the map, N·m: the sliders leave it as it is. */
-  lift: number
   /** The first replay reads the whole drive: it waits until the chart beside it is drawn. */
   ready: boolean
 }) {
-  const first = firstMap(regen)
+  const first = drivenMap(regen)
   const [map, setMap] = useState<RegenMap | null>(first)
   const [answer, setAnswer] = useState<ReplayAnswer | null>(null)
   const latest = useRef(0)
@@ -37,11 +32,12 @@ export function Replay({
   useEffect(() => {
     if (!map || !drive.can_replay || !ready) return
     const mine = ++latest.current
-    replay(drive.summary.id, map).then((got) => mine === latest.current && setAnswer(got), fail)
-    onWish(
-      changed ? mapLine('map on the sliders', map.start_bar, map.full_bar, map.max_nm, most, lift) : null,
-    )
-  }, [map, drive, changed, most, lift, onWish, ready])
+    replay(drive.summary.id, map).then((got) => {
+      if (mine !== latest.current) return
+      setAnswer(got)
+      onWish(changed ? mapLine('map on the sliders', got.line) : null)
+    }, fail)
+  }, [map, drive, changed, onWish, ready])
   if (!drive.can_replay || !map || !first)
     return (
       <p class="panel">
@@ -63,7 +59,7 @@ export function Replay({
         onInput={(start_bar) => set({ start_bar })}
       />
       <Slider
-        label="Full at"
+        label={regen.full_bar_bound === 'exact' ? 'Full at' : 'Rises to'}
         unit="bar"
         value={map.full_bar}
         min={1}
@@ -72,7 +68,7 @@ export function Replay({
         onInput={(full_bar) => set({ full_bar })}
       />
       <Slider
-        label="Most torque"
+        label={regen.max_nm_bound === 'exact' ? 'Most torque' : 'Torque there'}
         unit="N·m"
         value={map.max_nm}
         min={0}
@@ -112,18 +108,6 @@ export function Replay({
       )}
     </section>
   )
-}
-
-function firstMap(regen: Regen): RegenMap | null {
-  const driven = drivenMap(regen)
-  if (!driven) return null
-  const round = (value: number) => Math.round(value * 2) / 2
-  return {
-    start_bar: round(driven.start_bar),
-    full_bar: round(driven.full_bar),
-    max_nm: Math.floor(driven.max_nm),
-    fade_kmh: [round(driven.fade_kmh[0]), round(driven.fade_kmh[1])],
-  }
 }
 
 /** Full stays above start. */

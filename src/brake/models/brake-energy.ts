@@ -1,7 +1,9 @@
 import type { Span } from '../../../shared/units.ts'
 import { packCurrent } from '../../car/pack-current.ts'
+import { FLOW_GAP_S, packFlow } from '../../car/pack-flow.ts'
 import { packPower } from '../../car/pack-power.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { runningSplit } from '../../math/split-integral.ts'
 import { indexAt } from '../../samples/on-one-clock.ts'
 
 /** Running integrals of the battery's power, so that the energy of any span costs two look-ups. */
@@ -17,30 +19,23 @@ export interface BrakeEnergy {
   readonly zeroPlusMinusA: number
 }
 
-/** Longest step between current samples over which power is integrated, s. */
-const LONGEST_GAP_S = 3
-
-/** P = U · I by the trapezium rule, charge and discharge apart. Gives null without pack current and a voltage. */
+/** P = U · I as the drive's energy has it (`packFlow`), charge and discharge apart. Null without current and a voltage. */
 export function brakeEnergy(facts: Facts): BrakeEnergy | null {
   const power = facts.once(packPower)
+  const flow = facts.once(packFlow)
   const current = facts.once(packCurrent)
-  if (!power || !current) return null
-  const { timeS, watts } = power
-  const inWh = new Float64Array(timeS.length)
-  const outWh = new Float64Array(timeS.length)
-  for (let i = 1; i < timeS.length; i++) {
-    const dt = timeS[i]! - timeS[i - 1]!
-    const mean = (watts[i]! + watts[i - 1]!) / 2
-    const wh = dt <= LONGEST_GAP_S && Number.isFinite(mean) ? (mean * dt) / 3600 : 0
-    inWh[i] = inWh[i - 1]! + Math.max(0, -wh)
-    outWh[i] = outWh[i - 1]! + Math.max(0, wh)
-  }
+  if (!power || !flow || !current) return null
+  const { above, below } = runningSplit(
+    flow.timeS,
+    flow.watts.map((watts) => watts / 3600),
+    FLOW_GAP_S,
+  )
   return {
-    timeS,
+    timeS: flow.timeS,
     amperes: power.amperes,
     volts: power.volts,
-    inWh,
-    outWh,
+    inWh: below,
+    outWh: above,
     scalePercent: Math.hypot(current.gainPercent, power.voltsPercent),
     zeroPlusMinusA: current.zeroPlusMinusA ?? 0.5,
   }

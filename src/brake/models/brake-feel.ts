@@ -29,6 +29,8 @@ const FIRST_BAR = 1
 const USUAL = 0.9
 /** Width of a bin in which m/s² per bar is looked at, bar: a foot tells no less. Common practice, no source. */
 const BIN_BAR = 1.5
+/** On either side of a jump, bar. */
+const BESIDE = 1e-9
 const NONE = 'no limit published'
 const PRACTICE = 'common practice, no source'
 /** Delays over this a driver notices, s. Common practice, no source. */
@@ -68,7 +70,7 @@ export function unevenPercent(map: SlowingMap, slows: Slows, usual: number): num
 export function startJumpNm(map: SlowingMap): number {
   const fast = aboveFades(map) + 5
   const at = map.step && map.step.at - map.start < FIRST_BAR ? map.step.at : map.start
-  return slowingNm(map, at + 0.05, fast) - slowingNm(map, Math.max(0, Math.min(at, map.start) - 0.05), fast)
+  return slowingNm(map, at + BESIDE, fast) - slowingNm(map, Math.max(0, at - BESIDE), fast)
 }
 
 /**
@@ -101,7 +103,12 @@ export function brakeFeel(facts: Facts): readonly Feel[] {
   if (!split || trace.input !== 'pressure') return timing
   return [
     ...timing,
-    ...pressFeel(fit, split, usualPress(facts), median(facts.once(brakeApplications).map((a) => a.peak))),
+    ...pressFeel(
+      fit,
+      split,
+      Math.min(usualPress(facts), fit.reachedPress),
+      median(facts.once(brakeApplications).map((a) => a.peak)),
+    ),
   ]
 }
 

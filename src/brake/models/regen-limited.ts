@@ -41,6 +41,8 @@ export interface RegenLimited {
   readonly spans: readonly Span[]
   /** Cause per brake application, in the trace's order; null where nothing limited it. */
   readonly perApplication: readonly (string | null)[]
+  /** Per moment of the brake trace: 1 where a limit held regeneration back. */
+  readonly held: Uint8Array
 }
 
 /** The map must have asked for so long before a shortfall counts (dead time and lag), s. */
@@ -149,12 +151,14 @@ function tally(
   const spans: [number, number][] = []
   const add = (to: Map<number, number>, cause: number, what: number): unknown =>
     to.set(cause, (to.get(cause) ?? 0) + what)
+  const held = new Uint8Array(timeS.length)
   let brakingS = 0
   let limitedS = 0
   for (const each of samples) {
     if (each.asked > ASKED_NM) brakingS += each.dtS
     const cause = causeOf(each)
     if (cause === 0) continue
+    held[each.i] = 1
     limitedS += each.dtS
     add(seconds, cause, each.dtS)
     add(lostJ, cause, lostW(each) * each.dtS)
@@ -179,6 +183,7 @@ function tally(
       const main = longest(causes)[0]
       return main && main[1] > LEAST_S ? LIMIT_CAUSES[main[0]]! : null
     }),
+    held,
   }
 }
 

@@ -5,13 +5,15 @@ import { brakeApplications, regenShares } from './brake-applications.ts'
 import { brakeEnergy } from './brake-energy.ts'
 import { brakeFeel } from './brake-feel.ts'
 import { brakeSplit } from './brake-split.ts'
+import { fileMap } from './file-map.ts'
 import { lockMargin } from './lock-margin.ts'
 import { regenDelay } from './regen-delay.ts'
 import { regenLimited } from './regen-limited.ts'
 import { type RegenFit, regenMap } from './regen-map.ts'
+import { LEAST_LIFT_NM } from './regen-rows.ts'
 import { regenTuning } from './regen-tuning.ts'
 import type { Figure } from './slowing-figures.ts'
-import { aboveFades, bendsOf, slowingNm } from './slowing-map.ts'
+import { curveOf } from './slowing-map.ts'
 
 type Regen = NonNullable<Review['regen']>
 
@@ -34,7 +36,8 @@ export function regenSection(facts: Facts): Regen {
     ...friction(facts, pressure),
     ...limitedShare(facts),
     ...locking(facts),
-    curve: pressure ? curveOf(fit) : [],
+    curve: pressure ? seenCurve(fit) : [],
+    file_curve: pressure ? fileCurve(facts, fit) : [],
     feel: facts.once(brakeFeel).map(({ plusMinus, limitSource, ...each }) => ({
       ...each,
       plus_minus: plusMinus,
@@ -98,16 +101,18 @@ function locking(facts: Facts): Named<'lock_margin'> & Pick<Regen, 'lift_lock_ma
   return { ...figure('lock_margin', margin?.grip ?? null), lift_lock_margin: margin?.liftGrip ?? null }
 }
 
-/** Two points so close together draw a jump, bar. */
-const JUMP_BAR = 0.01
+/** The map's line up to the highest press that was seen; where no lift-off was seen, from where the presses begin. */
+function seenCurve(fit: RegenFit, upTo = fit.reachedPress): [number, number][] {
+  const { map, liftNm, start } = fit
+  const unparted = start?.bound === 'at-most'
+  const hidden = unparted || (liftNm === null && map.liftNm >= LEAST_LIFT_NM)
+  return curveOf(map, upTo, hidden ? Math.min(unparted ? start.value : map.start, upTo) : 0)
+}
 
-/** The map as a line above its fades, up to the highest press that was seen. */
-function curveOf({ map, reachedPress }: RegenFit): [number, number][] {
-  const fast = aboveFades(map) + 5
-  const bends = bendsOf(map, fast).filter((bar) => bar < reachedPress)
-  const jumps = map.step || map.form === 'replaces' ? bends.map((bar) => bar + JUMP_BAR) : []
-  const bars = [...bends, ...jumps, reachedPress].sort((a, b) => a - b)
-  return bars.map((bar) => [bar, slowingNm(map, bar === 0 ? 0 : bar - JUMP_BAR / 2, fast)])
+/** The vehicle file's map, joined with lift-off as this drive showed it. */
+function fileCurve(facts: Facts, fit: RegenFit): [number, number][] {
+  const map = fileMap(facts.vehicle, fit.map)
+  return map ? seenCurve({ ...fit, map }, Math.max(fit.reachedPress, map.full)) : []
 }
 
 function applications(facts: Facts, pressure: boolean): Pick<Regen, 'applications' | 'limited_by'> {

@@ -1,17 +1,17 @@
 import type { Review } from '../../../shared/review.ts'
-import { brakeTrace } from '../../car/brake-trace.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { axleOf, needOfGrip } from './axle-lock.ts'
 import { brakeApplications } from './brake-applications.ts'
 import { type Slows, startJumpNm, unevenPercent, usualPress } from './brake-feel.ts'
 import { brakeSwitchPressure } from './brake-switch-pressure.ts'
+import { fileMap } from './file-map.ts'
 import { lockMargin } from './lock-margin.ts'
 import { candidateMaps } from './map-candidates.ts'
 import { allowedMap, type Permit, permitFor } from './map-permit.ts'
 import { type Aim, type Proposal, proposalOf } from './proposal.ts'
 import { type RegenFit, regenMap } from './regen-map.ts'
-import { quickWh, replay } from './replay.ts'
+import { asDriven, quickWh, replay } from './replay.ts'
 import { type ReplayModel, replayModel, thinned } from './replay-model.ts'
 import { type SlowingMap, totalNm } from './slowing-map.ts'
 
@@ -68,11 +68,8 @@ export function regenTuning(facts: Facts): Tuning {
   if (!model || !fit)
     return none('the drive shows no regeneration map, or lacks motor speed or battery power to replay it')
   if (fit.start?.bound === 'at-least') return none('regeneration does not follow the press in this drive')
-  const replays: Replays = [
-    replay(model, model.shown, 'same-pressure'),
-    replay(model, model.shown, 'same-deceleration'),
-  ]
-  const file = fileMap(facts, model)
+  const replays: Replays = [asDriven(model, 'same-pressure'), asDriven(model, 'same-deceleration')]
+  const file = fileMap(facts.vehicle, model.driven)
   if (file) replays.push(replay(model, file, 'same-pressure'), replay(model, file, 'same-deceleration'))
   if (model.frictionNm === null)
     return none(
@@ -260,18 +257,4 @@ function totalsWithinGrip(facts: Facts, fit: RegenFit): number[] {
   let nm = fit.reachedNm
   while (nm > 1 && axles.some((axle) => needOfGrip(axle, nm) > limit)) nm *= 0.98
   return [nm]
-}
-
-/** The vehicle file's map, lift-off and form as driven; null where the file has none. */
-function fileMap(facts: Facts, model: ReplayModel): SlowingMap | null {
-  const {
-    regen_start_bar: start,
-    regen_full_bar: full,
-    regen_max_nm: max,
-    fade_kmh: fade,
-  } = facts.vehicle.brake ?? {}
-  const trace = facts.once(brakeTrace)
-  if (start === undefined || full === undefined || max === undefined || !fade || trace?.input !== 'pressure')
-    return null
-  return { ...model.driven, start, full, brakeNm: max, fade: [fade[0], fade[1]], step: null }
 }

@@ -7,7 +7,7 @@ import { brakeEnergy } from './brake-energy.ts'
 import { brakeSplit } from './brake-split.ts'
 import { type DrivePower, drivePower } from './drive-power.ts'
 import { arrivedPress } from './press-response.ts'
-import { rpmPerKmh } from './regen-limited.ts'
+import { regenLimited, rpmPerKmh } from './regen-limited.ts'
 import { regenLimits } from './regen-limits.ts'
 import { type RegenFit, regenMap } from './regen-map.ts'
 import { reachedAt, type SlowingMap, slowingNm, totalNm, withTotal } from './slowing-map.ts'
@@ -30,9 +30,10 @@ export interface ReplayModel {
   /** Regeneration as driven, and what the fitted map explains of it. */
   readonly drivenNm: Float64Array
   readonly explainedNm: Float64Array
-  /** 1 where something limited it. */
+  /** 1 where something limited it, and the share of the braking that was, %: the review's own. */
   readonly limited: Uint8Array
-  /** Most regeneration that charge limit and constant power allow, N·m; infinite where neither is known. */
+  readonly limitedPercent: number | null
+  /** Most that limits allowed, N·m: where held, what was reached; else by charge limit and constant power, or more. */
   readonly allowedNm: Float64Array
   readonly watts: Float64Array
   readonly amperes: Float64Array
@@ -54,6 +55,8 @@ export interface ReplayModel {
   readonly driven: SlowingMap
   /** The same, held to the torque that the drive reached: nothing above this was shown. */
   readonly shown: SlowingMap
+  /** Highest press that was seen above the fades, bar: nothing is drawn beyond. */
+  readonly reachedBar: number
   /** Whole drive, Wh: charged by regeneration and drawn. */
   readonly chargedWh: number
   readonly drawnWh: number
@@ -100,8 +103,9 @@ export function replayModel(facts: Facts): ReplayModel | null {
   const drivenNm = pick(trace.torqueNm).map((nm) => Math.max(0, -nm))
   const explainedNm = arrived.map((bar, k) => slowingNm(fit.map, bar, kmh[k]!))
   const volts = onTrace(pack.volts)
+  const held = facts.once(regenLimited)
+  const limited = Uint8Array.from(keep, (i) => held?.held[i] ?? 0)
   const limitA = marks ? pick(marks.chargeLimitA) : kmh.map(() => Number.NaN)
-  const slack = Math.max(4, 3 * fit.spreadNm)
   return {
     samples: keep.length,
     dtS,
@@ -111,11 +115,15 @@ export function replayModel(facts: Facts): ReplayModel | null {
     arrived,
     drivenNm,
     explainedNm,
-    limited: Uint8Array.from(keep, (i, k) =>
-      marks && marks.cause[i]! > 0 && explainedNm[k]! - drivenNm[k]! > slack ? 1 : 0,
-    ),
+    limited,
+    limitedPercent: held && held.brakingS > 0 ? held.sharePercent : null,
     allowedNm: omega.map((w, k) =>
-      Math.min(chargeLimitNm(power, w, limitA[k]! * volts[k]!), fit.powerNmKmh / kmh[k]!),
+      limited[k] === 1
+        ? drivenNm[k]!
+        : Math.max(
+            drivenNm[k]!,
+            Math.min(chargeLimitNm(power, w, limitA[k]! * volts[k]!), fit.powerNmKmh / kmh[k]!),
+          ),
     ),
     watts: onTrace(pack.watts),
     amperes: onTrace(pack.amperes),
@@ -136,6 +144,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
     drag: split?.drag ?? 0,
     driven: fit.map,
     shown: shownOf(fit),
+    reachedBar: fit.reachedPress,
     chargedWh: energy.inWh[energy.inWh.length - 1] ?? 0,
     drawnWh: energy.outWh[energy.outWh.length - 1] ?? 0,
     scalePercent: energy.scalePercent,

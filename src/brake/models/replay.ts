@@ -24,23 +24,32 @@ const LEAST_SHARE = 0.02
 
 /** A map as a person sets it, as the models use it: form, lift-off part and its fade stay as the drive showed them. */
 export function mapOfReview(map: RegenMap, driven: SlowingMap): SlowingMap {
-  const asDriven = asRegenMap(driven)
-  const moved =
-    map.start_bar !== asDriven.start_bar ||
-    map.full_bar !== asDriven.full_bar ||
-    map.max_nm !== asDriven.max_nm
+  const before = asRegenMap(driven)
+  const moved = (['start_bar', 'full_bar', 'max_nm'] as const).some((key) => !alike(map[key], before[key]))
   return {
     ...withTotal(driven, map.max_nm),
-    start: map.start_bar,
+    start: moved ? map.start_bar : driven.start,
     full: moved ? map.full_bar : driven.full,
     fade: [map.fade_kmh[0], map.fade_kmh[1]],
     step: moved ? null : driven.step,
   }
 }
 
+/** The same figure, of which the review keeps nine digits. */
+const alike = (a: number, b: number): boolean => Math.abs(a - b) <= 1e-6 * Math.max(1, Math.abs(b))
+
+/** Is this the map that the sliders begin with: as driven, held to what the drive showed? */
+export function isAsDriven(model: ReplayModel, map: RegenMap): boolean {
+  const before = asRegenMap(model.shown)
+  return (
+    (['start_bar', 'full_bar', 'max_nm'] as const).every((key) => alike(map[key], before[key])) &&
+    map.fade_kmh.every((kmh, k) => alike(kmh, before.fade_kmh[k]!))
+  )
+}
+
 export function asRegenMap(map: SlowingMap): RegenMap {
   return {
-    start_bar: map.start,
+    start_bar: Math.max(0, map.start),
     full_bar: reachedAt(map),
     max_nm: totalNm(map),
     fade_kmh: [map.fade[0], map.fade[1]],
@@ -107,6 +116,17 @@ export function replay(model: ReplayModel, shape: SlowingMap, driver: ReplayDriv
   }
 }
 
+/** The drive itself: its own figures, beside the map that it showed. */
+export function asDriven(model: ReplayModel, driver: ReplayDriver): Replay {
+  const again = replay(model, model.driven, driver)
+  const known = again.at_limit_percent !== null
+  return {
+    ...again,
+    map: asRegenMap(model.shown),
+    at_limit_percent: known ? model.limitedPercent : null,
+  }
+}
+
 /** Wh recovered by a map for the same stops, without its interval. */
 export function quickWh(model: ReplayModel, map: SlowingMap): number {
   return Math.max(0, model.chargedWh + drive(model, map, 'same-deceleration', model.frictionNm).gainedWh)
@@ -157,9 +177,10 @@ function drive(model: ReplayModel, map: SlowingMap, driver: ReplayDriver, fricti
     const most = model.allowedNm[k]!
     const asks = slowingWith(shape, press - behind, left, lift) > 2
     let atLimit = false
-    if (nm > most) {
+    // what was held back as driven is held back again, unless the map asks for less than was given
+    if (nm > most || (held && nm >= Math.min(most, model.explainedNm[k]!))) {
       atLimit = true
-      nm = Math.min(nm, Math.max(most, held ? asDriven : 0))
+      nm = Math.min(nm, most)
       if (driver === 'same-deceleration' && frictionNm !== null)
         press = biteBar + Math.max(0, asDriven + friction - nm) / frictionNm
     }

@@ -51,6 +51,8 @@ export interface SlowingFigures {
 const HIGHEST = 0.999
 /** A bound stays so far under what was read: noise and overshoot. Common practice, no source. */
 const UNDER = 0.96
+/** Presses under this share of the highest are light. Common practice, no source. */
+const LIGHT_SHARE = 0.15
 /** In slow logs the press may have moved on within a row: widens the start, bar. Common practice, no source. */
 const SLOW_S = 0.3
 const SLOW_BAR = 1
@@ -97,6 +99,8 @@ export function figuresOf(
   const unsettled = Math.max(0, ...others.map((start) => Math.abs(start - map.start)))
   const scatter = Math.hypot(0.1 * last.spread, unseenNm, fromPower ? POWER_SHARE * totalNm(map) : 0)
   const top = totalNm(map)
+  const fast = aboveFades(map) + 5
+  const reachedPress = reached ? Math.max(seen.press, reachedAt(map)) : seen.press
   const most: Figure = reached
     ? exact(
         top,
@@ -107,7 +111,9 @@ export function figuresOf(
           0.005 * top,
         ),
       )
-    : atLeast(UNDER * Math.min(top, seen.nm))
+    : atLeast(UNDER * Math.min(top, seen.nm, slowingNm(map, reachedPress, fast)))
+  // torque before any press, and no lift-off that drive or file knows of: the two parts cannot be told apart
+  const unparted = !fit.liftKnown && !fit.liftFree && map.start < 1.96 * (last.standardErrors[P.start]! || 0)
   const liftFigure = liftNm === null ? null : exact(liftNm, Math.hypot(last.spread, unseenNm, 0.15 * liftNm))
   return {
     form: liftNm !== null && liftNm >= LEAST_LIFT_NM && fit.formTold ? map.form : null,
@@ -115,10 +121,12 @@ export function figuresOf(
       ? null
       : !followed
         ? atLeast(UNDER * seen.press)
-        : exact(
-            Math.max(0, map.start),
-            Math.hypot(error(P.start), reading, unsettled, trace.periodS > SLOW_S ? SLOW_BAR : 0),
-          ),
+        : unparted
+          ? atMost(latestStart(rows, press, map) + reading)
+          : exact(
+              Math.max(0, map.start),
+              Math.hypot(error(P.start), reading, unsettled, trace.periodS > SLOW_S ? SLOW_BAR : 0),
+            ),
     full:
       analog && followed
         ? reached
@@ -130,13 +138,24 @@ export function figuresOf(
     maxNm: most,
     fadeKmh: brakeFade(rows, press, map, error),
     liftFadeKmh: fade ? [exact(fade.low, fade.plusMinus), exact(fade.high, fade.plusMinus)] : null,
-    reachedPress: reached ? Math.max(seen.press, reachedAt(map)) : seen.press,
+    reachedPress,
     reachedNm: reached ? top : Math.min(top, seen.nm),
   }
 }
 
 const exact = (value: number, plusMinus: number): Figure => ({ value, plusMinus, bound: 'exact' })
 const atLeast = (value: number): Figure => ({ value, plusMinus: null, bound: 'at-least' })
+
+const atMost = (value: number): Figure => ({ value, plusMinus: null, bound: 'at-most' })
+
+/** Where the brake part begins if all the torque of the lightest presses is lift-off. */
+function latestStart(rows: RegenRows, press: Float64Array, map: SlowingMap): number {
+  const fast = rows.nm.map((_, i) => i).filter((i) => rows.kmh[i]! > aboveFades(map))
+  const lightest = LIGHT_SHARE * quantile(press, HIGHEST)
+  const light = [...fast].filter((i) => press[i]! < lightest).map((i) => rows.nm[i]!)
+  const lift = light.length >= END_ROWS ? quantile(light, 0.5) : 0
+  return Math.max(0, map.start + ((map.full - map.start) * lift) / Math.max(1, map.brakeNm))
+}
 
 /** The most in all less the lift-off part; null where that one is not known. */
 function overLift(most: Figure, lift: Figure | null): Figure | null {

@@ -21,6 +21,8 @@ export interface SlowingFit {
   /** Is the form told from its rivals, and the figures of the best rival that is not told from it. */
   readonly formTold: boolean
   readonly rival: Attempt | null
+  /** Drive or vehicle file gave the lift-off torque. */
+  readonly liftKnown: boolean
   /** A lift-off torque fitted though coasting does not show it, and the fit with it where it was not taken. */
   readonly liftFree: boolean
   readonly withLift: Attempt | null
@@ -91,6 +93,7 @@ export function slowingFit(
     rows: trimmed.nm.length >= FEWEST_ROWS ? trimmed : fine,
     formTold: judged.told,
     rival: judged.rival,
+    liftKnown: known.liftKnown,
     liftFree: lift.free,
     withLift: lift.rival,
     shortShare,

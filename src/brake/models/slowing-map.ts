@@ -87,6 +87,27 @@ export function bendsOf(map: SlowingMap, kmh = Number.POSITIVE_INFINITY): number
   return [...new Set(bends.filter((bar) => bar >= 0 && Number.isFinite(bar)))].sort((a, b) => a - b)
 }
 
+/** Two points so close together draw a jump, bar. */
+const JUMP_BAR = 0.01
+/** On either side of a bend, bar. */
+const BESIDE = 1e-9
+
+/** The map as a line above its fades, straight between its points, from one press to another. */
+export function curveOf(map: SlowingMap, upTo: number, from = 0): [number, number][] {
+  const fast = aboveFades(map) + 5
+  const at = (bar: number): number => slowingNm(map, bar, fast)
+  const line: [number, number][] = []
+  for (const bar of bendsOf(map, fast)) {
+    if (bar < from || !(bar < upTo)) continue
+    const before = bar > from ? at(bar - BESIDE) : at(bar)
+    const after = at(bar + BESIDE)
+    line.push([bar, before])
+    if (Math.abs(after - before) > 1e-3) line.push([bar + JUMP_BAR, after])
+  }
+  line.push([upTo, at(upTo)])
+  return line
+}
+
 /** Where a brake part that only counts when it is the larger passes the lift-off part at a speed. */
 export function crossingOf(map: SlowingMap, kmh: number): number {
   const most = map.brakeNm * ramp(kmh, map.fade[0], map.fade[1])

@@ -42,7 +42,7 @@ export function regeneration(facts: Facts): Answer {
         'brake',
         QUESTION,
         dead !== null && dead.severity !== 'note',
-        `${fit.applications} brake applications, ${trace.input === 'pressure' ? `sensor zero ${trace.zero.toFixed(1)} bar, ` : ''}${start.bound === 'at-least' ? `no regeneration follows the press up to ${start.value.toFixed(1)}` : `regeneration begins at ${start.value.toFixed(1)} ± ${(start.plusMinus ?? 0).toFixed(1)}`} ${pressUnit(trace.input)}`,
+        `${fit.applications} brake applications, ${trace.input === 'pressure' ? `sensor zero ${trace.zero.toFixed(1)} bar, ` : ''}${start.bound === 'at-most' ? `no lift-off was seen alone, so where regeneration begins is told as at most ${start.value.toFixed(1)}` : start.bound === 'at-least' ? `no regeneration follows the press up to ${start.value.toFixed(1)}` : `regeneration begins at ${start.value.toFixed(1)} ± ${(start.plusMinus ?? 0).toFixed(1)}`} ${pressUnit(trace.input)}`,
         trace.input === 'pressure'
           ? { value: startLimit(facts).attention + 1.28 * ((start.plusMinus ?? 0) / 1.96), unit: 'bar' }
           : { value: null, unit: '%' },
@@ -121,7 +121,7 @@ export function deadBand(facts: Facts): Finding | null {
   const trace = facts.once(brakeTrace)!
   const fit = facts.once(regenMap)!
   const { start } = fit
-  if (trace.input !== 'pressure' || !start) return null
+  if (trace.input !== 'pressure' || !start || start.bound === 'at-most') return null
   const limit = startLimit(facts)
   const slow = trace.periodS > SLOW_S
   if (hiddenUnderLift(facts)) return null

@@ -2,6 +2,7 @@ import type { ChannelId } from '../../../shared/channels.ts'
 import type { Assumption, Energy } from '../../../shared/review.ts'
 import { distance } from '../../car/distance.ts'
 import { type PackCurrent, packCurrent, UNLEARNED_ZERO_A } from '../../car/pack-current.ts'
+import { FLOW_GAP_S, packFlow } from '../../car/pack-flow.ts'
 import { type PackPower, packPower } from '../../car/pack-power.ts'
 import { type Answer, notAssessed } from '../../facts/answer.ts'
 import type { Facts } from '../../facts/facts.ts'
@@ -15,13 +16,10 @@ const SHORTEST_KM = 0.2
 const FLOWS_A = 3
 
 const QUESTION = 'How much energy left the pack, and how much came back?'
-/** Longer silences of current or voltage leave the integral. */
-const GAP_S = 5
 /** What a sign worked out for a magnitude may misplace of the energy put back. Common practice, no source. */
 const MAGNITUDE_SHARE = 0.05
 /** What of the energy counted as gone may have come back where no sign tells. Common practice, no source. */
 const ONE_WAY_SHARE = 0.4
-const WINDOW_S = 0.5
 
 /**
  * Energy and charge of the drive.
@@ -44,10 +42,8 @@ export function energy(facts: Facts): Answer {
     const toAssess = `Log ${missing.join(' and ')} at 10 Hz or faster.`
     return { questions: [notAssessed('energy', QUESTION, missing, why, toAssess, 'Wh')], findings: [] }
   }
-  const all = calmed(power, current)
-  const amperes = withoutCharging(facts, power.timeS, all)
+  const { all, amperes, watts } = facts.once(packFlow)!
   const charging = amperes === all ? null : plugged(power, all, amperes)
-  const watts = amperes.map((value, i) => value * power.volts[i]!)
   const wh = integral(power.timeS, watts, 3600)
   const ah = integral(power.timeS, amperes, 3600)
   const volts = median(power.volts)
@@ -142,41 +138,11 @@ function magnitudeOnly(current: PackCurrent): boolean {
   return high > FLOWS_A && !current.amperes.some((value) => value < least)
 }
 
-/** Near zero, where noise would be rectified, a half-second mean of the current; elsewhere the current itself. */
-function calmed(power: PackPower, current: PackCurrent): Float64Array {
-  const { timeS, amperes } = power
-  const band = 3 * current.noiseA
-  const out = Float64Array.from(amperes)
-  let from = 0
-  let to = 0
-  let sum = 0
-  let count = 0
-  const add = (value: number, sign: 1 | -1): void => {
-    if (!Number.isFinite(value)) return
-    sum += sign * value
-    count += sign
-  }
-  for (let i = 0; i < timeS.length; i++) {
-    while (to < timeS.length && timeS[to]! <= timeS[i]! + WINDOW_S / 2) add(amperes[to++]!, 1)
-    while (timeS[from]! < timeS[i]! - WINDOW_S / 2) add(amperes[from++]!, -1)
-    if (Math.abs(amperes[i]!) < band && count > 0 && Math.abs(sum / count) < band) out[i] = sum / count
-  }
-  return out
-}
-
-function withoutCharging(facts: Facts, timeS: Float64Array, amperes: Float64Array): Float64Array {
-  const charging = facts.drive.segments.filter((segment) => segment.type === 'charging')
-  if (charging.length === 0) return amperes
-  return amperes.map((value, i) =>
-    charging.some(({ span_s }) => timeS[i]! >= span_s[0] && timeS[i]! < span_s[1]) ? 0 : value,
-  )
-}
-
 const integral = (timeS: Float64Array, values: Float64Array, per: number): SplitIntegral =>
   splitIntegral(
     timeS,
     values.map((value) => value / per),
-    GAP_S,
+    FLOW_GAP_S,
   )
 
 /** Wh that went in at the plug: what leaving the charging stretches out took away. */
