@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { KIND_NAMES } from './kinds.ts'
+import { momentSchema, readingSchema } from './reading.ts'
 import { mapSchema, subjectSchema } from './review.ts'
 
 /**
@@ -11,12 +12,6 @@ export const RECORD_VERSION = 1
 
 const words = z.string().max(20_000)
 const name = z.string().min(1).max(200)
-/** ISO 8601, a day at least. */
-export const momentSchema = z
-  .string()
-  .regex(/^\d{4}-\d{2}-\d{2}/, 'a date such as 2026-11-27 was expected')
-  .refine((text) => Number.isFinite(Date.parse(text)), 'a date such as 2026-11-27 was expected')
-
 export const DEED_STATES = ['open', 'looked-at', 'mended', 'accepted'] as const
 export type DeedState = (typeof DEED_STATES)[number]
 export const DEED_WORDS: Readonly<Record<DeedState, string>> = {
@@ -57,18 +52,6 @@ export const workedFindingSchema = z.object({
   /** The oldest first; the last one counts. */
   deeds: z.array(deedSchema).min(1),
 })
-
-/** A reading taken at the car: `--readings FILE` has the same fields. */
-export const readingSchema = z.object({
-  kind: name,
-  place: name,
-  value: z.number(),
-  unit: z.string().max(20),
-  date: momentSchema,
-  by: name,
-  finding: name.optional(),
-})
-export type Reading = z.infer<typeof readingSchema>
 
 export const attachedSchema = z.object({
   /** Number of the file in the car's folder. */

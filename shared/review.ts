@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { AREAS, KIND_NAMES, SUBJECT_TYPES } from './kinds.ts'
+import { readingAnswerSchema } from './reading.ts'
 
 /**
  * The review: what one drive's logs say. This schema is the contract with other programs (`aftermile review
@@ -459,7 +460,10 @@ export const checkSchema = z.object({
   expect: z.string(),
   tells: z.string(),
   cautions: z.array(z.string()),
-  known: z.string().nullable().describe('what the log already answers, crossing the line off'),
+  known: z
+    .string()
+    .nullable()
+    .describe('what the log or a reading at the car already answers, crossing the line off'),
 })
 
 export const VERDICT_STATES = [
@@ -514,6 +518,7 @@ export const reviewSchema = z.object({
   isolation: isolationSchema.nullable(),
   energy: energySchema,
   timeline: z.array(timelineSchema),
+  readings: z.array(readingAnswerSchema).optional().describe('readings taken at the car (--readings)'),
   history: historySchema
     .optional()
     .describe('stored drives that entered this review beside its own logs (--with CAR, --save, the page)'),

@@ -1,4 +1,5 @@
 import { namesInWords } from './channels.ts'
+import type { Reading } from './reading.ts'
 import {
   type Area,
   areaSchema,
@@ -40,6 +41,14 @@ export function numberText(value: number | null, digits = 3): string {
   const text = value.toFixed(Math.min(6, Math.max(0, digits - whole)))
   return minus(text.includes('.') ? text.replace(/\.?0+$/, '') : text)
 }
+
+/** "47 Ω (R. Hale, 2026-11-27)". */
+export const readingText = ({ value, unit, by, date }: Reading): string =>
+  `${value === 'open' ? 'open' : `${numberText(value)} ${unit}`.trim()} (${by}, ${date.slice(0, 10)})`
+
+/** What a line of the check sheet is crossed off by: the log, or a reading at the car. */
+export const knownWords = (known: string): string =>
+  sentence(known.startsWith('measured at the car') ? known : `the log tells: ${known}`)
 
 /** A figure rounded as its interval allows: two significant digits of the half width. */
 export function withInterval(value: number | null, plusMinus: number | null, unit: string): string {

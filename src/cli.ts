@@ -81,7 +81,11 @@ async function review(paths: readonly string[], values: Values): Promise<number>
   const { exitStatus, reviewDrive } = await import('./review/review.ts')
   const { profileText, startProfile } = await import('./review/profile.ts')
   if (values.profile) startProfile()
-  const alone: Review = reviewDrive(drive, vehicle)
+  const readings =
+    values.readings === undefined
+      ? []
+      : (await import('./open/readings-file.ts')).readReadings(values.readings)
+  const alone: Review = reviewDrive(drive, vehicle, readings)
   process.stderr.write(profileText())
   const beside = values.save || values.with !== undefined
   const made = beside ? await trying(() => kept(alone, vehicle, values), alone) : alone

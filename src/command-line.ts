@@ -3,7 +3,7 @@ import { LogError } from './errors.ts'
 
 export const USAGE = `aftermile reviews the logs of a drive: what speaks against handing the car over, and what to look at next.
 
-  aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]…
+  aftermile review LOG… [--vehicle FILE] [--signals FILE] [--map FILE] [--offset SECONDS]… [--readings FILE]
                         [--json] [--full] [--table NAME] [--report OUT.html] [--save] [--with CAR] [--data DIR]
                         [--out FILE.parquet | --out FOLDER [--format parquet|csv|json]]
   aftermile channels LOG… [--signals FILE] [--map FILE] [--json]
@@ -27,6 +27,7 @@ export const USAGE = `aftermile reviews the logs of a drive: what speaks against
   --vehicle FILE  how the car is built (JSON); what it leaves out is learned from the log
   --signals FILE  what the bits of CAN frames mean (JSON, CSV or an AUTOSAR system description)
   --map FILE      what columns are, by their names (JSON)
+  --readings FILE what was measured at the car (JSON): kind, place, value, unit, date, by
   --offset S      seconds to add to the second, third … log's own time, where the logs share nothing
   --beside LOG    another log of the same drive: what moves like its channels is proposed
   --mark NAME=S   moments (s of the capture) at which a control was moved; or a file, a line a control
@@ -56,6 +57,7 @@ Exit status of review: 0 no stop finding among the questions assessed; 1 at leas
 
 export const OPTIONS = {
   vehicle: { type: 'string' },
+  readings: { type: 'string' },
   signals: { type: 'string' },
   map: { type: 'string' },
   offset: { type: 'string', multiple: true },
@@ -107,6 +109,7 @@ export const TAKES: Readonly<Record<string, readonly (keyof typeof OPTIONS)[]>> 
     'signals',
     'map',
     'offset',
+    'readings',
     'json',
     'full',
     'table',

@@ -21,7 +21,8 @@ import {
   windowHeaderSchema,
 } from '../shared/api.ts'
 import { type CarAnswer, carAnswerSchema } from '../shared/car-answer.ts'
-import type { CarNote, Deed, Reading } from '../shared/car-record.ts'
+import type { CarNote, Deed } from '../shared/car-record.ts'
+import type { Reading } from '../shared/reading.ts'
 import type { RegenMap } from '../shared/review.ts'
 import type { Span } from '../shared/units.ts'
 

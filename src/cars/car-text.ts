@@ -1,6 +1,6 @@
 import { DEED_WORDS, type Deed } from '../../shared/car-record.ts'
 import { NOTICE } from '../../shared/review.ts'
-import { numberText, SEVERITY_WORDS } from '../../shared/wording.ts'
+import { numberText, readingText, SEVERITY_WORDS } from '../../shared/wording.ts'
 import type { LedgerLine } from './ledger.ts'
 import type { CarFile } from './open-car.ts'
 
@@ -23,10 +23,7 @@ export function carText(file: CarFile, ledger: readonly LedgerLine[]): string {
   for (const line of ledger) lines.push(...lineText(line), '')
   if (ledger.length === 0) lines.push('No finding above a note in any stored drive.', '')
   const { readings, files, maps, vehicles, notes } = file.record
-  for (const each of readings)
-    lines.push(
-      `reading: ${each.kind}, ${each.place}: ${numberText(each.value)} ${each.unit} (${day(each.date)}, ${each.by})`,
-    )
+  for (const each of readings) lines.push(`reading: ${each.kind}, ${each.place}: ${readingText(each)}`)
   for (const each of files)
     lines.push(
       `file ${each.number}: ${each.name}${each.about ? `, ${each.about}` : ''} (${day(each.at)}, ${each.by})`,

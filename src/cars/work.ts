@@ -1,4 +1,5 @@
-import type { CarNote, CarRecord, Deed, Reading, TriedMap } from '../../shared/car-record.ts'
+import type { CarNote, CarRecord, Deed, TriedMap } from '../../shared/car-record.ts'
+import type { Reading } from '../../shared/reading.ts'
 import { LogError } from '../errors.ts'
 import type { Place } from '../library/place.ts'
 import { changeRecord } from '../library/record/car-record.ts'

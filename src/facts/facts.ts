@@ -1,6 +1,7 @@
 import type { ChannelId, FamilyId } from '../../shared/channels.ts'
 import { type Channel, channelNamed, type Drive } from '../../shared/drive.ts'
 import type { Limits } from '../../shared/limits.ts'
+import type { Reading } from '../../shared/reading.ts'
 import type { PackLayout, Vehicle } from '../../shared/vehicle.ts'
 
 /** All that an analysis may know: no file, no clock, no randomness. */
@@ -11,6 +12,8 @@ export interface Facts {
   readonly limits: Limits
   /** Channels that only logs on other clocks hold, with their file: logged, and not to be read beside this drive's. */
   readonly elsewhere: ReadonlyMap<string, string>
+  /** Taken at the car by a named person; they count as input, as the log does. */
+  readonly readings: readonly Reading[]
   /** A model that several analyses need, computed once a drive: `facts.once(packCurrent)`. */
   once<T>(model: (facts: Facts) => T): T
 }

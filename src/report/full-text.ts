@@ -4,6 +4,7 @@ import {
   byArea,
   clockText,
   figureText,
+  knownWords,
   limitText,
   numberText,
   onceInFull,
@@ -63,7 +64,7 @@ export function fullLines(
       say(`${at + 1}. ${bold(sentence(check.what))}`, 2)
       say(`Instrument: ${check.instrument}. Expect: ${sentence(check.expect, false)}`, 5)
       say(sentence(check.tells), 5)
-      if (check.known) say(`The log already tells: ${sentence(check.known, false)}`, 5)
+      if (check.known) say(knownWords(check.known), 5)
       for (const caution of check.cautions) say(`! ${onceInFull(caution, said)}`, 5)
     })
   }

@@ -6,6 +6,7 @@ import { VERSION } from '../../shared/version.ts'
 import {
   clockText,
   figureText,
+  knownWords,
   lengthText,
   limitText,
   needsDrive,
@@ -168,7 +169,7 @@ function checkSheet({ check_sheet }: Review): string {
   const said = new Set<string>()
   const rows = check_sheet.map(
     (check) =>
-      `<tr class="${check.known ? 'known' : ''}"><td><span class="box">${check.known ? '×' : ''}</span></td><td><b>${t(sentence(check.what))}</b>${check.cautions.map((each) => `<br>Take care: ${t(onceInFull(each, said))}`).join('')}</td><td>${t(check.instrument)}</td><td>${t(check.expect)}</td><td>${t(sentence(check.known ? `known from the log: ${check.known}` : check.tells))}</td></tr>`,
+      `<tr class="${check.known ? 'known' : ''}"><td><span class="box">${check.known ? '×' : ''}</span></td><td><b>${t(sentence(check.what))}</b>${check.cautions.map((each) => `<br>Take care: ${t(onceInFull(each, said))}`).join('')}</td><td>${t(check.instrument)}</td><td>${t(check.expect)}</td><td>${t(sentence(check.known ? knownWords(check.known) : check.tells))}</td></tr>`,
   )
   return `<section><h2>Check sheet</h2><table class="checks"><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>What it tells</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
 }

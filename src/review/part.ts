@@ -1,5 +1,6 @@
 import type { Drive } from '../../shared/drive.ts'
 import { LIMITS } from '../../shared/limits.ts'
+import type { Reading } from '../../shared/reading.ts'
 import type { Assumption, Finding, Question } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { clockGroups } from '../drive/clock/clock-groups.ts'
@@ -57,15 +58,16 @@ const EMPTY: Sections = {
 }
 
 /** Facts of each part of a drive whose logs share a clock; of the drive itself where all do. */
-export function factsOfParts(drive: Drive, vehicle: Vehicle): Facts[] {
+export function factsOfParts(drive: Drive, vehicle: Vehicle, readings: readonly Reading[] = []): Facts[] {
   const parts = clockGroups(drive)
-  if (parts.length === 1) return [gatherFacts(drive, vehicle)]
+  if (parts.length === 1) return [gatherFacts(drive, vehicle, LIMITS, new Map(), readings)]
   return parts.map((part) =>
     gatherFacts(
       { ...part, segments: findSegments(part.channels, part.durationS) },
       vehicle,
       LIMITS,
       loggedElsewhere(part, parts),
+      readings,
     ),
   )
 }

@@ -2,6 +2,7 @@ import { z } from 'zod'
 import type { Drive } from '../../shared/drive.ts'
 import type { Limits } from '../../shared/limits.ts'
 import { LIMITS } from '../../shared/limits.ts'
+import type { Reading } from '../../shared/reading.ts'
 import { assumptionSchema, findingSchema, questionSchema, reviewSchema } from '../../shared/review.ts'
 import { packLayout, type Vehicle } from '../../shared/vehicle.ts'
 import { brakeSignal } from '../brake/questions/brake-signal.ts'
@@ -145,6 +146,7 @@ export function gatherFacts(
   vehicle: Vehicle,
   limits: Limits = LIMITS,
   elsewhere: ReadonlyMap<string, string> = new Map(),
+  readings: readonly Reading[] = [],
 ): Facts {
   let cells = 0
   for (const id of drive.channels.keys())
@@ -155,6 +157,7 @@ export function gatherFacts(
     vehicle,
     limits,
     elsewhere,
+    readings,
     layout: packLayout(vehicle, cells),
     once<T>(model: (facts: Facts) => T): T {
       if (!known.has(model))

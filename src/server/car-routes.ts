@@ -1,6 +1,7 @@
 import express, { type Request, Router } from 'express'
 import { PAPERS } from '../../shared/car-answer.ts'
-import { deedSchema, noteSchema, readingSchema, triedMapSchema } from '../../shared/car-record.ts'
+import { deedSchema, noteSchema, triedMapSchema } from '../../shared/car-record.ts'
+import { readingSchema } from '../../shared/reading.ts'
 import { carAnswer } from '../cars/answer.ts'
 import { carsIn, openCar } from '../cars/open-car.ts'
 import { paperOf } from '../cars/papers/papers.ts'

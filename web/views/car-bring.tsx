@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { CarAnswer } from '../../shared/car-answer.ts'
-import { numberText } from '../../shared/wording.ts'
+import { numberText, readingText } from '../../shared/wording.ts'
 import { attachFile, writeNote, writeReading } from '../api.ts'
 import { fail } from '../state.ts'
 
@@ -41,8 +41,7 @@ export function CarBring({ answer, onChange }: Props) {
       <ul>
         {readings.map((each) => (
           <li key={`${each.date} ${each.kind} ${each.place} ${each.value}`}>
-            {each.kind}, {each.place}: {numberText(each.value)} {each.unit} ({each.date.slice(0, 10)},{' '}
-            {each.by})
+            {each.kind}, {each.place}: {readingText(each)}
           </li>
         ))}
         {files.map((each) => (

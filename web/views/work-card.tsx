@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import { TOUCH_V } from '../../shared/limits.ts'
 import type { Review } from '../../shared/review.ts'
-import { numberText, onceInFull, sentence } from '../../shared/wording.ts'
+import { knownWords, numberText, onceInFull, sentence } from '../../shared/wording.ts'
 import { load } from '../actions.ts'
 import { saveNotes } from '../api.ts'
 import { fail } from '../state.ts'
@@ -100,7 +100,7 @@ export function WorkCard({ drive }: { drive: DriveAnswer }) {
               <h3>
                 <s>{sentence(row.what)}</s>
               </h3>
-              <p>The log tells: {sentence(row.known ?? '')}</p>
+              <p>{knownWords(row.known ?? '')}</p>
             </div>
           </li>
         ))}

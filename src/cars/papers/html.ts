@@ -7,7 +7,7 @@ import {
 } from '../../../shared/car-answer.ts'
 import { DEED_WORDS } from '../../../shared/car-record.ts'
 import { VERSION } from '../../../shared/version.ts'
-import { cautionName, numberText, SEVERITY_WORDS, sentence } from '../../../shared/wording.ts'
+import { cautionName, numberText, readingText, SEVERITY_WORDS, sentence } from '../../../shared/wording.ts'
 import { REPORT_STYLE } from '../../report/html-style.ts'
 import { escapeText as t } from '../../report/svg-chart.ts'
 import { day, deedText } from '../car-text.ts'
@@ -100,7 +100,7 @@ ${section(
   'Readings taken at the car',
   paper.readings.length === 0
     ? ''
-    : `<table><thead><tr><th>Kind</th><th>Place</th><th>Reading</th><th>Date</th><th>By</th></tr></thead><tbody>${paper.readings.map((each) => `<tr><td>${t(each.kind)}</td><td>${t(each.place)}</td><td>${numberText(each.value)} ${t(each.unit)}</td><td>${day(each.date)}</td><td>${t(each.by)}</td></tr>`).join('')}</tbody></table>`,
+    : `<table><thead><tr><th>Kind</th><th>Place</th><th>Reading</th></tr></thead><tbody>${paper.readings.map((each) => `<tr><td>${t(each.kind)}</td><td>${t(each.place)}</td><td>${t(readingText(each))}</td></tr>`).join('')}</tbody></table>`,
 )}
 ${listed(
   'Maps tried',

@@ -1,3 +1,4 @@
+import type { Vehicle } from '../../../shared/vehicle.ts'
 import { DC_LINK, INERTIA, INSIDE_BOX, LOCAL_RULES, OUTSIDE_BOX } from '../../facts/cautions.ts'
 
 /** One thing to look at when a step is suspected. Effort 1 (a look) … 5 (a box opened). */
@@ -8,7 +9,21 @@ export interface StepCheck {
   readonly tells: string
   readonly cautions: readonly string[]
   readonly effort: 1 | 2 | 3 | 4 | 5
+  /** Words of the place where its reading is taken: a reading whose place holds them all answers it. */
+  readonly place: string
+  /** Unit of its reading, and whether that is as it should be; a check without is answered by any reading. */
+  readonly reads?: {
+    readonly unit: string
+    readonly right: (value: number, vehicle: Vehicle) => boolean | null
+  }
 }
+
+/** Below this a loop conducts, Ω. Common practice, no source. */
+const LOOP_OHM = 10
+/** A resistor within this of its stated value is whole. Common practice, no source. */
+const RESISTOR_SHARE = 0.2
+/** A 12 V battery that reads below this at its posts is flat or uncharged, V. Common practice, no source. */
+const POSTS_V = 12
 
 const METER = 'multimeter'
 
@@ -22,6 +37,8 @@ export const START_CHECKS = {
       tells: 'low at the posts: the battery or its charging; low only at the unit: fuse, feed or earth',
       cautions: [],
       effort: 1,
+      place: '12 V',
+      reads: { unit: 'V', right: (volts) => volts >= POSTS_V },
     },
   ],
   key: [
@@ -32,6 +49,7 @@ export const START_CHECKS = {
       tells: 'no or unsteady voltage: switch, relay or wire; steady: the unit or its input',
       cautions: [],
       effort: 2,
+      place: 'key',
     },
   ],
   plug: [
@@ -43,6 +61,7 @@ export const START_CHECKS = {
         'plug in: remove it and note whether the signal follows; plug out and signal still in: detection contact or wire',
       cautions: [],
       effort: 1,
+      place: 'charge inlet',
     },
   ],
   interlock: [
@@ -53,6 +72,7 @@ export const START_CHECKS = {
       tells: 'a part not home is the likely break',
       cautions: [OUTSIDE_BOX],
       effort: 1,
+      place: 'interlock connectors',
     },
     {
       what: 'loop resistance from connector to connector with the loop’s supply off, halving the loop each time',
@@ -61,6 +81,8 @@ export const START_CHECKS = {
       tells: 'the half that reads open holds the break',
       cautions: [OUTSIDE_BOX, 'Do not bridge the loop.'],
       effort: 3,
+      place: 'interlock loop',
+      reads: { unit: 'Ω', right: (ohm) => ohm < LOOP_OHM },
     },
   ],
   inertia: [
@@ -71,6 +93,7 @@ export const START_CHECKS = {
       tells: 'tripped: find the cause first; not tripped: wire or connector',
       cautions: [INERTIA],
       effort: 1,
+      place: 'inertia mounting',
     },
     {
       what: 'voltage on both sides of the switch with the key on',
@@ -79,6 +102,7 @@ export const START_CHECKS = {
       tells: 'only one side live: the switch is open; neither: the feed before it',
       cautions: [INERTIA],
       effort: 2,
+      place: 'inertia switch',
     },
   ],
   battery: [
@@ -89,6 +113,7 @@ export const START_CHECKS = {
       tells: 'names the cell, sensor or limit that holds the unit back',
       cautions: ['Write faults down; do not clear them to see.', INSIDE_BOX],
       effort: 2,
+      place: 'battery unit',
     },
   ],
   isolation: [
@@ -102,6 +127,7 @@ export const START_CHECKS = {
         'No insulation tester on connected electronics. Do not bridge the isolation monitor.',
       ],
       effort: 2,
+      place: 'isolation',
     },
   ],
   negative: [
@@ -113,6 +139,7 @@ export const START_CHECKS = {
         'voltage and no click: coil or contactor; no voltage: the unit is not asking, or wire and driver',
       cautions: [OUTSIDE_BOX, INSIDE_BOX],
       effort: 3,
+      place: 'negative coil',
     },
   ],
   precharge: [
@@ -123,6 +150,7 @@ export const START_CHECKS = {
       tells: 'a consumer left on holds the link below the ready percent',
       cautions: [],
       effort: 1,
+      place: 'consumers',
     },
     {
       what: 'resistance across the link with the pack isolated and the link proved dead, consumers unplugged one by one',
@@ -131,6 +159,7 @@ export const START_CHECKS = {
       tells: 'a low reading that goes away with one consumer names it; one that stays points at the inverter',
       cautions: [DC_LINK, OUTSIDE_BOX],
       effort: 4,
+      place: 'link resistance',
     },
     {
       what: 'precharge resistor and its fuse, isolated and proved dead',
@@ -139,6 +168,14 @@ export const START_CHECKS = {
       tells: 'open: resistor or fuse; right: the precharge contactor or its coil wire',
       cautions: [DC_LINK, OUTSIDE_BOX, INSIDE_BOX],
       effort: 4,
+      place: 'precharge resistor',
+      reads: {
+        unit: 'Ω',
+        right: (ohm, { precharge }) =>
+          precharge?.resistor_ohm === undefined
+            ? null
+            : Math.abs(ohm / precharge.resistor_ohm - 1) <= RESISTOR_SHARE,
+      },
     },
   ],
   positive: [
@@ -150,6 +187,7 @@ export const START_CHECKS = {
         'voltage and no click: coil or contactor; no voltage: the unit does not see the link as ready, or wire and driver',
       cautions: [DC_LINK, OUTSIDE_BOX, INSIDE_BOX],
       effort: 3,
+      place: 'positive coil',
     },
   ],
   inverter: [
@@ -160,6 +198,7 @@ export const START_CHECKS = {
       tells: 'a missing supply or enable names the wire; a fault code names the inverter’s reason',
       cautions: ['Write faults down; do not clear them to see.', DC_LINK],
       effort: 2,
+      place: 'inverter supply',
     },
   ],
   brake: [
@@ -170,6 +209,7 @@ export const START_CHECKS = {
       tells: 'lamps on and no signal: wire to the control unit; no lamps: switch, its adjustment or its fuse',
       cautions: [],
       effort: 1,
+      place: 'brake switch',
     },
   ],
   selector: [
@@ -180,6 +220,7 @@ export const START_CHECKS = {
       tells: 'it follows: the selector was in gear; it does not: selector or wire',
       cautions: ['Wheels chocked, parking brake on.'],
       effort: 1,
+      place: 'selector',
     },
   ],
   pedal: [
@@ -190,6 +231,7 @@ export const START_CHECKS = {
       tells: 'held by a mat: mechanical; a track at 0 V or supply: wire or sensor',
       cautions: [],
       effort: 2,
+      place: 'accelerator',
     },
   ],
   ready: [
@@ -200,6 +242,7 @@ export const START_CHECKS = {
       tells: 'the one not met is the cause',
       cautions: [],
       effort: 2,
+      place: 'ready conditions',
     },
   ],
   torque: [
@@ -210,6 +253,7 @@ export const START_CHECKS = {
       tells: 'a fault or zero limit names the reason',
       cautions: ['Wheels chocked, driven wheels watched by a second person.', LOCAL_RULES],
       effort: 2,
+      place: 'inverter fault',
     },
   ],
 } as const satisfies Record<string, readonly StepCheck[]>

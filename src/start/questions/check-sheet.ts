@@ -2,12 +2,11 @@ import type { Review } from '../../../shared/review.ts'
 import type { Answer } from '../../facts/answer.ts'
 import { DC_LINK } from '../../facts/cautions.ts'
 import { type Facts, unlogged } from '../../facts/facts.ts'
-import { checksOfFailure, checksOfLoss, type RankedCheck } from '../models/open-checks.ts'
+import { checksOfFailure, checksOfLoss, type RankedCheck, wrongText } from '../models/open-checks.ts'
 import { inFault } from '../models/reported-faults.ts'
 import { stepNamed } from '../models/start-chain-order.ts'
 import { failureAtEnd } from '../models/start-failure.ts'
 import { type Loss, lossToTell } from '../models/start-losses.ts'
-import type { StepCheck } from '../models/start-step-checks.ts'
 import { type JudgedAttempt, judgedAttempts, startChain } from '../models/start-verdicts.ts'
 
 type Line = Review['check_sheet'][number]
@@ -58,7 +57,7 @@ function linesFor(
   loss?: Loss,
 ): Line[] {
   const chain = facts.once(startChain)
-  const lines: Line[] = checks.slice(0, MOST - 3).map(({ check, known }) => lineOf(check, known))
+  const lines: Line[] = checks.slice(0, MOST - 3).map(lineOf)
   const { endS } = judged.attempt
   const unitFaulted = [endS, endS + ANSWERS_S].some((atS) => inFault(facts, 'bms', atS))
   const known = judged.steps
@@ -90,8 +89,8 @@ function linesFor(
   return lines
 }
 
-const lineOf = (check: StepCheck, known: string | null): Line => ({
-  what: check.what,
+const lineOf = ({ check, known, wrong }: RankedCheck): Line => ({
+  what: wrong ? `Put right: ${wrongText(check, wrong)}` : check.what,
   instrument: check.instrument,
   expect: check.expect,
   tells: check.tells,
