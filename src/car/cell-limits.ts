@@ -1,6 +1,6 @@
 import { CHEMISTRY } from '../../shared/limits.ts'
 import type { Facts } from '../facts/facts.ts'
-import { extremes, median } from '../math/stats.ts'
+import { extremes, median, quantile } from '../math/stats.ts'
 
 /** No iron-phosphate cell rests above its charge voltage; cell makers' data sheets, from memory. */
 const IRON_TOP_V = 3.65
@@ -27,10 +27,14 @@ export function cellLimits(facts: Facts): CellLimits {
   const pack = facts.vehicle.pack ?? {}
   const named = pack.chemistry?.toLowerCase().replace(/[^a-z]/g, '')
   const known = named ? CHEMISTRY[named] : undefined
-  const usual = known ?? (restsAboveIron(facts) ? { ...CHEMISTRY.nmc!, minV: ANY.minV } : ANY)
+  const titanate = !known && staysWhereTitanateDoes(facts)
+  const usual =
+    known ?? (titanate ? CHEMISTRY.lto! : restsAboveIron(facts) ? { ...CHEMISTRY.nmc!, minV: ANY.minV } : ANY)
   const why = known
     ? `usual for ${named}, common practice, no source`
-    : 'chemistry not given: widest usual limit, common practice, no source'
+    : titanate
+      ? 'chemistry not given: the voltages are those of titanate (LTO) cells; usual, common practice, no source'
+      : 'chemistry not given: widest usual limit, common practice, no source'
   return {
     minV: pack.cell_voltage_min ?? usual.minV,
     maxV: pack.cell_voltage_max ?? usual.maxV,
@@ -41,6 +45,27 @@ export function cellLimits(facts: Facts): CellLimits {
     },
     chargeSource: pack.cell_temperature_min_charge === undefined ? why : 'vehicle file',
   }
+}
+
+/** Titanate cells live between these; any other lithium cell is empty there and falls fast. Data sheets, from memory. */
+const TITANATE_V = [1.7, 2.85] as const
+/** Empty cells of another kind lose far more than this under so much use. Common practice, no source. */
+const FALLS_V = 0.35
+const LEAST_AH = 0.5
+
+/** Read all along where only titanate cells work, while charge flowed: its voltage stayed, as an empty cell's does not. */
+function staysWhereTitanateDoes(facts: Facts): boolean {
+  const cells = [...facts.drive.channels.values()].filter(({ id }) => /^cell_voltage\./.test(id))
+  const current = facts.drive.channels.get('pack_current')
+  if (cells.length === 0 || !current) return false
+  let used = 0
+  for (let i = 1; i < current.timeS.length; i++)
+    used += (Math.abs(current.values[i]!) || 0) * Math.min(1, current.timeS[i]! - current.timeS[i - 1]!)
+  if (used / 3600 < LEAST_AH) return false
+  return cells.every(({ values }) => {
+    const [low, high] = [quantile(values, 0.01), quantile(values, 0.99)]
+    return low > TITANATE_V[0] && high < TITANATE_V[1] && high - low < FALLS_V + 0.2
+  })
 }
 
 function restsAboveIron(facts: Facts): boolean {

@@ -89,6 +89,7 @@ const TABLE: Readonly<Record<SingleId, readonly Way[]>> = {
     ['inverter voltage', 'dc hv in link actual', 0.88],
     ['dc voltage', 'inverter link hv', 0.62],
     ['link', 'dc inverter hv', 0.6],
+    ['vdc', 'inverter hv', 0.6],
   ],
   isolation_resistance: [
     ['insulation resistance', 'hv pack bms actual'],
@@ -152,8 +153,14 @@ const TABLE: Readonly<Record<SingleId, readonly Way[]>> = {
     ['plug', `${SWITCH} in plug`, 0.85],
     ['charger on', `${SWITCH} in`, 0.4],
   ],
-  interlock_closed: [['interlock', `${SWITCH} hv coolant pack`]],
-  inertia_closed: [['inertia', `${SWITCH} `]],
+  interlock_closed: [
+    ['interlock', `${SWITCH} hv coolant pack`],
+    ['interlock faults', `${SWITCH} hv pack`, 0.85],
+  ],
+  inertia_closed: [
+    ['inertia', `${SWITCH} `],
+    ['inertia faults', `${SWITCH} `, 0.85],
+  ],
   drive_ready: [
     ['ready', `${SWITCH} inverter hv ready enable lamp`, 0.88],
     ['inverter enable', `${SWITCH}`, 0.4],

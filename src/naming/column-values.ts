@@ -66,7 +66,9 @@ export function valuesFit(id: string, unit: string | null, about: ColumnValues):
   if (entry.kind === 'switch') {
     if (text) return distinct <= MOST_WORDS ? 1 : 0
     if (distinct === 0) return 0.8
-    if (distinct <= 2 || (whole && low >= 0 && high <= MOST_CODE)) return 1
+    if (whole && low >= 0 && high <= MOST_CODE) return 1
+    // Two values are a switch where the lower one is nothing: 0 and 12 V, 0 and 255; 21.0 and 21.5 are a reading.
+    if (distinct === 1 || (distinct === 2 && Math.abs(low) <= 1)) return 1
     if (CONTACTOR.test(id) || id === 'coolant_pump') return low >= 0 && high <= MOST_DUTY ? 0.9 : 0
     return 0
   }

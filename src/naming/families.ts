@@ -98,8 +98,9 @@ function judge(group: Group, context: ReadonlySet<string>): Judged[] {
 /** `Tm01` … `Tm10`: three or more that begin with T and read believable temperatures, alike. */
 function sensorsByValues(members: readonly Column[]): boolean {
   const word = members[0]!.name.words.at(-1) ?? ''
-  if (!/^t[a-z]{1,2}$/.test(word) || VOCABULARY.meanings.has(word) || VOCABULARY.foreign.has(word))
-    return false
+  const other = VOCABULARY.meanings.has(word) || VOCABULARY.foreign.has(word)
+  // `Tc01` … is a cell's sensor, though TC alone is traction control.
+  if (!/^t[a-z]{1,2}$/.test(word) || (other && word !== 'tc')) return false
   const fits = members.every((each) => {
     const { low, high } = each.values.spread
     return (

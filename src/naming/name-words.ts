@@ -24,6 +24,13 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   ],
   [/(rem|broms|bremse)(lichten|licht|ljus|lys)(?!\p{L})/giu, ' brake lamp '],
   [/marcia[\s_.-]*indietro|marcha[\s_.-]*atrás/giu, ' reverse '],
+  [/stan[\s_.-]*naładowania|stav[\s_.-]*nabití/giu, ' soc '],
+  [
+    /(stycznik\p{L}*[\s_.-]*)?(ładowani\p{L}*[\s_.-]*wstępn\p{L}*|wstępn\p{L}*[\s_.-]*ładowani\p{L}*)/giu,
+    ' precharge ',
+  ],
+  // Current and key are one word in Finnish.
+  [/virta[\s_-]*avain/giu, ' key '],
   [/(?<![a-z])soc(?![a-z])/gi, ' soc '],
   [/intermediate[\s_-]*circuit/gi, ' dclink '],
   [/state[\s_.-]*of[\s_.-]*health/gi, ' soh '],
@@ -33,6 +40,11 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/lead[\s_-]*acid/gi, ' lv '],
   [/duty[\s_.-]*(cycle|ratio)/gi, ' duty '],
   [/(aux(iliary)?[\s_.-]*contact|hilfskontakt)s?(?![a-z])/gi, ' feedback '],
+  // A loop or switch that tripped; a trip alone is a distance.
+  [
+    /(?<=(inertia|crash|impact|interlock|hvil)[\s_.-]*(switch|sensor|loop)?[\s_.-]*)trip(ped)?(?![a-z])/gi,
+    ' fault ',
+  ],
   // AIR is an isolation relay elsewhere.
   [/(cabin|interior|ambient|outside|outdoor|exterior)[\s_.-]*air(?=[\s_.-]|t|$)/gi, '$1 '],
   [
@@ -43,8 +55,8 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
     /(?<!\d|\d\.)(?<!(?:^|[^a-z])[a-z])(?<!(?:cell|zelle|module|mod)[\s_.-]?)5[\s_]?v(olts?)?(?![a-z])/gi,
     ' vref ',
   ],
-  [/(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/gi, ' key '],
-  [/(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/gi, ' lv '],
+  [/(?<!\p{L})(k|cl|kl|t|terminal|clamp|klemme)[\s_.-]?15(?!\d)/giu, ' key '],
+  [/(?<!\p{L})(kl|t|terminal|clamp|klemme)[\s_.-]?30(?!\d)/giu, ' lv '],
   [/ready[\s_.-]*to[\s_.-]*(drive|run|go)/gi, ' ready '],
   [/prêt[\s_.-]*à[\s_.-]*rouler/gi, ' ready '],
   // In French the switch is called what the contactor is: "contacteur frein", "contacteur à inertie".
@@ -82,12 +94,30 @@ const PHRASES: readonly (readonly [RegExp, string])[] = [
   [/high[\s_-]*voltage(?=[\s_-]*(batt|bat|pack|interlock|bus))/gi, ' hv '],
 ]
 
+/** Whole names that hobbyists shorten to a few letters. Common practice, no source; values decide as ever. */
+const SHORT: readonly (readonly [RegExp, string])[] = [
+  [/^[vu]_?b(at|att)?$/i, 'pack voltage'],
+  [/^i_?b(at|att)?$/i, 'pack current'],
+  [/^n_?mot(or)?$/i, 'motor rpm'],
+  [/^t_?w(ater)?_?(in|out)$/i, 'water temp $2'],
+  [/^k_?(pre|pos|neg|main|plus|minus)$/i, 'contactor $1'],
+  [/^(r_?iso)_k$/i, '$1'],
+  [/^b(rk)?ps$/i, 'brake pressure'],
+]
+
+/** Between two words they join them: in Portuguese, Italian, Spanish; at an end they are a digital output or input. */
+const JOINING = new Set(['do', 'di', 'e', 'z'])
+
 /** Splits a name into words and numbers; the unit's own word is left out. */
 export function nameWords(name: string, unit: string | null): NameWords {
   // `vcu/in/brake`: the side of a unit; `coolant/in/temp` is what it says.
   const said = name
     .normalize('NFC')
     .replace(/(?<!(cool|water|wasser|kühl|eau)\p{L}*)\/(in|out|inputs?|outputs?|ai|di|do)\//giu, '/')
+    // `cell_0x1F`: a number in hex
+    .replace(/(?<![a-z\d])0x([\da-f]{1,4})(?![\da-z])/gi, (_, hex: string) =>
+      String(Number.parseInt(hex, 16)),
+    )
   let text = withoutUnit(said, unit).replace(/[[({<]([^\])}>]*)[\])}>]/g, (whole, inner: string) =>
     isUnit(inner) || inner === unit || /^\s*[a-z]\s*$/i.test(inner) ? ' ' : ` ${whole.slice(1, -1)} `,
   )
@@ -96,6 +126,7 @@ export function nameWords(name: string, unit: string | null): NameWords {
     .replace(/(?<=\s)[-−–](?=\s|$)/g, ' minus ')
     .replace(/(?<=[a-z])\+/gi, ' plus ')
   text = text.replace(/(?<=(relay|contactor|pos|main|k)\s?)[-−]$/i, ' minus ')
+  text = SHORT.reduce((so, [short, words]) => so.replace(short, words), text.trim())
   // Twice: as written (`SoC`), and with its humps taken apart (`12vBattery`, `PreCharge`).
   text = withPhrases(withoutHumps(withPhrases(text)))
   const template = text.replace(/\d+/g, '#').toLowerCase().trim()
@@ -109,7 +140,11 @@ export function nameWords(name: string, unit: string | null): NameWords {
   for (const part of parts)
     if (/^\d+$/.test(part)) numbers.push(Number(part))
     else words.push(...splitGlued(part.toLowerCase()))
-  return { words, numbers, template }
+  return {
+    words: words.filter((word, at) => !(at > 0 && at < words.length - 1 && JOINING.has(word))),
+    numbers,
+    template,
+  }
 }
 
 const withPhrases = (text: string): string =>
@@ -123,8 +158,11 @@ const withoutHumps = (text: string): string =>
 function withoutUnit(name: string, unit: string | null): string {
   // `u_12v` names the 12 V system; its V is no unit behind a name.
   if (!unit || /(?<![\da-z]|\d\.)(?<!(cell|zelle|module|mod)[\s_.-]?)(5|12|14)v$/i.test(name)) return name
-  const letters = [...unit].map((sign) => (/[a-z0-9]/i.test(sign) ? sign : `[^A-Za-z0-9]*`)).join('[_ ]?')
-  const end = new RegExp(String.raw`(?:[\s_.,;:/-]+|(?<=[a-z\d]))${letters}\W*$`, 'i')
+  // a sign may be written otherwise or not at all, but it is no letter of the name (`nabití` in %)
+  const letters = [...unit]
+    .map((sign) => (/[a-z0-9]/i.test(sign) ? sign : /\p{L}/u.test(sign) ? `${sign}?` : '[^\\p{L}\\d]*'))
+    .join('[_ ]?')
+  const end = new RegExp(String.raw`(?:[\s_.,;:/\-]+|(?<=[\p{L}\d]))${letters}[^\p{L}\d]*$`, 'iu')
   const shorter = name.replace(end, '')
   if (shorter === '' || shorter === name) return name
   // "in V" loses its "in"; "coolant in °C" does not.
@@ -144,13 +182,22 @@ function splitGlued(word: string): string[] {
       // One-letter pieces only at the ends: vcell, packv, tmot.
       const edge = piece.length === 1 && /^[vuit]$/.test(piece) && (from === 0 || to === word.length)
       // In three letters only what means something counts: `uzk`, not `det`.
-      const fits = word.length > 3 ? known(piece) : VOCABULARY.meanings.has(piece)
+      const fits =
+        word.length > 3 ? known(piece) || joined(piece, to < word.length) : VOCABULARY.meanings.has(piece)
       if (!(edge || (piece.length >= 2 && fits))) continue
       const candidate = [...before, piece]
       if (!best[to] || cost(candidate) < cost(best[to]!)) best[to] = candidate
     }
-  return best[word.length] ?? [word]
+  return (
+    best[word.length]?.map((piece) =>
+      known(piece) || !joined(piece, true) ? piece : piece.slice(0, -1),
+    ) ?? [word]
+  )
 }
+
+/** `isolasjons|motstand`: an s that joins two words. */
+const joined = (piece: string, goesOn: boolean): boolean =>
+  goesOn && piece.length >= 6 && piece.endsWith('s') && known(piece.slice(0, -1))
 
 const cost = (pieces: readonly string[]): number =>
   pieces.reduce((sum, piece) => sum + (piece.length === 1 ? 1.6 : piece.length === 2 ? 1.4 : 1), 0)

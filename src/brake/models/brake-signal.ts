@@ -1,5 +1,5 @@
 import type { Span } from '../../../shared/units.ts'
-import { brakeTrace } from '../../car/brake-trace.ts'
+import { type BrakeTrace, brakeTrace } from '../../car/brake-trace.ts'
 import { accelerator, acceleratorAt } from '../../car/pedal-travel.ts'
 import { drivenSpeed } from '../../car/regen-torque.ts'
 import { UNDER_WAY_KMH } from '../../drive/motion.ts'
@@ -70,13 +70,34 @@ export function missingBrakeSignal(facts: Facts): MissingBrakeSignal | null {
   // written only when it changes: what it does not say has not changed
   const gaps = writtenOnChange({ timeS, values: press })
     ? []
-    : gapsWhileMoving(trace.timeS, press, trace.periodS, speed.timeS, speed.values)
+    : gapsWhileMoving(trace.timeS, press, trace.periodS, speed.timeS, speed.values).filter(
+        (gap) => !onlyStill(facts, trace, gap),
+      )
   return {
     silent: long,
     gaps,
     missingS: [...long, ...gaps].reduce((sum, [from, to]) => sum + to - from, 0),
     comparedS,
   }
+}
+
+/** A pressed pedal under a foot, in rounded readings, stands still no longer, s. Common practice, no source. */
+const STILL_S = 2
+
+/** Rows went on repeating the reading: a quiet sensor of a free brake, rounded, stands still by itself, and so does a foot. */
+function onlyStill(facts: Facts, trace: BrakeTrace, [fromS, toS]: Span): boolean {
+  const at = trace.timeS.findLastIndex((timeS, i) => timeS <= fromS && Number.isFinite(trace.press[i]))
+  if (at < 0 || (trace.press[at]! > trace.begunAt && toS - fromS > STILL_S)) return false
+  const signal = facts.drive.channels.get(trace.input === 'travel' ? 'brake_travel' : 'brake_pressure')
+  if (!signal?.fresh) return false
+  let last = fromS
+  for (let i = 0; i < signal.timeS.length && last < toS; i++) {
+    const timeS = signal.timeS[i]!
+    if (timeS <= fromS || !Number.isFinite(signal.values[i])) continue
+    if (timeS - last > SIGNAL_TIMEOUT_S) return false
+    last = timeS
+  }
+  return last >= toS
 }
 
 /** Stretches without a believable reading, longer than the time-out and three usual periods, while speed went on. */

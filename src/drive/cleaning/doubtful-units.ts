@@ -27,7 +27,11 @@ export function slippedColumns(
   const taken = new Set(named.map(({ id }) => id))
   const odd = named.filter(
     ({ series, sureness }) =>
-      sureness === 0 && !series.labels && series.unit !== null && SLIPS.test(series.unit),
+      sureness === 0 &&
+      !series.labels &&
+      series.unit !== null &&
+      SLIPS.test(series.unit) &&
+      !(/V$/.test(series.unit) && noiseAboutZero(series.values)),
   )
   return odd.slice(0, MOST_TRIED).flatMap(({ series }) => {
     for (const factor of FACTORS) {
@@ -47,6 +51,16 @@ export function slippedColumns(
     }
     return []
   })
+}
+
+/** A voltage behind contactors that never closed: no scale makes it more. */
+function noiseAboutZero(values: Float64Array): boolean {
+  const [low, middle, high] = [0.01, 0.5, 0.99].map((share) => quantile(values, share)) as [
+    number,
+    number,
+    number,
+  ]
+  return low < 0 && high > 0 && Math.abs(middle) < 0.5 * (high - low)
 }
 
 /** A car that drove faster than this drew more than these amperes. Common practice, no source. */

@@ -7,6 +7,9 @@ const MOST_CODE = 3
 /** A duty in percent ends here; beyond it counts in bytes. */
 const ALL_PERCENT = 100
 
+const words = (text: string, state: number): Record<string, number> =>
+  Object.fromEntries(text.split(' ').map((word) => [word, state]))
+
 /** Words that state what a switch is, whatever its column is called. */
 const PLAIN: Readonly<Record<string, number>> = {
   closed: 1,
@@ -28,9 +31,28 @@ const PLAIN: Readonly<Record<string, number>> = {
   released: 0,
   'not ready': 0,
   inactive: 0,
+  run: 1,
+  tripped: 0,
+  broken: 0,
+  interrupted: 0,
+  // German, French, Spanish, Italian, Portuguese, Dutch, Scandinavian, Polish, Czech, Finnish
+  ...words('geschlossen ein an gedrückt fermé ferme cerrado cerrada chiuso chiusa fechado fechada ligado', 1),
+  ...words(
+    'gesloten aan ingedrukt stängd sluten lukket på zamknięty włączony sepnuto zapnuto kiinni päällä',
+    1,
+  ),
+  ...words('offen aus losgelassen ouvert arrêt abierto abierta aperto aperta aberto aberta desligado', 0),
+  ...words('uit los öppen åpen åben av fra otwarty wyłączony rozepnuto vypnuto auki pois', 0),
 }
 /** Words that only say whether the column's own statement holds. */
-const LOGICAL: Readonly<Record<string, number>> = { true: 1, false: 0, yes: 1, no: 0, '1': 1, '0': 0 }
+const LOGICAL: Readonly<Record<string, number>> = {
+  true: 1,
+  false: 0,
+  ...words('1 yes ja oui sí si sim tak ano kyllä', 1),
+  ...words('0 no nein nee nej nei non não nie ne ei', 0),
+}
+/** Words of a moment at which the switch says nothing. */
+const NO_STATE = /unknown|invalid|error|init|n\/?a|sna|unavail|undef|unbekannt|inconnu|\?|^[-–]*$/
 
 /** How a switch column became 0/1; `null` where it already was. */
 export interface LevelledSwitch {
@@ -54,15 +76,15 @@ const PULL_IN_S = 0.1
  * - values 0, 1 and 2 or 3: two-bit status; 2 (error) and 3 (not available) become NaN (SAE J1939-71, from memory);
  * - contactor coils as a duty in % or 0 … 255: `coilDuty`;
  * - other larger numbers (0 … 255, volts): on above a tenth of the highest value;
- * - text: plain words by the table above; other text becomes NaN.
+ * - text: plain words by the table above, or the opposite of one; other text becomes NaN.
  */
 export function levelSwitch(channel: Channel): LevelledSwitch {
   if (catalogueEntry(channel.id)?.kind !== 'switch') return { channel, conversion: null, plainWords: false }
   const { labels } = channel
   if (labels) {
-    const words = labels.map((label) => label.trim().toLowerCase())
-    const plainWords = words.some((word) => PLAIN[word] !== undefined)
-    const meaning = words.map((word) => PLAIN[word] ?? LOGICAL[word] ?? Number.NaN)
+    const said = labels.map((label) => label.trim().toLowerCase())
+    const plainWords = said.some((word) => PLAIN[word] !== undefined)
+    const meaning = stateOf(said)
     const values = channel.values.map((value) => meaning[value] ?? Number.NaN)
     const conversion = labels.map((label, at) => `${label} → ${meaning[at]}`).join(', ')
     return { channel: { ...channel, values, labels: null }, conversion, plainWords }
@@ -87,6 +109,17 @@ export function levelSwitch(channel: Channel): LevelledSwitch {
     conversion: `on above ${Number(threshold.toPrecision(3))}`,
     plainWords: false,
   }
+}
+
+/** Of two words of which one is known the other is its opposite: `off` and `cranking`, `OK` and `tripped`. */
+function stateOf(said: readonly string[]): number[] {
+  const meaning = said.map((word) => PLAIN[word] ?? LOGICAL[word] ?? Number.NaN)
+  const states = meaning.flatMap((state, at) => (NO_STATE.test(said[at]!) ? [] : [state]))
+  const known = states.filter((state) => !Number.isNaN(state))
+  if (states.length !== 2 || known.length !== 1) return meaning
+  return meaning.map((state, at) =>
+    Number.isNaN(state) && !NO_STATE.test(said[at]!) ? 1 - known[0]! : state,
+  )
 }
 
 /**

@@ -156,8 +156,7 @@ const coversStart = (sequence: Sequence, atS: number): boolean =>
   !sequence.startSeen && sequence.startS <= atS
 
 function droveIn(facts: Facts, sequence: Sequence): boolean {
-  const moved = movement(facts)
-  return moved !== null && moved.startS < sequence.endS && moved.endS > sequence.startS
+  return movement(facts, sequence.startS, sequence.endS) !== null
 }
 
 /**

@@ -197,8 +197,8 @@ function linkRises(facts: Facts): Piece[] {
 }
 
 /** From the first to the last moment at which the car moves; null where it never does or nothing shows its motion. */
-export function movement(facts: Facts): Piece | null {
-  const { timeS, values, moves } = motionIn(facts, 0, facts.drive.durationS)
+export function movement(facts: Facts, fromS = 0, toS = facts.drive.durationS): Piece | null {
+  const { timeS, values, moves } = motionIn(facts, fromS, toS)
   const first = values.findIndex((v, i) => moves(v) && moves(values[i + 1] ?? 0))
   const last = values.findLastIndex(moves)
   if (first < 0) return null
