@@ -88,7 +88,7 @@ export function assessed(
       area,
       question,
       [],
-      `nothing under ${numberText(value)} ${unitWord(unit)} would have shown, and ${numberText(limit)} is the limit. ${capital(why)}`,
+      `nothing under ${numberText(value)} ${unitWord(unit)} would have shown, and ${numberText(limit)} ${unitWord(unit)} is the limit. ${capital(why)}`,
       smallest.toAssess ?? null,
       unit,
     )

@@ -4,6 +4,7 @@ import { LIMITS } from '../../shared/limits.ts'
 import type { CellRow, Finding, Review } from '../../shared/review.ts'
 import { clockText, numberText } from '../../shared/wording.ts'
 import { thinOut } from '../math/thin-out.ts'
+import { cellPicture } from './cell-picture.ts'
 import { isState, type StateWords, stateLane } from './state-lanes.ts'
 import { svgBars, svgChart, timeSteps } from './svg-chart.ts'
 import { type SvgLane, svgLanes } from './svg-lanes.ts'
@@ -12,7 +13,7 @@ const MOST_LINES = 4
 const MOST_CHARTS = 3
 const MOST_LANES = 6
 
-/** The finding's evidence, a chart a unit, and below them switches and states in words. */
+/** The fault as it looks, where that can be drawn; the finding's evidence, a chart a unit, and below them switches and states in words. */
 export function evidenceCharts(
   finding: Finding,
   drive: Drive,
@@ -58,7 +59,7 @@ export function evidenceCharts(
       })
     })
     .filter((chart) => chart !== '')
-  return [...curves, states].filter((chart) => chart !== '').slice(0, most)
+  return [cellPicture(finding, drive), ...curves, states].filter((chart) => chart !== '').slice(0, most)
 }
 
 /** One bar a cell for what the pack's analyses measured, the accused ones solid. */

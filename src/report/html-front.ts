@@ -43,9 +43,24 @@ export function frontPage(
     .map((each) => `<p class="open">${t(each)}</p>`)
     .join('')}
 ${body}
-<p class="open">${asked(review)} ${t(openLine(review))}</p>${cautions(review)}
+<p class="open">${asked(review)} ${t(openLine(review))}</p>${card ? '' : untold(review)}${cautions(review)}
 <p class="sign">Read by: <span></span> Date: <span></span></p><p class="sign">Repaired: <span></span> Tested again: <span></span></p>
 <p class="notice">${t(NOTICE)}</p></section>`
+}
+
+/** Questions that the page has room for where little was found; the annex has all, with what to log or drive. */
+const MOST_UNTOLD = 14
+
+/** What could not be told, by name: a page that says nothing was found says beside it what was not looked at. */
+function untold(review: Review): string {
+  const loud = review.findings.filter(({ severity }) => severity !== 'note').length
+  const open = review.questions.filter(({ state }) => state === 'not-assessed')
+  const room = MOST_UNTOLD - 5 * loud
+  if (open.length === 0 || room <= 0) return ''
+  const items = open.slice(0, room).map(({ question }) => `<li>${t(question)}</li>`)
+  const more = open.length - items.length
+  if (more > 0) items.push(`<li>and ${more} more, in the annex</li>`)
+  return `<p class="label">What this log does not tell</p><ul class="untold">${items.join('')}</ul>`
 }
 
 function asked({ questions }: Review): string {
@@ -79,11 +94,28 @@ function foundTable(review: Review, drive: Drive, words?: StateWords): string {
   const rows = own.slice(0, MOST_FINDINGS).map((each) => {
     const beneath = loud.filter((other) => other.explained_by === each.id && !keepsLine(other.kind))
     const explains = beneath.map((other) => `<br>Explains: ${t(other.headline)}`).join('')
-    return `<tr class="${each.severity}"><td><span class="mark">${SEVERITY_WORDS[each.severity].word}</span></td><td><b>${t(sentence(each.headline))}</b><br>${t(figureLine(each))}${explains}</td><td><span class="box"></span> ${t(sentence(firstSentence(each.next_step)))}${careLine(each)}</td></tr>`
+    return `<tr class="${each.severity}"><td><span class="mark">${SEVERITY_WORDS[each.severity].word}</span></td><td><b>${t(sentence(each.headline))}</b><br>${t(beyondHeadline(each))}${explains}</td><td><span class="box"></span> ${t(sentence(firstSentence(each.next_step)))}${careLine(each)}</td></tr>`
   })
   const more = own.length - rows.length
   const [picture = ''] = own.length <= MOST_WITH_PICTURE ? evidenceCharts(own[0]!, drive, words, 1) : []
   return `<table class="found"><thead><tr><th>Weight</th><th>Found</th><th>To do, in this order</th></tr></thead><tbody>${rows.join('')}</tbody></table>${more > 0 ? `<p>${more} more ${more === 1 ? 'finding stands' : 'findings stand'} in the annex.</p>` : ''}${picture}`
+}
+
+/** The figure and its limit, but for what the headline says already. */
+function beyondHeadline(finding: Finding): string {
+  const limit = limitText(finding)
+  return figureInHeadline(finding) ? (limit === null ? '' : `limit ${limit}`) : figureLine(finding)
+}
+
+/** "0.50 ± 0.05 mΩ" says 0.499 mΩ: a number with the finding's unit that is its value, rounded. */
+function figureInHeadline({ headline, value, unit }: Finding): boolean {
+  if (value === null) return true
+  const figures = headline.matchAll(/([−-]?\d+(?:\.(\d+))?)(?: ± [\d.]+)? (\S+)/g)
+  return [...figures].some(
+    ([, number, decimals = '', after]) =>
+      after!.replace(/[.,;:]$/, '') === unit &&
+      Math.abs(Number(number!.replace('−', '-')) - value) <= 0.5 * 10 ** -decimals.length,
+  )
 }
 
 function figureLine(finding: Finding): string {
@@ -138,7 +170,7 @@ function workCard(review: Review): string {
     .slice(0, MOST_FINDINGS)
     .map(
       (each) =>
-        `<li>${SEVERITY_WORDS[each.severity].word}: ${t(sentence(each.headline))}${each.headline.includes(figureLine(each)) ? '' : ` ${t(figureLine(each))}.`}</li>`,
+        `<li>${SEVERITY_WORDS[each.severity].word}: ${t(sentence(each.headline))}${beyondHeadline(each) === '' ? '' : ` ${t(sentence(beyondHeadline(each)))}`}</li>`,
     )
     .join('')
   return `<table class="card"><thead><tr><th></th><th>Look at</th><th>With</th><th>Expect</th><th>Reading</th></tr></thead><tbody>${rows.join('')}</tbody></table>${also ? `<p class="label">What the log shows besides</p><ul>${also}</ul>` : ''}`

@@ -25,7 +25,8 @@ export function stopLampAnalysis(facts: Facts): Answer {
       missing.length > 0
         ? `not logged: ${missing.join(', ')}`
         : 'the car was hardly slowed by regeneration with both pedals free'
-    return { questions: [notAssessed('brake', QUESTION, missing, why, null, 's')], findings: [] }
+    const toAssess = missing.length > 0 ? `Log ${missing.join(' and ')}.` : null
+    return { questions: [notAssessed('brake', QUESTION, missing, why, toAssess, 's')], findings: [] }
   }
   const worst = lamp.dark ?? lamp.lit
   const from = worst ? lamp.timeS[worst.first]! : 0

@@ -44,7 +44,7 @@ export function unitResets(facts: Facts): Answer {
     questions: [
       assessed('log', QUESTION, findings.length > 0, `${read.length} readings a scan.`, {
         value: 1,
-        unit: 'scans',
+        unit: 'scan',
       }),
     ],
     findings,

@@ -25,7 +25,13 @@ export function vehicleFile(facts: Facts): Answer {
     const why = stated
       ? 'neither cells nor temperature sensors are logged'
       : 'the vehicle file gives no cells, modules or sensors'
-    return { questions: [notAssessed('log', ask, stated ? ['cell_voltage.1'] : [], why, null)], findings: [] }
+    const toAssess = stated
+      ? 'Log every cell and temperature sensor.'
+      : 'Enter the cells of each module and its sensors.'
+    return {
+      questions: [notAssessed('log', ask, stated ? ['cell_voltage.1'] : [], why, toAssess)],
+      findings: [],
+    }
   }
   const findings = [...cellCount(facts, logged.length), ...moduleCount(facts), ...sensorCount(facts)]
   const why =

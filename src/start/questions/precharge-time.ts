@@ -25,7 +25,7 @@ export function prechargeTime(facts: Facts): Answer {
     const why = !file
       ? 'the vehicle file gives no resistor and capacitance'
       : 'no precharge curve with five samples in its rise'
-    const toLog = file ? 'Log the link voltage at 50 Hz or faster.' : null
+    const toLog = file ? 'Log the link voltage at 50 Hz or faster.' : 'Enter both in the vehicle file.'
     return { questions: [notAssessed('start', ask, file ? ['link_voltage'] : [], why, toLog)], findings: [] }
   }
   const findings = timeConstantFinding(facts, known)
