@@ -13,7 +13,10 @@ const MOST_LINES = 4
 const MOST_CHARTS = 3
 const MOST_LANES = 6
 
-/** The fault as it looks, where that can be drawn; the finding's evidence, a chart a unit, and below them switches and states in words. */
+/**
+ * The fault as it looks, where that can be drawn; the finding's evidence, a chart a unit; below them switches and states
+ * in words.
+ */
 export function evidenceCharts(
   finding: Finding,
   drive: Drive,
