@@ -18,7 +18,7 @@ describe('a question that could not have found anything', () => {
       smallest_seen: null,
       to_assess: 'Log the flow.',
     })
-    expect(asked(19.7).why).toMatch(/nothing under 19\.7 K would have shown, and 5(\.0+)? is the limit/)
+    expect(asked(19.7).why).toMatch(/nothing under 19\.7 K would have shown, and 5(\.0+)? K is the limit/)
     expect(asked(9.9)).toMatchObject({ state: 'nothing-found', smallest_seen: 9.9, limit: 5 })
   })
 
