@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { driveSummarySchema } from './api.ts'
 import { carRecordSchema, DEED_STATES, deedSchema } from './car-record.ts'
+import { mapOutcomeSchema } from './map-outcome.ts'
 import { severitySchema, verdictSchema } from './review.ts'
 
 /** What the page and other programs read of a car (`aftermile car NAME --json`). */
@@ -41,6 +42,9 @@ export const carAnswerSchema = z.object({
   verdict: verdictSchema.extend({ drive: z.string(), title: z.string() }).nullable(),
   drives: z.array(driveSummarySchema).describe('the oldest first'),
   findings: z.array(carFindingSchema),
+  maps: z
+    .array(mapOutcomeSchema)
+    .describe('maps that were set, the oldest first, and what the next drive showed'),
   record: carRecordSchema,
   troubles: z.array(z.string()),
 })

@@ -21,7 +21,7 @@ import {
   windowHeaderSchema,
 } from '../shared/api.ts'
 import { type CarAnswer, carAnswerSchema } from '../shared/car-answer.ts'
-import type { CarNote, Deed } from '../shared/car-record.ts'
+import type { CarNote, Deed, TriedMap } from '../shared/car-record.ts'
 import type { Reading } from '../shared/reading.ts'
 import type { RegenMap } from '../shared/review.ts'
 import type { Span } from '../shared/units.ts'
@@ -98,6 +98,8 @@ export const writeDeed = (car: string, finding: string, deed: Deed): Promise<Car
   get(carAnswerSchema, ofCar(car, '/deeds'), sending('POST', { finding, ...deed }))
 export const writeReading = (car: string, reading: Reading): Promise<CarAnswer> =>
   get(carAnswerSchema, ofCar(car, '/readings'), sending('POST', reading))
+export const writeMap = (car: string, tried: TriedMap): Promise<CarAnswer> =>
+  get(carAnswerSchema, ofCar(car, '/maps'), sending('POST', tried))
 export const writeNote = (car: string, note: CarNote): Promise<CarAnswer> =>
   get(carAnswerSchema, ofCar(car, '/notes'), sending('POST', note))
 export const attachFile = (car: string, file: File, by: string): Promise<CarAnswer> =>

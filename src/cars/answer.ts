@@ -1,5 +1,6 @@
 import type { CarAnswer } from '../../shared/car-answer.ts'
 import { ledgerOf } from './ledger.ts'
+import { mapsTried } from './maps-tried.ts'
 import type { CarFile } from './open-car.ts'
 
 /** A car's record as other programs and the page read it. */
@@ -22,6 +23,7 @@ export function carAnswer(file: CarFile): CarAnswer {
       deeds: [...line.deeds],
       retests: line.retests.map(({ drive, title, told }) => ({ drive, title, ...told })),
     })),
+    maps: mapsTried(file),
     record: file.record,
     troubles: [...file.troubles],
   }

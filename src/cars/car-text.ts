@@ -1,7 +1,9 @@
 import { DEED_WORDS, type Deed } from '../../shared/car-record.ts'
+import { type MapOutcome, VERDICT_WORDS } from '../../shared/map-outcome.ts'
 import { NOTICE } from '../../shared/review.ts'
-import { numberText, readingText, SEVERITY_WORDS } from '../../shared/wording.ts'
+import { numberText, readingText, SEVERITY_WORDS, withInterval } from '../../shared/wording.ts'
 import type { LedgerLine } from './ledger.ts'
+import { mapsTried } from './maps-tried.ts'
 import type { CarFile } from './open-car.ts'
 
 export function carsText(cars: readonly string[]): string {
@@ -22,16 +24,14 @@ export function carText(file: CarFile, ledger: readonly LedgerLine[]): string {
   lines.push(...file.troubles, '')
   for (const line of ledger) lines.push(...lineText(line), '')
   if (ledger.length === 0) lines.push('No finding above a note in any stored drive.', '')
-  const { readings, files, maps, vehicles, notes } = file.record
+  const { readings, files, vehicles, notes } = file.record
   for (const each of readings) lines.push(`reading: ${each.kind}, ${each.place}: ${readingText(each)}`)
   for (const each of files)
     lines.push(
       `file ${each.number}: ${each.name}${each.about ? `, ${each.about}` : ''} (${day(each.at)}, ${each.by})`,
     )
-  for (const { map, at, by, about } of maps)
-    lines.push(
-      `map tried: from ${numberText(map.start_bar)} to ${numberText(map.full_bar)} bar, ${numberText(map.max_nm)} N·m${about ? `: ${about}` : ''} (${day(at)}, ${by})`,
-    )
+  const about = new Map(file.record.maps.map((each) => [each.at, each.about]))
+  for (const each of mapsTried(file)) lines.push(...mapLines(each, about.get(each.at) ?? ''))
   for (const { at, by, text } of notes) lines.push(`note: ${text} (${day(at)}, ${by})`)
   if (vehicles.length > 0)
     lines.push(
@@ -39,6 +39,26 @@ export function carText(file: CarFile, ledger: readonly LedgerLine[]): string {
     )
   lines.push(NOTICE)
   return `${lines.join('\n')}\n`
+}
+
+/** A map that was set, and at each breakpoint what was asked, predicted and measured. */
+function mapLines({ map, at, by, title, points, figures, sentence }: MapOutcome, about: string): string[] {
+  const told = (value: number | null, plusMinus: number | null): string =>
+    value === null ? '\u2013' : withInterval(value, plusMinus, '')
+  return [
+    `map tried: from ${numberText(map.start_bar)} to ${numberText(map.full_bar)} bar, ${numberText(map.max_nm)} N·m${about ? `: ${about}` : ''} (${day(at)}, ${by})`,
+    `    ${title ? `${title}: ` : ''}${sentence}`,
+    ...(title
+      ? points.map(
+          (each) =>
+            `    ${numberText(each.bar)} bar: ${numberText(each.before_nm)} N·m before, ${numberText(each.asked_nm)} asked, ${told(each.predicted_nm, each.predicted_nm_plus_minus)} predicted, ${told(each.measured_nm, each.measured_nm_plus_minus)} measured: ${VERDICT_WORDS[each.verdict]}${each.verdict === 'as-asked' ? '' : ` (${each.why})`}`,
+        )
+      : []),
+    ...figures.map(
+      (each) =>
+        `    ${each.what}: ${numberText(each.before)} before, ${told(each.predicted, each.predicted_plus_minus)} predicted, ${told(each.measured, each.measured_plus_minus)} ${each.unit} measured`,
+    ),
+  ]
 }
 
 function lineText(line: LedgerLine): string[] {

@@ -1,4 +1,5 @@
 import type { Car } from './car.ts'
+import { liftNm, pressNm } from './controller-map.ts'
 import { type Fault, faultsOf } from './faults.ts'
 
 /**
@@ -29,7 +30,10 @@ export class RegenMap {
     return Math.max(0, Math.min(1, (kmh - low) / (high - low)))
   }
 
+  /** What the press adds to lift-off. */
   pressTorque(bar: number, kmh: number): number {
+    const { map } = this.car.brake
+    if (map) return pressNm(map, { ...this.car.brake, startBar: this.startBar }, bar, kmh)
     const { fullBar, maxNm } = this.car.brake
     const share = Math.max(0, Math.min(1, (bar - this.startBar) / (fullBar - this.startBar)))
     const jump = this.step && bar >= this.step.bar ? this.step.nm : 0
@@ -37,7 +41,8 @@ export class RegenMap {
   }
 
   liftTorque(kmh: number): number {
-    return this.car.brake.liftNm * this.fade(kmh)
+    const { map } = this.car.brake
+    return map ? liftNm(map, this.car.brake, kmh) : this.car.brake.liftNm * this.fade(kmh)
   }
 }
 

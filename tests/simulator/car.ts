@@ -1,3 +1,4 @@
+import type { ControllerMap } from './controller-map.ts'
 import type { Chemistry } from './open-circuit.ts'
 
 /**
@@ -93,6 +94,8 @@ export interface Car {
     readonly biteBar: number
     readonly switchBar: number
     readonly sensorZeroBar: number
+    /** How the controller departs from a plain ramp; none: it does not. */
+    readonly map?: ControllerMap
   }
   readonly road: {
     readonly massKg: number

@@ -130,6 +130,11 @@ export function runPhysics(
       linkVolt: link.volt,
       chargeA: limits.chargeA,
       dischargeA: limits.dischargeA,
+      battery: {
+        cellV: pack.openCircuit / pack.pack.cells,
+        cellOhm: (pack.cellsOhm + pack.slow1Ohm) / pack.pack.cells,
+        soc: car.pack.startSoc - pack.dischargedAh / car.pack.capacityAh,
+      },
     })
 
     // Power at the link and the pack's answer.

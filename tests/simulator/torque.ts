@@ -1,5 +1,6 @@
 import { driveLoss, RegenMap, torqueCeiling } from './brakes.ts'
 import type { Car } from './car.ts'
+import { leftNm, played } from './controller-map.ts'
 import { active, type Fault, type FaultOf, faultsOf } from './faults.ts'
 import { pedalTorque } from './pedal.ts'
 import { Runaways } from './runaway.ts'
@@ -17,6 +18,7 @@ export interface Asked {
   /** What the battery allows, A. */
   readonly chargeA: number
   readonly dischargeA: number
+  readonly battery: { readonly cellV: number; readonly cellOhm: number; readonly soc: number }
 }
 
 /**
@@ -38,6 +40,7 @@ export class TorqueControl {
   /** Pressure as the sensor gives it to everybody, zero taken out. */
   signalBar = 0
   private sensedBar = 0
+  private playedBar = 0
   private readonly delayed: Float64Array
   private slot = 0
   private readonly lagS: number
@@ -65,13 +68,15 @@ export class TorqueControl {
     this.slot = (this.slot + 1) % this.delayed.length
     this.sensedBar += (arrived - this.sensedBar) * (this.lagS > 0 ? 1 - Math.exp(-dt / this.lagS) : 1)
 
+    const { map } = this.car.brake
+    this.playedBar = map ? played(this.playedBar, this.sensedBar, map.backBar) : this.sensedBar
     const kmh = asked.speedMs * 3.6
     const ceiling = torqueCeiling(this.car, omega)
     this.request = 0
     if (ready && asked.selector !== 0)
       this.request =
         pedalTorque(travel, this.regen.liftTorque(kmh), ceiling) -
-        (travel < 0.06 ? this.regen.pressTorque(this.sensedBar, kmh) : 0)
+        (travel < 0.06 ? this.regen.pressTorque(this.playedBar, kmh) : 0)
     for (const fault of this.unasked)
       if (ready && timeS >= fault.atS && timeS < fault.atS + fault.lenS) this.request = fault.nm
     const plain = this.request
@@ -80,6 +85,7 @@ export class TorqueControl {
     let allowed = Math.max(-ceiling, Math.min(ceiling, run.aim))
     if (omega > 1) {
       const loss = driveLoss(allowed, omega)
+      if (map && allowed < 0) allowed = -leftNm(map, -allowed, omega, asked.linkVolt, asked.battery, loss)
       if (allowed < 0) allowed = Math.max(allowed, -((asked.chargeA + 1) * asked.linkVolt + loss) / omega)
       else allowed = Math.min(allowed, Math.max(0, (asked.dischargeA - 6) * asked.linkVolt - loss) / omega)
     }

@@ -8,6 +8,7 @@ import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
 import { usePairs } from '../parts/use-pairs.ts'
 import { Applications } from './brake-applications.tsx'
 import type { ViewProps } from './drive-frame.tsx'
+import { KeepMap } from './keep-map.tsx'
 import { mapLine } from './map-line.ts'
 import { TypeIn } from './map-table.tsx'
 import { Replay } from './replay.tsx'
@@ -71,7 +72,7 @@ export function Brake({ drive }: ViewProps) {
           />
         ) : null}
       </div>
-      {regen ? <Proposals regen={regen} /> : null}
+      {regen ? <Proposals drive={drive} regen={regen} /> : null}
       {regen && regen.applications.length > 0 ? (
         <Applications regen={regen} driveId={drive.summary.id} />
       ) : null}
@@ -202,7 +203,7 @@ function RegenFigures({ regen, unit }: { regen: Regen; unit: string }) {
   )
 }
 
-function Proposals({ regen }: { regen: Regen }) {
+function Proposals({ drive, regen }: { drive: ViewProps['drive']; regen: Regen }) {
   if (regen.proposals.length === 0)
     return regen.proposals_withheld ? (
       <p class="panel">
@@ -224,6 +225,7 @@ function Proposals({ regen }: { regen: Regen }) {
             <p>{sentence(proposal.reason)}</p>
             {proposal.aims.length > 0 ? <p>Meets: {proposal.aims.join('; ')}.</p> : null}
             <TypeIn table={proposal.table} />
+            <KeepMap drive={drive} map={proposal.map} />
             <p>
               <b>The same press with regeneration gone:</b> {proposal.without_regen}
             </p>

@@ -9,6 +9,7 @@ import { fail } from '../state.ts'
 import { CarBring } from './car-bring.tsx'
 import { CarFinding } from './car-finding.tsx'
 import { CarTable } from './car-table.tsx'
+import { MapsTried } from './maps-tried.tsx'
 
 /** A car's record: the last drive's verdict, its findings with what became of them, what was kept of it, its papers. */
 export function Car({ car }: { car: string }) {
@@ -53,6 +54,7 @@ export function Car({ car }: { car: string }) {
         <Findings title="In the last drive" lines={stands} answer={answer} onChange={setAnswer} />
         <Findings title="Not found in the last drive" lines={gone} answer={answer} onChange={setAnswer} />
         <Cautions lines={stands} />
+        <MapsTried maps={answer.maps} />
         <CarBring answer={answer} onChange={setAnswer} />
         <CarTable car={answer.car} name="drives" title="Figures over the drives" />
         {answer.kit ? (

@@ -6,6 +6,7 @@ import { replay } from '../api.ts'
 import type { XyLine } from '../chart/xy-chart.tsx'
 import { figureHeadings, ScrollTable } from '../parts/scroll-table.tsx'
 import { fail } from '../state.ts'
+import { KeepMap } from './keep-map.tsx'
 import { drivenMap, mapLine } from './map-line.ts'
 
 type Regen = NonNullable<Review['regen']>
@@ -101,6 +102,7 @@ export function Replay({
       <button type="button" disabled={!changed} onClick={() => setMap(first)}>
         Back to the map of the drive
       </button>
+      {changed ? <KeepMap key={JSON.stringify(map)} drive={drive} map={map} /> : null}
       {answer ? (
         <BeforeAfter answer={answer} />
       ) : (

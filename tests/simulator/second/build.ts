@@ -1,3 +1,4 @@
+import type { ControllerMap } from '../controller-map.ts'
 import type { ChemistryName } from './chemistry.ts'
 
 /** A link between cell k and the next that is not an ordinary one inside a module. */
@@ -79,6 +80,8 @@ export interface Build {
     readonly fadeKmh: readonly [number, number]
     readonly frictionNewtonBar: number
     readonly zeroBar: number
+    /** How the controller departs from a plain ramp; none: it does not. */
+    readonly map?: ControllerMap
   }
   readonly road: {
     readonly massKg: number

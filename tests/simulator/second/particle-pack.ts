@@ -65,7 +65,7 @@ export class ParticlePack {
   private readonly ohmicNow: Float64Array
   private readonly voltNow: Float64Array
   private readonly coreC: Float64Array
-  private movedAh = 0
+  movedAh = 0
 
   constructor(
     readonly build: Build,

@@ -206,6 +206,11 @@ export function run(
       volt: Math.max(50, link),
       chargeA,
       dischargeA: build.limits.dischargeA,
+      battery: {
+        cellV: source.emf / pack.cells,
+        cellOhm: (1.6 * source.ohm) / pack.cells,
+        soc: build.cells.startSoc - pack.movedAh / build.cells.capacityAh,
+      },
       cruiseMs: foot?.cruiseMs ?? null,
       shifting,
     })

@@ -1,3 +1,4 @@
+import { leftNm, liftNm, played, pressNm } from '../controller-map.ts'
 import { active, type Fault, type FaultOf, faultsOf } from '../faults.ts'
 import { Runaways } from '../runaway.ts'
 import type { Build } from './build.ts'
@@ -16,6 +17,7 @@ export interface Felt {
   readonly volt: number
   readonly chargeA: number
   readonly dischargeA: number
+  readonly battery: { readonly cellV: number; readonly cellOhm: number; readonly soc: number }
   /** Speed that cruise control is to hold, m/s; null: off. */
   readonly cruiseMs: number | null
   /** The gearbox is between two gears. */
@@ -49,6 +51,7 @@ export class Traction {
   readonly runaways: Runaways
   private integral = 0
   private seenBar = 0
+  private playedBar = 0
   private readonly unasked: readonly FaultOf<'torque-without-pedal'>[]
 
   constructor(
@@ -65,7 +68,8 @@ export class Traction {
   }
 
   pressNm(bar: number, kmh: number): number {
-    const { startBar, fullBar, maxNm } = this.build.brake
+    const { startBar, fullBar, maxNm, map } = this.build.brake
+    if (map) return pressNm(map, this.build.brake, bar, kmh)
     return maxNm * Math.max(0, Math.min(1, (bar - startBar) / (fullBar - startBar))) * this.fade(kmh)
   }
 
@@ -73,10 +77,12 @@ export class Traction {
     const { build } = this
     const kmh = felt.speedMs * 3.6
     const ceiling = torqueCeiling(build, felt.omega)
-    const lift = build.brake.liftNm * this.fade(kmh)
+    const { map } = build.brake
+    const lift = map ? liftNm(map, build.brake, kmh) : build.brake.liftNm * this.fade(kmh)
     this.seenBar += (felt.bar - this.seenBar) * (1 - Math.exp(-dt / 0.06))
     const missing = faultsOf(this.faults, 'brake-signal-missing').some((fault) => active(fault, felt.timeS))
-    const bar = missing ? 0 : this.seenBar
+    this.playedBar = map ? played(this.playedBar, this.seenBar, map.backBar) : this.seenBar
+    const bar = missing ? 0 : this.playedBar
     const released = felt.travel < 0.005
     this.cruising = this.holding = false
     let want = 0
@@ -107,6 +113,7 @@ export class Traction {
     let allowed = Math.max(-ceiling, Math.min(ceiling, aim))
     if (felt.omega > 1) {
       const loss = lossWatt(allowed, felt.omega)
+      if (map && allowed < 0) allowed = -leftNm(map, -allowed, felt.omega, felt.volt, felt.battery, loss)
       if (allowed < 0) allowed = Math.max(allowed, -(felt.chargeA * felt.volt + loss) / felt.omega)
       else allowed = Math.min(allowed, Math.max(0, felt.dischargeA * felt.volt - loss) / felt.omega)
     }
