@@ -26,6 +26,7 @@ const LINKS: readonly Link[] = [
     effect: ['module-cooling-poor', 'temperature-limit'],
     explains: byOwnHeat,
   },
+  { cause: ['box-link-resistance-high'], effect: ['main-path-resistance-high'], explains: bySeries },
   { cause: ['lv-voltage-low', 'dcdc-not-charging'], effect: ['node-silent'], explains: near },
   {
     cause: ['interlock-open', 'inertia-switch-open'],
@@ -108,6 +109,12 @@ function byOwnHeat(cause: Finding, hot: Finding, { cells, modules }: Scene): boo
   if (hot.kind === 'module-cooling-poor') return more >= (hot.low ?? hot.value) - 1
   const rise = modules.find(({ index }) => index === cell.module)?.rise_c ?? null
   return rise !== null && hot.limit !== null && hot.value - (rise * more) / (1 + more) <= hot.limit
+}
+
+/** A link lies in the main path as well: without it the path would keep its limit. */
+function bySeries(link: Finding, path: Finding): boolean {
+  if (link.value === null || path.value === null || path.limit === null) return false
+  return path.value - (link.high ?? link.value) <= path.limit
 }
 
 /** The effect begins while the cause stands, or just around it. */

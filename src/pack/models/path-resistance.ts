@@ -13,6 +13,10 @@ export interface PathResistance {
   readonly plusMinus: number
   /** The same from the first and the second half alone; null where a half is too gentle. */
   readonly halves: readonly [number | null, number | null]
+  /** The same over eight parts of the drive, where a part is not too gentle: mΩ, and its standard error. */
+  readonly course: readonly { readonly atS: number; readonly milliohm: number; readonly error: number }[]
+  /** Two such parts in a row that differ by far more than both are known: from, to, mΩ. */
+  readonly jump: readonly [number, number] | null
   readonly span_s: Span
   readonly rmsA: number
 }
@@ -47,7 +51,8 @@ const LEAST_SAMPLES = 50
  * Resistance between two voltage readings of the same current path.
  *
  * Model:  upstream − downstream = c + R · I(t) + Σ aₖ · (I(t) − I(t − lagₖ)); the aₖ take up filter, average and lag of
- *         one reading against the other. Robust line over moments with contactors closed and the current nearly steady.
+ *         one reading against the other. Robust line over moments with contactors closed and the current nearly
+ *         steady; plain ones over the parts where R jumps, weighed by their current squared.
  * Biased by: a scale difference g of the two readings, by g · pack resistance (in the interval); the current's gain.
  * @returns null where the current was too gentle or too few moments are left
  */
@@ -58,8 +63,12 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
   if (!moments) return null
   const { now, below, weights, period } = moments
   const n = now.length
-  const whole = lineOver(moments, 0, n)
-  if (!whole) return null
+  const steady = lineOver(moments, 0, n)
+  if (!steady) return null
+  const course = courseOf(moments)
+  const jump = jumpOf(course, 1000 * steady.ohm)
+  // a robust line would follow the longer of two states
+  const whole = jump ? { ...steady, ...byCurrentSquared(moments) } : steady
   const sag = robustLeastSquares([new Float64Array(n).fill(1), now], below, weights)
   const packOhm = Math.abs(sag?.coefficients[1] ?? 0)
   const middle = n >> 1
@@ -76,6 +85,8 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
     halves: [lineOver(moments, 0, middle), lineOver(moments, middle, n)].map((half) =>
       half ? 1000 * half.ohm : null,
     ) as [number | null, number | null],
+    course,
+    jump,
     span_s: moments.span_s,
     rmsA: rmsOf(now),
   }
@@ -85,6 +96,7 @@ export function pathResistance(facts: Facts, upstream: Samples, downstream: Samp
 interface Moments {
   readonly span_s: Span
   readonly period: number
+  readonly grid: Float64Array
   /** Current, A; and what it has changed by since each lag. */
   readonly now: Float64Array
   readonly late: readonly Float64Array[]
@@ -136,7 +148,54 @@ function steadyMoments(
     const moved = Math.max(Math.abs(now[i]! - before[i]!), Math.abs(now[i]! - earlier[i]!))
     if (joined && moved < STEADY_SHARE * spanA) weights[i] = 1
   }
-  return { span_s, period, now, late, below, drop, weights }
+  return { span_s, period, grid, now, late, below, drop, weights }
+}
+
+const PARTS = 8
+/** Rounds of a robust fit that leave it a plain one. */
+const PLAIN = 0
+/** A jump between two parts: so many standard errors of both, and this share of the whole. Common practice, no source. */
+const JUMP_ERRORS = 6
+const JUMP_SHARE = 0.4
+/** Less is two scales that differ, mΩ; no source. */
+const LEAST_JUMP_MOHM = 0.5
+
+/** Plain lines over the parts, each with the weight of its current squared. */
+function byCurrentSquared(moments: Moments): { ohm: number; error: number } {
+  const { now } = moments
+  const size = Math.floor(now.length / PARTS)
+  let heat = 0
+  let weighted = 0
+  let errors = 0
+  for (let k = 0; k < PARTS; k++) {
+    const line = lineOver(moments, k * size, (k + 1) * size, PLAIN)
+    if (!line) continue
+    const weight = rmsOf(now.subarray(k * size, (k + 1) * size)) ** 2
+    heat += weight
+    weighted += weight * line.ohm
+    errors += (weight * line.error) ** 2
+  }
+  return { ohm: weighted / heat, error: Math.sqrt(errors) / heat }
+}
+
+function jumpOf(course: PathResistance['course'], milliohm: number): [number, number] | null {
+  for (let k = 1; k < course.length; k++) {
+    const [a, b] = [course[k - 1]!, course[k]!]
+    const apart = Math.abs(a.milliohm - b.milliohm)
+    const least = Math.max(JUMP_ERRORS * Math.hypot(a.error, b.error), JUMP_SHARE * milliohm, LEAST_JUMP_MOHM)
+    if (apart > least) return [a.milliohm, b.milliohm]
+  }
+  return null
+}
+
+function courseOf(moments: Moments): PathResistance['course'] {
+  const { grid } = moments
+  const size = Math.floor(grid.length / PARTS)
+  return Array.from({ length: PARTS }, (_, k) => {
+    const line = lineOver(moments, k * size, (k + 1) * size)
+    const atS = grid[Math.min(grid.length - 1, Math.floor((k + 0.5) * size))]!
+    return line ? { atS, milliohm: 1000 * line.ohm, error: 1000 * line.error } : null
+  }).filter((each) => each !== null)
 }
 
 /** The line over a part of the drive; null where too few of its moments count. */
@@ -144,12 +203,14 @@ function lineOver(
   { now, late, drop, weights, period }: Moments,
   from: number,
   to: number,
+  rounds?: number,
 ): { ohm: number; error: number; lagOhm: number } | null {
   const part = (values: Float64Array): Float64Array => values.subarray(from, to)
   const used = part(weights).reduce((sum, weight) => sum + weight, 0)
   if (used < LEAST_SAMPLES) return null
   const one = new Float64Array(to - from).fill(1)
-  const line = robustLeastSquares([one, part(now), ...late.map(part)], part(drop), part(weights))
+  const columns = [one, part(now), ...late.map(part)]
+  const line = robustLeastSquares(columns, part(drop), part(weights), rounds)
   if (!line) return null
   return {
     ohm: line.coefficients[1]!,

@@ -3,17 +3,23 @@ import type { Limit } from '../../../shared/limits.ts'
 import type { Finding, Question } from '../../../shared/review.ts'
 import { cellSum } from '../../car/cell-sum.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
-import { DC_LINK, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
+import { DC_LINK, HOT_JOINT, INSIDE_BOX, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { toDrive } from '../../facts/drive-advice.ts'
 import { type AnyId, channel, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { freshSamples } from '../../samples/fresh-samples.ts'
 import { linearAt, type Samples } from '../../samples/on-one-clock.ts'
+import { type BoxPath, boxPaths } from '../models/box-paths.ts'
+import { type LinkCourse, linkCourse, NO_COURSE } from '../models/link-course.ts'
 import { type PathResistance, pathResistance } from '../models/path-resistance.ts'
 
 interface Path {
   readonly kind: 'main-path-resistance-high' | 'contactor-resistance-high' | 'box-link-resistance-high'
   readonly subject: 'main-path' | 'contactor' | 'box-link'
+  /** Which of several. */
+  readonly name?: string
+  /** Modules beside it, whose warmth it may follow. */
+  readonly modules?: readonly number[]
   readonly question: string
   readonly upstream: Samples | null
   readonly downstream: Samples | null
@@ -37,7 +43,8 @@ const SURELY = 2 / 3
  * Does the path outside the cells drop more than fuses, plugs, cables and contactors should?
  *
  * Model:  a line of the drop between two voltage readings over current (see `pathResistance`): cells to pack voltage,
- *         pack to link voltage with contactors closed, boxes to pack voltage.
+ *         pack to link voltage with contactors closed, boxes to pack voltage, each box's cells to its own voltage. Of a
+ *         box its course over the drive as well (`linkCourse`): rise with warmth against copper's, jumps.
  * Reads:  cell_voltage.*, pack_voltage, link_voltage, box_voltage.* [V]; pack_current [A, discharge positive].
  * Gives:  `main-path-`, `contactor-` and `box-link-resistance-high`, mΩ, each with a 95 % interval.
  * Blind:  drops inside a module's own taps; where the car's maker measures pack voltage is taken from the vehicle file
@@ -69,9 +76,11 @@ export function mainPath(facts: Facts): Answer {
     const heat = (1e3 * facts.limits.linkHeat.attention!) / found.rmsA ** 2
     const bar =
       path.kind === 'box-link-resistance-high' ? Math.min(path.limit.attention!, heat) : path.limit.attention!
-    const high = found.milliohm > bar && found.milliohm - found.plusMinus > SURELY * bar
-    if (high) findings.push(say({ ...path, limit: { ...path.limit, attention: bar } }, found))
-    const figure = `${found.milliohm.toFixed(2)} ± ${found.plusMinus.toFixed(2)} mΩ over ${path.holds}; limit ${Number(bar.toPrecision(3))} mΩ (${path.limit.source}).`
+    const course = path.modules ? linkCourse(facts, found, path.modules) : NO_COURSE
+    const over = found.milliohm > bar && found.milliohm - found.plusMinus > SURELY * bar
+    const high = over || course.rises
+    if (high) findings.push(say({ ...path, limit: { ...path.limit, attention: bar } }, found, course))
+    const figure = `${found.milliohm.toFixed(2)} ± ${found.plusMinus.toFixed(2)} mΩ over ${path.holds}; limit ${Number(bar.toPrecision(3))} mΩ (${path.limit.source}).${course.words}`
     questions.push(
       assessed('pack', path.question, high, figure, {
         value: bar + 1.28 * (found.plusMinus / 1.96),
@@ -80,8 +89,19 @@ export function mainPath(facts: Facts): Answer {
       }),
     )
   }
+  if (family(facts, 'box_voltage').length === 0) questions.push(noBoxes())
   return { questions, findings }
 }
+
+const noBoxes = (): Question =>
+  notAssessed(
+    'pack',
+    'Do cables, service plug and terminals of a box drop more than they should?',
+    ['box_voltage'],
+    'no box’s own voltage is in the log',
+    'Log each box’s voltage at its terminals at 1 Hz or faster.',
+    'mΩ',
+  )
 
 function paths(facts: Facts): Path[] {
   const { limits, vehicle } = facts
@@ -152,7 +172,27 @@ function paths(facts: Facts): Path[] {
       cautions: [OUTSIDE_BOX, INSIDE_BOX],
       limit: limits.boxLink,
     })
-  return result
+  return [...result, ...facts.once(boxPaths).map((box) => ofBox(facts, box))]
+}
+
+/** A box's own cables, service plug, fuse and terminals: what its voltage holds and its cells do not. */
+function ofBox({ limits }: Facts, box: BoxPath): Path {
+  return {
+    kind: 'box-link-resistance-high',
+    subject: 'box-link',
+    name: box.name,
+    modules: box.modules,
+    question: `Do cables, service plug and terminals of ${box.name} drop more than they should?`,
+    upstream: box.cells,
+    downstream: box.box,
+    channels: [...box.channels, 'pack_current'],
+    holds: `cables, service plug, fuse and terminals of ${box.name}`,
+    missing: [],
+    blind: null,
+    next_step: `With the pack shut down by its maker’s procedure, measure service plug, fuse and each terminal of ${box.name} with a micro-ohm meter, and open the one that reads most.`,
+    cautions: [OUTSIDE_BOX, INSIDE_BOX, HOT_JOINT],
+    limit: limits.boxLink,
+  }
 }
 
 /** The channels' sum at the moments of the first, each read between its samples. */
@@ -166,7 +206,7 @@ function sumOf(all: readonly Samples[]): Samples {
   return { timeS: first.timeS, values }
 }
 
-function say(path: Path, found: PathResistance): Finding {
+function say(path: Path, found: PathResistance, course: LinkCourse): Finding {
   const watts = (found.milliohm / 1000) * found.rmsA ** 2
   const [first, second] = found.halves
   const apart =
@@ -177,14 +217,16 @@ function say(path: Path, found: PathResistance): Finding {
       : ''
   return finding({
     kind: path.kind,
-    subject: { type: path.subject },
+    subject: { type: path.subject, ...(path.name ? { name: path.name } : {}) },
     span_s: found.span_s,
     value: found.milliohm,
     unit: 'mΩ',
     plusMinus: found.plusMinus,
     limit: path.limit,
+    ...(course.rises ? { severity: 'attention' as const } : {}),
+    question: path.question,
     headline: `${found.milliohm.toFixed(1)} mΩ lie in ${path.holds}.`,
-    reason: `The drop follows the current; at the drive’s ${found.rmsA.toFixed(0)} A rms it makes ${watts.toFixed(0)} W of heat.${apart}`,
+    reason: `The drop follows the current; at the drive’s ${found.rmsA.toFixed(0)} A rms it makes ${watts.toFixed(0)} W of heat.${apart}${course.words}`,
     next_step: path.next_step,
     cautions: path.cautions,
     channels: path.channels,

@@ -2,6 +2,7 @@ import { converter } from './converter.ts'
 import type { RestFamily } from './family.ts'
 import { heater } from './heater.ts'
 import { lampFamily } from './lamps.ts'
+import { linkCable } from './link-cable.ts'
 
 /** Every family of `npm run study:rest`: one file each. */
-export const REST_FAMILIES: readonly RestFamily[] = [converter, heater, lampFamily]
+export const REST_FAMILIES: readonly RestFamily[] = [converter, heater, lampFamily, linkCable]
