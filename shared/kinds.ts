@@ -123,6 +123,7 @@ export const KINDS = {
   ),
   'temperature-sensor-swapped': row('heat', 'heat', 'temperature-sensor', 'two temperature sensors swapped'),
   'coolant-flow-doubtful': row('heat', 'heat', 'coolant', 'too little coolant flow'),
+  'pump-without-flow': row('heat', 'heat', 'coolant', 'a coolant pump that moves nothing'),
   // start and supply
   'no-drive': row('start', 'start', 'start-step', 'a car that does not become able to drive'),
   'start-step-time': row('start', 'start', 'start-step', 'a step of the start slower or faster than usual'),

@@ -24,7 +24,9 @@ import { notAssessed } from '../facts/answer.ts'
 import type { Facts } from '../facts/facts.ts'
 import { chargeWhenCold } from '../heat/questions/charge-when-cold.ts'
 import { coolant } from '../heat/questions/coolant.ts'
+import { coolantPump } from '../heat/questions/coolant-pump.ts'
 import { cooling } from '../heat/questions/cooling.ts'
+import { coolingOrder } from '../heat/questions/cooling-order.ts'
 import { driveTemperatures } from '../heat/questions/drive-temperatures.ts'
 import { heatLimit } from '../heat/questions/heat-limit.ts'
 import { selfHeating } from '../heat/questions/self-heating.ts'
@@ -100,6 +102,8 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'self-heating', run: selfHeating },
   { name: 'swapped sensors', run: swappedSensors },
   { name: 'coolant', run: coolant },
+  { name: 'coolant pump', run: coolantPump },
+  { name: 'cooling order', run: coolingOrder },
   { name: 'drive temperatures', run: driveTemperatures },
   { name: 'current sensor', run: currentSensor },
   { name: 'energy', run: energy },

@@ -41,6 +41,17 @@ const SENSOR_PAIR_C = 0.3
 /** Coolant sensors that differ by more at rest stand in different places: nothing is taken out. */
 const MOST_OFFSET_C = 2
 
+/** A pump with so little duty stands, %. Common practice, no source. */
+const STANDS_PERCENT = 5
+
+/** 0 where the pump stands by its switch or duty; null where neither is logged. */
+function turningAt({ drive: { channels } }: Facts, atS: Float64Array): Float64Array | null {
+  const pump = channels.get('coolant_pump')
+  if (pump && pump.polarity !== null) return heldAt(pump, atS)
+  const duty = channels.get('pump_duty')
+  return duty ? heldAt(duty, atS).map((each) => (each < STANDS_PERCENT ? 0 : 1)) : null
+}
+
 /** null where coolant in and out, current and voltage are not all logged or never overlap for five minutes. */
 export function coolantSeries(facts: Facts): CoolantSeries | null {
   const { channels, durationS } = facts.drive
@@ -55,8 +66,7 @@ export function coolantSeries(facts: Facts): CoolantSeries | null {
   const volts = linearAt(voltage, all, 10)
   const low = linearAt(inlet, all, 60)
   const high = linearAt(outlet, all, 60)
-  const pump = channels.get('coolant_pump')
-  const turning = pump && pump.polarity !== null ? heldAt(pump, all) : null
+  const turning = turningAt(facts, all)
   const known: number[] = []
   for (let i = 0; i < all.length; i++)
     if (Number.isFinite(amperes[i]! + volts[i]! + low[i]! + high[i]!)) known.push(i)

@@ -41,6 +41,7 @@ export function linkCourse(facts: Facts, found: PathResistance, modules: readonl
   const rise = warmth ? riseOf(course, warmth) : null
   const rises =
     rise !== null &&
+    found.jump === null &&
     milliohm > found.plusMinus &&
     rise.perK - 3 * rise.error > 2 * COPPER_PER_K * milliohm &&
     rise.perK * rise.spanK > Math.max(LEAST_RISE_MOHM, RISE_SHARE * milliohm)

@@ -179,12 +179,14 @@ function byCurrentSquared(moments: Moments): { ohm: number; error: number } {
 }
 
 function jumpOf(course: PathResistance['course'], milliohm: number): [number, number] | null {
-  for (let k = 1; k < course.length; k++) {
-    const [a, b] = [course[k - 1]!, course[k]!]
-    const apart = Math.abs(a.milliohm - b.milliohm)
-    const least = Math.max(JUMP_ERRORS * Math.hypot(a.error, b.error), JUMP_SHARE * milliohm, LEAST_JUMP_MOHM)
-    if (apart > least) return [a.milliohm, b.milliohm]
-  }
+  const least = Math.max(JUMP_SHARE * milliohm, LEAST_JUMP_MOHM)
+  // a part that holds the jump itself is known badly: the one after it is looked at as well
+  for (const step of [1, 2])
+    for (let k = step; k < course.length; k++) {
+      const [a, b] = [course[k - step]!, course[k]!]
+      const apart = Math.abs(a.milliohm - b.milliohm)
+      if (apart > Math.max(JUMP_ERRORS * Math.hypot(a.error, b.error), least)) return [a.milliohm, b.milliohm]
+    }
   return null
 }
 
