@@ -54,6 +54,8 @@ const busSchema = z.object({
       frames: z.number(),
       late: z.number(),
       missing: z.number(),
+      first_s: z.number().optional(),
+      off_at_s: z.array(z.number()).optional(),
     }),
   ),
   unexplained: z.array(

@@ -139,6 +139,9 @@ export interface BusSummary {
     readonly frames: number
     readonly late: number
     readonly missing: number
+    /** Its first frame; and when frames came late or not at all, the first thousand. Absent in drives stored before. */
+    readonly first_s?: number | undefined
+    readonly off_at_s?: readonly number[] | undefined
   }[]
   /** Identifiers that no signal explains. */
   readonly unexplained: readonly {

@@ -149,6 +149,8 @@ function busOnDriveClock(bus: BusSummary, clock: Clock): BusSummary {
       ...node,
       silent_span_s: node.silent_span_s && span(node.silent_span_s),
       silences: node.silences.map((each) => ({ ...each, span_s: span(each.span_s) })),
+      ...(node.first_s === undefined ? {} : { first_s: onDriveClock(node.first_s, clock) }),
+      ...(node.off_at_s ? { off_at_s: node.off_at_s.map((own) => onDriveClock(own, clock)) } : {}),
     })),
   }
 }

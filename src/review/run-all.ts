@@ -35,6 +35,7 @@ import { temperatures } from '../heat/questions/temperatures.ts'
 import { busHealth } from '../log/questions/bus-health.ts'
 import { clockRepairs } from '../log/questions/clock-repairs.ts'
 import { logGaps } from '../log/questions/log-gaps.ts'
+import { loom } from '../log/questions/loom.ts'
 import { unitResets } from '../log/questions/unit-resets.ts'
 import { unitsInDoubt } from '../log/questions/units-in-doubt.ts'
 import { vehicleFile } from '../log/questions/vehicle-file.ts'
@@ -136,6 +137,7 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'log gaps', run: logGaps },
   { name: 'clock repairs', run: clockRepairs },
   { name: 'bus health', run: busHealth },
+  { name: 'loom', run: loom },
   { name: 'unit resets', run: unitResets },
   { name: 'vehicle file', run: vehicleFile },
   { name: 'units in doubt', run: unitsInDoubt },

@@ -14,6 +14,8 @@ type NodeSummary = BusSummary['nodes'][number]
 const SILENT_PERIODS = 10
 const SILENT_S = 0.5
 const MOST_SILENCES = 20
+/** Moments of late and lost frames that are kept of a node. */
+const MOST_OFF = 1000
 /** The bus itself rests where all other nodes are quiet for this long. */
 const REST_S = 0.3
 
@@ -34,6 +36,7 @@ export function summariseNodes(groups: readonly FrameGroup[], firstS: number, la
     let late = 0
     let missing = 0
     let frames = 0
+    const offAtS: number[] = []
     let periodS = Number.POSITIVE_INFINITY
     for (const group of own) {
       frames += group.frames
@@ -43,6 +46,7 @@ export function summariseNodes(groups: readonly FrameGroup[], firstS: number, la
       const lost = lateAndMissing(group.timeS, period)
       late += lost.late
       missing += lost.missing
+      offAtS.push(...lost.atS)
     }
     const others = groups.filter((group) => !own.includes(group) && steady.get(group)! > 0)
     const silent = Number.isFinite(periodS) ? silencesOf(own, others, periodS, firstS, lastS) : []
@@ -54,6 +58,8 @@ export function summariseNodes(groups: readonly FrameGroup[], firstS: number, la
       frames,
       late,
       missing,
+      first_s: Math.min(...own.map(({ timeS }) => timeS[0]!)),
+      off_at_s: offAtS.sort((a, b) => a - b).slice(0, MOST_OFF),
     }
   })
 }
@@ -77,17 +83,22 @@ function steadyPeriod(group: FrameGroup): number {
  * A frame that comes over half a period after its due time is late where the next is early by as much, else the
  * ones between were lost. Stretches of over ten periods are silence, not single losses.
  */
-function lateAndMissing(timeS: Float64Array, periodS: number): { late: number; missing: number } {
+function lateAndMissing(
+  timeS: Float64Array,
+  periodS: number,
+): { late: number; missing: number; atS: number[] } {
   let late = 0
   let missing = 0
+  const atS: number[] = []
   for (let i = 1; i < timeS.length; i++) {
     const spacing = timeS[i]! - timeS[i - 1]!
     if (spacing < 1.5 * periodS || spacing > SILENT_PERIODS * periodS) continue
     const next = i + 1 < timeS.length ? timeS[i + 1]! - timeS[i]! : periodS
     if (next < 0.6 * periodS && spacing + next < 2.5 * periodS) late++
     else missing += Math.round(spacing / periodS) - 1
+    if (atS.length < MOST_OFF) atS.push(timeS[i - 1]! + periodS)
   }
-  return { late, missing }
+  return { late, missing, atS }
 }
 
 function silencesOf(

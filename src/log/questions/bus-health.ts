@@ -7,6 +7,7 @@ import { OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { channel, type Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { carOn, longestOn, unchangedAround } from '../models/car-on.ts'
+import { goesWith } from '../models/lost-with.ts'
 
 type Node = BusSummary['nodes'][number]
 
@@ -165,7 +166,7 @@ function lostFrames(facts: Facts, bus: BusSummary): Finding[] {
         unit: '%',
         limit: null,
         headline: `${numberText(share)} % of the frames of ${node.name} are missing from ${bus.file}`,
-        reason: `${node.missing} frames did not come when they were due, ${node.late} came late; a recorder that could not keep up looks the same.`,
+        reason: `${node.missing} frames did not come when they were due, ${node.late} came late; a recorder that could not keep up looks the same.${goesWith(facts, node.off_at_s ?? [])}`,
         next_step:
           'Record the bus once more with another recorder, and see whether the same frames are missing.',
         channels: channelsOf(facts, bus),
