@@ -7,7 +7,16 @@ export const AREAS = ['log', 'start', 'pack', 'heat', 'pedal', 'brake', 'isolati
 export type Area = (typeof AREAS)[number]
 
 /** The page's views that a finding can lead to. */
-export type KindView = 'pack' | 'heat' | 'start' | 'pedal' | 'brake' | 'drive' | 'channels' | 'vehicle'
+export type KindView =
+  | 'pack'
+  | 'heat'
+  | 'start'
+  | 'charge'
+  | 'pedal'
+  | 'brake'
+  | 'drive'
+  | 'channels'
+  | 'vehicle'
 
 export const SUBJECT_TYPES = [
   'joint',
@@ -128,9 +137,9 @@ export const KINDS = {
   'no-drive': row('start', 'start', 'start-step', 'a car that does not become able to drive'),
   'start-step-time': row('start', 'start', 'start-step', 'a step of the start slower or faster than usual'),
   'drive-lost': ownLine('start', 'start', 'start-step', 'drive lost'),
-  'charge-not-started': row('start', 'start', 'start-step', 'a charge that did not start'),
-  'charge-interrupted': row('start', 'start', 'charger', 'a charge that broke off'),
-  'charge-slow': row('start', 'start', 'charger', 'a charge slower than asked'),
+  'charge-not-started': row('start', 'charge', 'start-step', 'a charge that did not start'),
+  'charge-interrupted': row('start', 'charge', 'charger', 'a charge that broke off'),
+  'charge-slow': row('start', 'charge', 'charger', 'a charge slower than asked'),
   'load-stays-on': row('start', 'start', 'load', 'a load that stays on'),
   'precharge-incomplete': row('start', 'start', 'precharge', 'precharge that does not reach its voltage'),
   'precharge-open': row('start', 'start', 'precharge', 'an open precharge path'),
@@ -164,6 +173,12 @@ export const KINDS = {
   ),
   'dcdc-not-charging': row('start', 'start', 'supply', 'a 12 V converter that does not charge'),
   'isolation-low': ownLine('isolation', 'start', 'isolation', 'low isolation'),
+  'charger-isolation-low': ownLine(
+    'isolation',
+    'charge',
+    'charger',
+    'low isolation with the charger connected',
+  ),
   'fault-reported': row('start', 'start', 'unit', 'a fault that a control unit reports'),
   // pedal and torque
   'pedal-mismatch': row('pedal', 'pedal', 'pedal', 'two pedal tracks that do not agree'),

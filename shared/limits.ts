@@ -62,6 +62,10 @@ export const LIMITS = {
   loadStays: limit(100, null, 'W'),
   currentOffset: limit(2.5, null, 'A'),
   socDisagrees: limit(5, null, 'points'),
+  /** Share of a charge under 93 % of what the battery unit asked. */
+  chargeSlow: limit(10, null, '%'),
+  /** A charge that broke off for less may be a contact that was touched. */
+  chargeInterruptedS: limit(5, null, 's'),
   mainPath: limit(6, null, 'mΩ'),
   contactorPath: limit(6, null, 'mΩ'),
   boxLink: limit(5, null, 'mΩ'),

@@ -132,6 +132,83 @@ export const chargeSchema = startSchema.extend({
 })
 export type Charge = z.infer<typeof chargeSchema>
 
+/** Who kept the current of a charge where it was. */
+export const HOLDERS = [
+  'as-asked',
+  'charger',
+  'cable',
+  'pilot',
+  'voltage',
+  'highest-cell',
+  'warmest',
+  'coldest',
+  'battery-unit',
+  'pause',
+  'not-told',
+] as const
+export type Holder = (typeof HOLDERS)[number]
+
+/** One charge, from the first current to the last while the plug stays in. Into the pack is positive here. */
+export const chargeSessionSchema = z.object({
+  span_s: span,
+  phases: z
+    .array(
+      z.object({
+        type: z.enum(['constant-current', 'constant-voltage', 'taper', 'pause']),
+        span_s: span,
+      }),
+    )
+    .describe('constant current, constant voltage, request taken back, nothing flowing'),
+  into_wh: maybe.describe('into the pack'),
+  into_wh_plus_minus: maybe,
+  into_ah: maybe,
+  into_ah_plus_minus: maybe,
+  charger_wh: maybe.describe('out of the charger'),
+  charger_wh_plus_minus: maybe,
+  wall_wh: maybe.describe('from the wall'),
+  wall_wh_plus_minus: maybe,
+  wall_phases: z.int().nullable().describe('phases that the wall’s figure takes the mains current for'),
+  efficiency_percent: maybe.describe('out of the charger, else into the pack, against the wall'),
+  efficiency_percent_plus_minus: maybe,
+  soc_from: maybe,
+  soc_to: maybe,
+  most_a: maybe,
+  most_w: maybe,
+  held: z
+    .array(z.object({ by: z.enum(HOLDERS), span_s: span }))
+    .describe('who kept the current where it was, stretch by stretch'),
+  held_s: z.array(z.object({ by: z.enum(HOLDERS), time_s: z.number() })).describe('in all, longest first'),
+  power: z
+    .array(z.tuple([z.number(), maybe, maybe]))
+    .describe('[s, W into the pack, W from the wall], thinned to means of equal stretches'),
+  slow_percent: maybe.describe('share of the time under 93 % of what the battery unit asked'),
+  stops: z.array(
+    z.object({
+      at_s: z.number(),
+      lasts_s: z.number(),
+      again_s: maybe,
+      kind: z.enum(['broke-off', 'paused', 'ended']),
+      first: z.string().describe('what changed first'),
+      channel: z.string(),
+    }),
+  ),
+  end: z
+    .object({
+      spread_mv: z.number().describe('highest less lowest cell while current last flowed'),
+      highest_cell: z.int(),
+      lowest_cell: z.int(),
+      above_median_mv: z.number().describe('highest cell less the middle one'),
+      ends_by_cell: z.boolean().describe('the highest cell stood at its limit'),
+      cost_ah: maybe.describe('what the middle cell could still have taken until there'),
+      cost_ah_plus_minus: maybe,
+    })
+    .nullable(),
+  capacity_ah: maybe.describe('between two rested points, by the vehicle file’s rest voltages'),
+  capacity_ah_plus_minus: maybe,
+  notes: z.array(z.string()),
+})
+export type ChargeSession = z.infer<typeof chargeSessionSchema>
+
 export const cellSchema = z.object({
   index: z.int(),
   module: z.int(),
@@ -508,6 +585,7 @@ export const reviewSchema = z.object({
   findings: z.array(findingSchema),
   starts: z.array(startSchema),
   charges: z.array(chargeSchema),
+  charge_sessions: z.array(chargeSessionSchema).optional().describe('left out where no charge is in the log'),
   check_sheet: z.array(checkSchema),
   cells: z.array(cellSchema),
   cell_rest: cellRestSchema.nullable().optional().describe('null where the log shows no rest'),

@@ -134,6 +134,10 @@ export const vehicleSchema = z.object({
       }),
     ])
     .optional(),
+  /** Steps of the charge chain that this car has not, and the order that it goes by where it is its own. */
+  charge_steps: z
+    .object({ leave_out: z.array(z.string()).optional(), order: z.array(z.string()).optional() })
+    .optional(),
   /** Printed on papers, never needed. */
   record: z
     .object({

@@ -4,6 +4,7 @@ import {
   type Area,
   areaSchema,
   type Finding,
+  type Holder,
   type Question,
   type Review,
   type Severity,
@@ -155,6 +156,40 @@ const STEP_WORDS: Readonly<Record<string, string>> = {
 /** Name of a step; one that a vehicle file adds keeps its own. */
 export const stepWord = (name: string) => STEP_WORDS[name] ?? sentence(name).replace(/\.$/, '')
 
+/** The steps of the charge chain; those that it shares with a start are called alike. */
+const CHARGE_STEP_WORDS: Readonly<Record<string, string>> = {
+  plug: 'Charge plug in',
+  proximity: 'Cable recognised',
+  'drive-inhibit': 'Drive held off',
+  pilot: 'Station sees the car',
+  duty: 'Station offers current',
+  lock: 'Plug locked',
+  contactors: 'Contactors closed',
+  request: 'Current asked for',
+  state: 'Station asked to close',
+  mains: 'Mains at the charger',
+  current: 'Charge current',
+}
+
+/** Who kept a charge's current where it was, as it goes on a sentence. */
+const HOLDER_WORDS: Readonly<Record<Holder, string>> = {
+  'as-asked': 'as asked',
+  charger: 'the charger',
+  cable: 'the cable’s rating',
+  pilot: 'the station’s offer',
+  voltage: 'the voltage asked for',
+  'highest-cell': 'the highest cell',
+  warmest: 'the warmest sensor',
+  coldest: 'the coldest sensor',
+  'battery-unit': 'the battery unit’s request',
+  pause: 'a pause',
+  'not-told': 'not told by this log',
+}
+export const holderWord = (by: Holder) => HOLDER_WORDS[by]
+
+/** Name of a step of a charge. */
+export const chargeStepWord = (name: string) => CHARGE_STEP_WORDS[name] ?? stepWord(name)
+
 /** How a cell is classed: a cell that shows nothing is like its peers, not proved healthy. */
 export const classWord = (word: string) => (word === 'healthy' ? 'like its peers' : word.replaceAll('-', ' '))
 
@@ -180,9 +215,10 @@ export const stepInSentence = (name: string) => lowerFirst(stepWord(name))
 /** The steps of an attempt to start, by what became of them: "FAILED: precharge. Held: 12 V supply, key on." */
 export function stepsText(
   steps: readonly { readonly name: string; readonly held: boolean | null }[],
+  wordOf: (name: string) => string = stepWord,
 ): string {
   const named = (held: boolean | null, word: string) => {
-    const names = steps.filter((step) => step.held === held).map((step) => stepInSentence(step.name))
+    const names = steps.filter((step) => step.held === held).map((step) => lowerFirst(wordOf(step.name)))
     return names.length === 0 ? [] : [`${word}: ${names.join(', ')}.`]
   }
   return [...named(false, 'FAILED'), ...named(true, 'Held'), ...named(null, 'Not seen')].join(' ')

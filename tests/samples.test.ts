@@ -6,7 +6,7 @@ import { openDrive } from '../src/open/open-drive.ts'
 import { readVehicleFile } from '../src/open/vehicle-file.ts'
 import { reviewDrive } from '../src/review/review.ts'
 import type { Expected } from './simulator/expected.ts'
-import { SAMPLES, sampleFiles } from './simulator/samples.ts'
+import { SAMPLES } from './simulator/samples.ts'
 
 const ROOT = join(import.meta.dirname, '../sample-logs')
 
@@ -42,7 +42,7 @@ describe.each(folders)('%s', (name) => {
   })()
 
   test('the simulator writes the files that lie here, byte for byte', () => {
-    const files = sampleFiles(SAMPLES.find((sample) => sample.name === name)!)
+    const files = SAMPLES.find((sample) => sample.name === name)!.files()
     for (const file of files) {
       expect(existsSync(join(folder, file.name)), file.name).toBe(true)
       const lying = readFileSync(join(folder, file.name))

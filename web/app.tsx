@@ -10,6 +10,7 @@ import { useStore } from './store.ts'
 import { Brake } from './views/brake.tsx'
 import { Car } from './views/car.tsx'
 import { Channels } from './views/channels.tsx'
+import { Charge } from './views/charge.tsx'
 import { Drive } from './views/drive.tsx'
 import { DriveFrame, type ViewProps } from './views/drive-frame.tsx'
 import { Findings } from './views/findings.tsx'
@@ -28,6 +29,7 @@ const SHOWN: Readonly<Record<View, (props: ViewProps) => preact.JSX.Element>> = 
   drive: Drive,
   pack: Pack,
   start: Start,
+  charge: Charge,
   pedal: Pedal,
   brake: Brake,
   heat: Heat,

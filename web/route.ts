@@ -6,6 +6,7 @@ export const VIEWS = [
   ['drive', 'Drive'],
   ['pack', 'Pack'],
   ['start', 'Start'],
+  ['charge', 'Charge'],
   ['pedal', 'Pedal'],
   ['brake', 'Brake'],
   ['heat', 'Heat'],

@@ -9,6 +9,7 @@ export type Sections = Pick<
   Review,
   | 'starts'
   | 'charges'
+  | 'charge_sessions'
   | 'check_sheet'
   | 'cells'
   | 'cell_rest'

@@ -1,7 +1,9 @@
+import { sessionSentences } from '../../shared/charge-wording.ts'
 import { kindWords } from '../../shared/kinds.ts'
-import type { Area, Finding, Question, Review, Start } from '../../shared/review.ts'
+import type { Area, Charge, Finding, Question, Review, Start } from '../../shared/review.ts'
 import {
   byArea,
+  chargeStepWord,
   clockText,
   figureText,
   knownWords,
@@ -68,6 +70,7 @@ export function fullLines(
       for (const caution of check.cautions) say(`! ${onceInFull(caution, said)}`, 5)
     })
   }
+  lines.push(...chargeLines(review, width, bold))
   if (review.regen) {
     const { figures, proposals } = regenText(review.regen)
     lines.push('', bold('REGENERATION'))
@@ -99,6 +102,30 @@ const CAME: Readonly<Record<Start['reached'], string>> = {
   contactors: 'as far as both contactors closed',
   ready: 'as far as drive ready',
   driving: 'as far as driving',
+}
+
+const CHARGE_CAME: Readonly<Record<Charge['reached'], string>> = {
+  ...CAME,
+  contactors: 'as far as contactors closed, without current',
+  charging: 'to charging',
+}
+
+/** Each time the plug was in: how far it came, by which steps; then each charge with current. */
+function chargeLines(
+  { charges, charge_sessions = [] }: Review,
+  width: number,
+  bold: (text: string) => string,
+): string[] {
+  if (charges.length === 0 && charge_sessions.length === 0) return []
+  return [
+    '',
+    bold('CHARGES'),
+    ...charges.flatMap((charge) => [
+      ...wrap(`Plugged in at ${clockText(charge.span_s[0])}; came ${CHARGE_CAME[charge.reached]}`, width, 2),
+      ...wrap(stepsText(charge.steps, chargeStepWord), width, 4),
+    ]),
+    ...charge_sessions.flatMap((session) => wrap(sessionSentences(session).join(' '), width, 2)),
+  ]
 }
 
 /** Attempts that went alike, told once. */

@@ -1,9 +1,11 @@
+import { sessionSentences } from '../../shared/charge-wording.ts'
 import type { Drive } from '../../shared/drive.ts'
 import { kindWords } from '../../shared/kinds.ts'
 import { type Finding, NOTICE, type Review, type Severity } from '../../shared/review.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { VERSION } from '../../shared/version.ts'
 import {
+  chargeStepWord,
   clockText,
   figureText,
   knownWords,
@@ -60,7 +62,7 @@ export function toHtml(review: Review, drive: Drive, extras: ReportExtras = {}):
 ${frontPage(review, drive, extras)}<h1 class="annex">Annex: evidence, questions, figures</h1>
 ${(['stop', 'attention', 'note'] as const).map((severity) => findings(severity, review, drive, extras.words)).join('')}
 ${review.findings.length === 0 ? '<section><h2>What was found</h2><p>No finding among the questions that were assessed.</p></section>' : ''}
-${checkSheet(review)}${starts(review)}${notAssessed(review)}${nothingFound(review)}${figures(review)}${packBars(review)}
+${checkSheet(review)}${starts(review)}${charges(review)}${notAssessed(review)}${nothingFound(review)}${figures(review)}${packBars(review)}
 ${notes(extras.notes ?? '')}${assumptions(review)}${files(review)}
 </main>
 <footer><p>${t(NOTICE)} Made by Aftermile ${t(extras.version ?? VERSION)} from the files above.</p></footer>
@@ -162,6 +164,20 @@ function starts({ starts: all }: Review): string {
     return `<tr><td>${clockText(start.span_s[0], true)}</td><td>${start.reached}</td><td>${t(start.first_failed === null ? 'none' : stepInSentence(start.first_failed))}</td><td>${t(stepsText(start.steps))}</td></tr>`
   })
   return `<section><h2>Starts</h2><table class="starts"><thead><tr><th>At</th><th>Reached</th><th>First that failed</th><th>Steps</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`
+}
+
+/** Each time the plug was in, and each charge with current. */
+function charges({ charges: all, charge_sessions = [] }: Review): string {
+  if (all.length === 0 && charge_sessions.length === 0) return ''
+  const rows = all.map(({ span_s, reached, first_failed, steps }) => {
+    const failed = first_failed === null ? 'none' : chargeStepWord(first_failed)
+    return `<tr><td>${clockText(span_s[0], true)}</td><td>${reached}</td><td>${t(failed)}</td><td>${t(stepsText(steps, chargeStepWord))}</td></tr>`
+  })
+  const table =
+    rows.length === 0
+      ? ''
+      : `<table class="starts"><thead><tr><th>Plugged in</th><th>Reached</th><th>First that failed</th><th>Steps</th></tr></thead><tbody>${rows.join('')}</tbody></table>`
+  return `<section><h2>Charges</h2>${table}${charge_sessions.map((each) => `<p>${t(sessionSentences(each).join(' '))}</p>`).join('')}</section>`
 }
 
 function checkSheet({ check_sheet }: Review): string {

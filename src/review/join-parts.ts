@@ -201,6 +201,7 @@ function joinSections(parts: readonly Part[]): Sections {
   }
   return {
     ...most('starts', 'charges', 'check_sheet'),
+    ...most('charge_sessions'),
     ...most('cells'),
     ...most('modules'),
     ...most('pedal'),

@@ -14,6 +14,8 @@ import { regeneration } from '../brake/questions/regeneration.ts'
 import { selectorMoves } from '../brake/questions/selector-moves.ts'
 import { stopLampAnalysis } from '../brake/questions/stop-lamp.ts'
 import { wheelSlipAnalysis } from '../brake/questions/wheel-slip.ts'
+import { chargeInterrupted } from '../charge/questions/charge-interrupted.ts'
+import { chargeSlow } from '../charge/questions/charge-slow.ts'
 import { chargeCount } from '../current/questions/charge-count.ts'
 import { chargeLimits } from '../current/questions/charge-limits.ts'
 import { currentSensor } from '../current/questions/current-sensor.ts'
@@ -56,6 +58,7 @@ import { torqueLag } from '../pedal/questions/torque-lag.ts'
 import { torqueReleased } from '../pedal/questions/torque-released.ts'
 import { torqueSignsAgree } from '../pedal/questions/torque-signs.ts'
 import { torqueUnrequested } from '../pedal/questions/torque-unrequested.ts'
+import { chargeIsolation } from '../start/questions/charge-isolation.ts'
 import { chargeStart } from '../start/questions/charge-start.ts'
 import { checkSheet } from '../start/questions/check-sheet.ts'
 import { contactors } from '../start/questions/contactors.ts'
@@ -86,8 +89,11 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'pull-in dips', run: pullInDips },
   { name: 'drive lost', run: driveLost },
   { name: 'isolation', run: isolation },
+  { name: 'isolation while plugged in', run: chargeIsolation },
   { name: 'reported faults', run: faultReported },
   { name: 'charge start', run: chargeStart },
+  { name: 'charge slow', run: chargeSlow },
+  { name: 'charge interrupted', run: chargeInterrupted },
   { name: 'fault codes', run: faultCodes },
   { name: 'check sheet', run: checkSheet },
   { name: 'joints', run: joints },

@@ -4,10 +4,10 @@ import { describe, expect, test } from 'vitest'
 
 /**
  * One direction of flow: shared ← math ← samples ← naming, importers ← drive ← open; shared ← facts ← car ← the
- * seven rooms ← review ← library, report ← server, command line. A folder may import itself and what its row names;
+ * eight rooms ← review ← library, report ← server, command line. A folder may import itself and what its row names;
  * a bare name is a package, `node:` the platform. A room never reaches sideways into another.
  */
-const ROOMS = ['current', 'pack', 'heat', 'start', 'pedal', 'brake', 'log']
+const ROOMS = ['charge', 'current', 'pack', 'heat', 'start', 'pedal', 'brake', 'log']
 const BELOW_ROOMS = ['shared', 'src/math', 'src/samples', 'src/drive', 'src/facts', 'src/car']
 const ABOVE = [
   ...BELOW_ROOMS,

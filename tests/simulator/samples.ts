@@ -1,4 +1,6 @@
 import { oneBox, twoBoxes } from './boxes.ts'
+import { makeCar } from './car.ts'
+import { overnightFiles } from './charge/overnight.ts'
 import { expectedFindings } from './expected.ts'
 import { type Simulated, type SimulateOptions, simulate } from './simulate.ts'
 import { writePcap } from './writers/captures.ts'
@@ -8,10 +10,15 @@ import { messagesOf, signalTable } from './writers/signals.ts'
 import { gzip } from './writers/text-bytes.ts'
 import { writeWideCsv } from './writers/wide-csv.ts'
 
-/** A sample drive: what is simulated and how it is written. */
+/** A sample: its name, what it shows, and all files of its folder. */
 export interface Sample {
   readonly name: string
   readonly shows: string
+  files(): Written[]
+}
+
+/** A drive: what is simulated and how it is written. */
+interface DriveSample extends Pick<Sample, 'name' | 'shows'> {
   readonly options: SimulateOptions
   readonly signals: string | null
   write(made: Simulated): Written[]
@@ -19,7 +26,7 @@ export interface Sample {
 
 const packed = (name: string, bytes: Uint8Array): Written => ({ name: `${name}.gz`, bytes: gzip(bytes) })
 
-const JUNIPER: Sample = {
+const JUNIPER: DriveSample = {
   name: 'juniper',
   shows: 'A first road test. One joint in module 3 was never torqued: it drops with every ampere.',
   options: {
@@ -50,7 +57,7 @@ const JUNIPER: Sample = {
   ],
 }
 
-const SORREL: Sample = {
+const SORREL: DriveSample = {
   name: 'sorrel',
   shows:
     'A car that will not start: a load left across the DC link holds the precharge below its mark, twice.',
@@ -90,7 +97,7 @@ const SORREL: Sample = {
   ],
 }
 
-const TEASEL: Sample = {
+const TEASEL: DriveSample = {
   name: 'teasel',
   shows:
     'A healthy shakedown in two logs on two clocks: the battery unit’s table and a capture of the vehicle bus.',
@@ -162,10 +169,22 @@ const TEASEL: Sample = {
   },
 }
 
-export const SAMPLES: readonly Sample[] = [JUNIPER, SORREL, TEASEL]
+export const SAMPLES: readonly Sample[] = [
+  ...[JUNIPER, SORREL, TEASEL].map((drive) => ({
+    name: drive.name,
+    shows: drive.shows,
+    files: () => driveFiles(drive),
+  })),
+  {
+    name: 'teasel-overnight',
+    shows:
+      'A night on a 16 A station. The station takes its offer back for 50 minutes; one cell is fuller and ends the charge.',
+    files: () => overnightFiles(makeCar(TEASEL.options.car)),
+  },
+]
 
-/** All files of a sample's folder: logs, vehicle file, what a review must find. */
-export function sampleFiles(sample: Sample): Written[] {
+/** All files of a drive's folder: logs, vehicle file, what a review must find. */
+function driveFiles(sample: DriveSample): Written[] {
   const made = simulate(sample.options)
   const logs = sample.write(made)
   const { truth } = made

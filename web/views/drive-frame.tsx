@@ -11,7 +11,7 @@ export interface ViewProps {
 }
 
 /** Views with charts over time: the strip of the whole drive stays in sight above them. */
-const CHARTED: readonly View[] = ['findings', 'drive', 'pack', 'start', 'pedal', 'brake', 'heat']
+const CHARTED: readonly View[] = ['findings', 'drive', 'pack', 'start', 'charge', 'pedal', 'brake', 'heat']
 
 /** A drive's views behind a row of tabs. */
 export function DriveFrame({
@@ -20,6 +20,8 @@ export function DriveFrame({
   item,
   Shown,
 }: ViewProps & { view: View; Shown: (props: ViewProps) => preact.JSX.Element }) {
+  const { charges, charge_sessions = [] } = drive.review
+  const charged = charges.length + charge_sessions.length > 0
   const tabs = useRef<HTMLElement>(null)
   // On a narrow window the tabs scroll: the chosen one comes into sight.
   useEffect(() => {
@@ -29,16 +31,18 @@ export function DriveFrame({
     <>
       <nav ref={tabs} class="tabs" aria-label="Views of the drive">
         <ul>
-          {VIEWS.map(([name, label]) => (
-            <li key={name}>
-              <a
-                href={hrefOf({ page: 'drive', id: drive.summary.id, view: name, item: '' })}
-                aria-current={name === view ? 'page' : undefined}
-              >
-                {label}
-              </a>
-            </li>
-          ))}
+          {VIEWS.filter(([name]) => name !== 'charge' || view === 'charge' || charged).map(
+            ([name, label]) => (
+              <li key={name}>
+                <a
+                  href={hrefOf({ page: 'drive', id: drive.summary.id, view: name, item: '' })}
+                  aria-current={name === view ? 'page' : undefined}
+                >
+                  {label}
+                </a>
+              </li>
+            ),
+          )}
         </ul>
       </nav>
       {CHARTED.includes(view) ? (

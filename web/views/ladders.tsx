@@ -1,4 +1,4 @@
-import type { PrechargeRow, Start } from '../../shared/review.ts'
+import type { Charge, PrechargeRow, Start } from '../../shared/review.ts'
 import { clockText, lengthText, numberText, sentence, stepWord } from '../../shared/wording.ts'
 import { STEP_STATES, StepShape, stepKind } from '../parts/step-shape.tsx'
 
@@ -14,11 +14,15 @@ export function Ladders({
   precharge,
   chosen,
   onChoose,
+  what = 'Attempts to start',
+  wordOf = stepWord,
 }: {
-  starts: readonly Start[]
+  starts: readonly (Start | Charge)[]
   precharge: readonly PrechargeRow[]
   chosen?: number
   onChoose?: (at: number) => void
+  what?: string
+  wordOf?: (name: string) => string
 }) {
   const first = Math.max(0, starts.length - MOST)
   const shown = starts.slice(first)
@@ -31,7 +35,7 @@ export function Ladders({
         </p>
       ) : null}
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reached by keys */}
-      <section class="ladder-scroll" tabIndex={0} aria-label="Attempts to start, side by side">
+      <section class="ladder-scroll" tabIndex={0} aria-label={`${what}, side by side`}>
         <table class="ladder">
           <thead>
             <tr>
@@ -61,7 +65,7 @@ export function Ladders({
               return (
                 <tr key={name} class={failed ? 'ladder-failed' : ''}>
                   <th scope="row" class="rung-name">
-                    {stepWord(name)}
+                    {wordOf(name)}
                   </th>
                   {shown.map((start) => (
                     <Rung key={start.span_s[0]} start={start} name={name} precharge={precharge} />
@@ -89,7 +93,7 @@ function Rung({
   name,
   precharge,
 }: {
-  start: Start
+  start: Start | Charge
   name: string
   precharge: readonly PrechargeRow[]
 }) {
@@ -105,7 +109,7 @@ function Rung({
 }
 
 /** The figure of a precharge that failed; else how long after the attempt began, where that is more than at once. */
-function rungText(start: Start, name: string, precharge: readonly PrechargeRow[]): string {
+function rungText(start: Start | Charge, name: string, precharge: readonly PrechargeRow[]): string {
   const step = start.steps.find((each) => each.name === name)
   if (!step || step.held === null) return ''
   const [from, to] = start.span_s
@@ -116,4 +120,5 @@ function rungText(start: Start, name: string, precharge: readonly PrechargeRow[]
   return `+${lengthText(step.at_s - from)}`
 }
 
-const attemptName = (start: Start, at: number) => `Attempt ${at + 1} at ${clockText(start.span_s[0])}`
+const attemptName = (start: Start | Charge, at: number) =>
+  `Attempt ${at + 1} at ${clockText(start.span_s[0])}`

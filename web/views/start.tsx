@@ -1,20 +1,20 @@
 import { useEffect } from 'preact/hooks'
 import type { DriveAnswer } from '../../shared/api.ts'
 import type { PrechargeRow, Start as StartRow } from '../../shared/review.ts'
-import { clockText, sentence, stepInSentence, stepWord } from '../../shared/wording.ts'
+import { clockText, stepInSentence } from '../../shared/wording.ts'
 import { ChartStack, channelsOf } from '../chart/chart-stack.tsx'
 import { BeforeTouching } from '../parts/before-touching.tsx'
 import { ChartTools } from '../parts/chart-tools.tsx'
 import { FiguresList } from '../parts/figures-list.tsx'
 import { Fold } from '../parts/fold-line.tsx'
 import { AskedHere, FoundHere, NotHere } from '../parts/related.tsx'
-import { STEP_STATES, StepShape, stepKind } from '../parts/step-shape.tsx'
 import { choose } from '../route.ts'
 import { showSpan } from '../state.ts'
 import { IsolationFigures } from './drive-figures.tsx'
 import type { ViewProps } from './drive-frame.tsx'
 import { Ladders } from './ladders.tsx'
 import { PrechargeChart } from './precharge-chart.tsx'
+import { Steps } from './steps-list.tsx'
 import { WorkCard } from './work-card.tsx'
 
 const REACHED: Readonly<Record<StartRow['reached'], string>> = {
@@ -60,7 +60,7 @@ export function Start({ drive, item }: ViewProps) {
                   ? `${stepInSentence(start.first_failed)} is the first step that failed.`
                   : `${REACHED[start.reached]}.`}
               </p>
-              <Fold words="What each step was read from">{() => <Steps start={start} />}</Fold>
+              <Fold words="What each step was read from">{() => <Steps steps={start.steps} />}</Fold>
               {run ? <Precharge drive={drive} run={run} /> : <p>No precharge was seen in this attempt.</p>}
             </section>
             <WorkCard drive={drive} />
@@ -82,31 +82,6 @@ export function Start({ drive, item }: ViewProps) {
       <IsolationFigures isolation={drive.review.isolation} />
       <AskedHere drive={drive} areas={['start', 'isolation']} />
     </>
-  )
-}
-
-/** Each step of one attempt: what became of it, when, against earlier starts, and what shows it. */
-function Steps({ start }: { start: StartRow }) {
-  return (
-    <ul class="steps">
-      {start.steps.map((step) => {
-        const kind = stepKind(step.held)
-        return (
-          <li key={step.name}>
-            <span class={`rung rung-${kind}`}>
-              <StepShape kind={kind} /> <strong>{stepWord(step.name)}</strong> {STEP_STATES[kind]}
-            </span>
-            <span>
-              {step.at_s === null ? '' : `${clockText(step.at_s, true)}: `}
-              {sentence(step.why)}
-              {step.earlier
-                ? ` Took ${step.earlier.took_s.toFixed(2)} s, earlier ${step.earlier.median_s.toFixed(2)} s (${step.earlier.low_s.toFixed(2)} to ${step.earlier.high_s.toFixed(2)}).`
-                : ''}
-            </span>
-          </li>
-        )
-      })}
-    </ul>
   )
 }
 

@@ -220,6 +220,13 @@ export const VEHICLE_FIELDS: readonly (readonly [part: string, fields: readonly 
         'json',
         '{ "leave_out": ["selector"] }',
       ),
+      field(
+        'charge_steps',
+        'Charge steps left out, and the car’s own order',
+        '',
+        'json',
+        '{ "order": ["state", "battery"] }',
+      ),
     ],
   ],
 ]

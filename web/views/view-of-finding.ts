@@ -5,6 +5,7 @@ const WORDS: Readonly<Record<KindView, string>> = {
   pack: 'See it in the pack',
   heat: 'See it in the heat view',
   start: 'See it in the start',
+  charge: 'See it in the charge',
   pedal: 'See it at the pedal',
   brake: 'See it at the brakes',
   drive: 'See it over the drive',

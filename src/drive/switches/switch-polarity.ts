@@ -41,15 +41,15 @@ const PROOF_S = 2
 const AGREE = 0.8
 
 const YES =
-  /\b(closed|close|ok|okay|good|healthy|intact|on|in|inserted|plugged|present|connected|ready|active|pressed|applied|complete|enabled?|made)\b/
+  /\b(closed|close|ok|okay|good|healthy|intact|on|in|inserted|plugged|present|connected|ready|active|pressed|applied|complete|enabled?|made|lock|locked)\b/
 const NO =
-  /\b(open|opened|fault|faulty|fail|failed|failure|error|trip|tripped|broken|off|out|unplugged|disconnected|released|inactive|disabled|lost|not)\b/
+  /\b(open|opened|fault|faulty|fail|failed|failure|error|trip|tripped|broken|off|out|unplugged|disconnected|released|inactive|disabled|lost|not|unlocked)\b/
 
 /**
  * Works out for each switch (already 0/1) whether 1 means what its id says.
  * Moments that fix it: a moving car has its loops and contactors closed, its key on and its plug out; high voltage at
  * the inverter needs the same loops; a standing car with no link voltage and no current has its contactors open; the
- * brake switch and lamp follow brake pressure, else the pedal. Failing these, plain words in the column's own name.
+ * brake switch and lamp follow brake pressure, else the pedal; a charge has lock, release and contactor on. Failing these, plain words in the column's own name.
  * Reads `speed` [km/h] or its stand-ins, `link_voltage` and `pack_voltage` [V], `pack_current` [A, any sign],
  * `brake_pressure*` [bar], `torque` [N·m], `pedal_position` [%].
  * Blind where nothing moved and the name says nothing: `null`, and such a switch accuses nobody.
@@ -186,6 +186,13 @@ function expectation(id: string, moments: Moments): { values: Expected; why: str
       return {
         values: when((i) => (moving[i] === 1 ? 0 : charging[i] === 1 ? 1 : Number.NaN)),
         why: 'a moving car has its plug out, a charging one has it in',
+      }
+    case 'charge_lock':
+    case 'charge_enable':
+    case 'contactor_charge':
+      return {
+        values: when((i) => (moving[i] === 1 ? 0 : charging[i] === 1 ? 1 : Number.NaN)),
+        why: 'a charging car has its plug locked, charging enabled and its charge contactor closed',
       }
     case 'drive_ready':
       return { values: when((i) => (pulling[i] === 1 ? 1 : Number.NaN)), why: 'a car that pulls is ready' }

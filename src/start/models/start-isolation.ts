@@ -1,11 +1,12 @@
 import type { ChannelId } from '../../../shared/channels.ts'
 import type { Channel } from '../../../shared/drive.ts'
+import type { Span } from '../../../shared/units.ts'
 import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { median, robustSpread } from '../../math/stats.ts'
 import { voltages } from './precharge-voltages.ts'
 import { firstMain } from './start-sequences.ts'
-import { startSignals, valueAt } from './start-signals.ts'
+import { samplesIn, startSignals, stretches, valueAt } from './start-signals.ts'
 
 /** A monitor at the end of its range reads its top so often, and no lower top than this, kΩ; no source. */
 const TOPS = 5
@@ -62,7 +63,8 @@ const SETTLE_S = 30
 /**
  * Isolation in Ω/V: isolation_resistance ÷ the highest working voltage seen.
  * Left out: start-up (readings before the first three in a row that agree with what follows), saturated readings (the
- * log's top value, seen often), moments of charging. Source of the division: UN R100 5.1.3.
+ * log's top value, seen often), readings with the charger connected (`charge-isolation.ts`).
+ * Source of the division: UN R100 5.1.3.
  */
 export function isolationRecord(facts: Facts): IsolationState {
   const channel = facts.drive.channels.get('isolation_resistance')
@@ -73,20 +75,7 @@ export function isolationRecord(facts: Facts): IsolationState {
       missing: ['pack_voltage'],
       why: 'an isolation resistance is logged but no pack voltage (nor every cell) to set it against',
     }
-  const charging = facts.drive.segments.filter((segment) => segment.type === 'charging')
-  const raw: { atS: number; value: number }[] = []
-  let inCharge = 0
-  const standsS = 1.5 * (freshPeriod(channel) ?? Number.POSITIVE_INFINITY)
-  let lastS = Number.NEGATIVE_INFINITY
-  for (let i = 0; i < channel.timeS.length; i++) {
-    const value = channel.values[i]!
-    const atS = channel.timeS[i]!
-    // A held row only repeats the last reading; but one that stays longer than readings are apart was read again, alike.
-    if (!Number.isFinite(value) || (channel.fresh?.[i] === 0 && atS - lastS < standsS)) continue
-    lastS = atS
-    if (charging.some(({ span_s: [from, to] }) => atS >= from && atS < to)) inCharge++
-    else raw.push({ atS, value })
-  }
+  const { apart: raw, plugged } = readingsByPlug(facts, channel)
   const { kept: unsaturated, saturated, ceilingUntilS } = withoutSaturated(raw)
   const measured = unsaturated.filter(({ atS }) => atS > ceilingUntilS)
   const firstReal = measured.findIndex(({ value }) => value > 0)
@@ -114,7 +103,7 @@ export function isolationRecord(facts: Facts): IsolationState {
     settledFromS: timeS[0]!,
     saturated,
     startUp: skip,
-    charging: inCharge,
+    charging: plugged.length,
     median: centre,
     spread: robustSpread(ohmPerVolt),
     lowest: lowestInARow(ohmPerVolt),
@@ -123,6 +112,44 @@ export function isolationRecord(facts: Facts): IsolationState {
     closed,
     low: (limit) => lowSpells(timeS, ohmPerVolt, limit),
   }
+}
+
+export interface Reading {
+  readonly atS: number
+  /** kΩ. */
+  readonly value: number
+}
+
+/**
+ * New readings, those with the charger connected apart: they hold what it brings. Connected is the plug's whole time in
+ * which current or mains came to the charger; a plug alone brings nothing.
+ */
+export function readingsByPlug(facts: Facts, channel: Channel): { apart: Reading[]; plugged: Reading[] } {
+  const { segments, durationS } = facts.drive
+  const driving = segments.filter(({ type }) => type === 'driving')
+  const held = stretches(facts.once(startSignals).plug, (value) => value === 1, durationS)
+    .map(({ startS, endS }): Span => [startS, endS])
+    // a plug signal that stays on in a drive tells nothing
+    .filter(([from, to]) => !driving.some(({ span_s }) => span_s[0] < to && span_s[1] > from))
+  const charging = segments.filter(({ type }) => type === 'charging').map(({ span_s }) => span_s)
+  const mains = facts.drive.channels.get('mains_voltage')
+  const connected = ([from, to]: Span): boolean =>
+    charging.some((span) => span[0] < to && span[1] > from) ||
+    samplesIn(mains, from, to).values.some((volt) => volt > LIVE_V)
+  const spans = [...held.filter(connected), ...charging]
+  const apart: Reading[] = []
+  const plugged: Reading[] = []
+  const standsS = 1.5 * (freshPeriod(channel) ?? Number.POSITIVE_INFINITY)
+  let lastS = Number.NEGATIVE_INFINITY
+  for (let i = 0; i < channel.timeS.length; i++) {
+    const value = channel.values[i]!
+    const atS = channel.timeS[i]!
+    // A held row only repeats the last reading; but one that stays longer than readings are apart was read again, alike.
+    if (!Number.isFinite(value) || (channel.fresh?.[i] === 0 && atS - lastS < standsS)) continue
+    lastS = atS
+    ;(spans.some(([from, to]) => atS >= from && atS < to) ? plugged : apart).push({ atS, value })
+  }
+  return { apart, plugged }
 }
 
 /** How far new readings are usually apart where rows are held, s, at least 1; null where every sample is new or none is. */
@@ -205,7 +232,7 @@ function trend(timeS: readonly number[], values: readonly number[], centre: numb
   return (((late - early) / centre) * 100 * 3600) / between
 }
 
-function lowSpells(timeS: readonly number[], values: readonly number[], limit: number): LowSpell[] {
+export function lowSpells(timeS: readonly number[], values: readonly number[], limit: number): LowSpell[] {
   const smooth = values.map((_, i) => median(values.slice(Math.max(0, i - 1), i + 2)))
   const spells: LowSpell[] = []
   let from = -1

@@ -1,5 +1,7 @@
 import type { Charge, Finding } from '../../../shared/review.ts'
+import { capital } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
+import { DC_LINK, OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { type Facts, logged, unlogged } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
 import { type JudgedCharge, judgedCharges } from '../models/charge-chain.ts'
@@ -7,14 +9,18 @@ import { type JudgedCharge, judgedCharges } from '../models/charge-chain.ts'
 /**
  * Did a charge that was asked for begin?
  *
- * Model:  the charge chain, plug → lock → station offers → battery unit → contactors → current, each step judged by its
- *   own channel; the first that is false where no current came.
- * Reads: charge_plug, charge_lock, charge_enable, contactor_charge, contactor_positive, contactor_negative [0/1],
- *   pilot_duty [%], bms_state, bms_faults, charger_current, pack_current [A], mains_voltage [V], soc [%].
- * Gives: `charges[]`; `charge-not-started` [attempts], attention, where the last charge failed.
+ * Model:  the charge chain (`models/charge-steps.ts`): cable, drive held off, pilot at 9 V, duty, lock, battery unit,
+ *   interlock, precharge, contactors, request, pilot at 6 V, mains, current; each step judged by its own channel; the
+ *   first that is false where no current came.
+ * Reads: charge_plug, charge_lock, charge_enable, contactors, interlock_closed, drive_ready [0/1], proximity_resistance
+ *   [Ω], pilot_voltage, mains_voltage, link_voltage, pack_voltage [V], pilot_duty, soc [%], bms_state, bms_faults,
+ *   charge_current_request, charger_current, pack_current [A].
+ * Gives: `charges[]`; `charge-not-started` [attempts]: attention where the last charge failed, note where the log does
+ *   not tell whether the car only waited.
  * Biased by: the sign of the pack current where no charger current is logged.
- * Blind: a charge that waits for a timer (nothing asks for it); a plug whose signal nothing proves.
- * Source: pilot duty: IEC 61851-1, annex A (from memory); patience and least current: common practice, no source.
+ * Blind: a charge that waits for a timer (nothing asks for it); a plug whose signal nothing proves; a pilot wire that is
+ *   open (it reads as a station that is off); why a station gives no mains.
+ * Source: IEC 61851-1 (from memory); patience and least current: common practice, no source.
  */
 export function chargeStart(facts: Facts): Answer {
   const judged = facts.once(judgedCharges)
@@ -59,19 +65,14 @@ export function chargeStart(facts: Facts): Answer {
 
 const ASKED = 'Did a charge that was asked for begin?'
 
-/** What to look at when a step of the charge chain fails. Common practice, no source. */
-const LOOK: Readonly<Record<string, string>> = {
-  lock: 'the inlet’s lock: does it move and does its feedback follow, with the plug fully home (eyes, a second person)',
-  pilot: 'another station or cable first; then plug and inlet contacts, dry and straight (eyes and torch)',
-  battery: 'the battery unit’s own fault list, read and written down before anything is changed',
-  contactors: 'what the battery unit waits for: its fault list, cell temperatures and limits, read live',
-  current:
-    'what the battery unit asks of the charger (current and voltage), and the charger’s own fault list',
-}
-
 function notStarted(facts: Facts, last: JudgedCharge, failed: readonly JudgedCharge[]): Finding {
   const step = last.steps.find(({ name }) => name === last.firstFailed)!
-  const unseen = last.steps.filter(({ verdict }) => verdict.held === null).map(({ label }) => label)
+  const labels = (held: boolean | null): string[] =>
+    last.steps
+      .filter(({ name, verdict }) => verdict.held === held && name !== step.name && name !== 'current')
+      .map(({ label }) => label)
+  const also = labels(false)
+  const unseen = labels(null)
   return finding({
     kind: 'charge-not-started',
     subject: { type: 'start-step', name: step.name },
@@ -80,11 +81,22 @@ function notStarted(facts: Facts, last: JudgedCharge, failed: readonly JudgedCha
     unit: 'attempts',
     plusMinus: 0,
     limit: null,
-    severity: 'attention',
-    headline: `A charge was asked for and did not begin: ${step.label} is the first step that failed`,
-    reason: `${step.label}: ${step.verdict.why}.${unseen.length > 0 ? ` Not to be seen in this log: ${unseen.join(', ')}.` : ''}`,
-    next_step: `Look first at: ${LOOK[step.name] ?? step.label}.`,
-    cautions: ['Never pull a plug under current; leave station and cable closed.'],
+    severity: last.asked ? 'attention' : 'note',
+    headline: last.asked
+      ? `A charge was asked for and did not begin: the first step that failed is “${step.label}”`
+      : `The plug was in and no charge began; whether one was asked for cannot be told; the first step that did not hold is “${step.label}”`,
+    reason: [
+      `${capital(step.label)}: ${step.verdict.why}.`,
+      ...(also.length > 0
+        ? [`What did not hold either, and may only follow from it: ${also.join(', ')}.`]
+        : []),
+      ...(unseen.length > 0 ? [`Not to be seen in this log: ${unseen.join(', ')}.`] : []),
+    ].join(' '),
+    next_step: `Look first at: ${step.look}.`,
+    cautions: [
+      'Never pull a plug under current; leave station and cable closed.',
+      ...(['precharge', 'contactors'].includes(step.name) ? [DC_LINK, OUTSIDE_BOX] : []),
+    ],
     channels: logged(facts, step.channels),
     question: ASKED,
   })

@@ -20,9 +20,10 @@ const FEWEST_BEFORE = 3
  * Model: isolation resistance ÷ highest working voltage, settled readings only (`models/start-isolation.ts`); a low
  *   stretch is three readings or more under the limit; its figure is their median. Readings with the contactors open
  *   are set against readings with them closed: lower when closed → the leak is on the link's side.
- * Reads: isolation_resistance [kΩ], pack_voltage or every cell [V], contactors, plug (charging left out).
+ * Reads: isolation_resistance [kΩ], pack_voltage or every cell [V], contactors, plug (left out with the charger connected).
  * Gives: `isolation-low` [Ω/V] and `isolation`.
- * Blind: a leak that comes only while charging; a leak in the middle of the pack that a monitor of one side misses.
+ * Blind: a leak that comes only with the charger (`charge-isolation.ts`); one in the middle of the pack that a monitor of
+ *   one side misses.
  * Biased by: the monitor's own error, taken as 15 % (common practice, no source).
  * Source: UN R100 5.1.3.1 (100 Ω/V DC, 500 Ω/V with an AC bus); FSAE EV.7.6.3 (500 Ω/V).
  */
@@ -101,7 +102,7 @@ function notesOf(record: IsolationRecord): string[] {
   const notes: string[] = []
   if (record.startUp > 0) notes.push(`${record.startUp} start-up readings left out`)
   if (record.saturated > 0) notes.push(`${record.saturated} readings at the monitor’s top value left out`)
-  if (record.charging > 0) notes.push(`${record.charging} readings while charging left out`)
+  if (record.charging > 0) notes.push(`${record.charging} readings with the plug in left out`)
   const { trendPercentPerHour: trend } = record
   if (
     trend !== null &&

@@ -1,6 +1,7 @@
 import type { Drive } from '../../../shared/drive.ts'
 import type { Finding } from '../../../shared/review.ts'
 import type { Vehicle } from '../../../shared/vehicle.ts'
+import type { Answer } from '../../../src/facts/answer.ts'
 import { ANALYSES, gatherFacts, runAll } from '../../../src/review/run-all.ts'
 import type { Model } from '../two-models.ts'
 
@@ -18,6 +19,8 @@ export interface RestCase {
   readonly planted: Planted | null
   /** True where nothing but the vehicle file can tell it: not counted without. */
   readonly needsFile?: boolean
+  /** What else must hold of the answers: its complaint, or null. */
+  readonly also?: (answers: readonly Answer[]) => string | null
   /** What was drawn, for whoever looks into a seed. */
   readonly words: string
 }
@@ -41,7 +44,11 @@ export interface Judged {
 }
 
 /** The family's own questions asked of a case, with its vehicle file or without. */
-export function judge(family: RestFamily, { drive, vehicle, planted }: RestCase, bare: boolean): Judged {
+export function judge(
+  family: RestFamily,
+  { drive, vehicle, planted, also }: RestCase,
+  bare: boolean,
+): Judged {
   const asked = ANALYSES.filter(({ name }) => family.asks.includes(name))
   if (asked.length !== family.asks.length) throw new Error(`unknown question among ${family.asks.join(', ')}`)
   const answers = runAll(gatherFacts(drive, bare ? {} : vehicle), asked)
@@ -58,9 +65,12 @@ export function judge(family: RestFamily, { drive, vehicle, planted }: RestCase,
     false: loud
       .filter((each) => !same(each))
       .map(({ severity, kind, headline }) => `${severity} ${kind}: ${headline}`),
-    broke: answers
-      .flatMap(({ questions }) => questions)
-      .map(({ why }) => why)
-      .filter((why) => why.includes('broke off')),
+    broke: [
+      ...answers
+        .flatMap(({ questions }) => questions)
+        .map(({ why }) => why)
+        .filter((why) => why.startsWith('the analysis') && why.includes('broke off')),
+      ...[also?.(answers) ?? []].flat(),
+    ],
   }
 }
