@@ -1,5 +1,5 @@
 import { useEffect } from 'preact/hooks'
-import type { Charge as ChargeRow, ChargeSession } from '../../shared/review.ts'
+import type { Charge as ChargeRow, ChargeSession, Holder } from '../../shared/review.ts'
 import {
   chargeStepWord,
   clockText,
@@ -99,7 +99,7 @@ function SessionPanel({ session }: { session: ChargeSession }) {
           .filter(({ time_s }) => time_s >= 30)
           .map(({ by, time_s }) => (
             <li key={by}>
-              {by === 'pause' ? 'Nothing flowed' : `Held by ${holderWord(by)}`}: {lengthText(time_s)}
+              {HELD[by] ?? `Held by ${holderWord(by)}`}: {lengthText(time_s)}
             </li>
           ))}
         {stops.map((stop) => (
@@ -121,6 +121,12 @@ function SessionPanel({ session }: { session: ChargeSession }) {
       </ul>
     </section>
   )
+}
+
+const HELD: Partial<Record<Holder, string>> = {
+  pause: 'Nothing flowed',
+  'as-asked': 'As much as was asked',
+  'not-told': 'Not told by this log',
 }
 
 const STOPPED = { 'broke-off': 'Broke off', paused: 'Paused', ended: 'Ended' } as const
