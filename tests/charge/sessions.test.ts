@@ -154,7 +154,7 @@ describe('a charge that breaks off', () => {
     ['the station', 'station withdrew', { pilot_duty: (t) => (t >= 398 && t < 470 ? 100 : 60) }],
     ['a contactor', 'a contactor opened', { contactor_positive: gone(398, 470, () => 1) }],
     ['the loop', 'interlock loop opened', { interlock_closed: gone(398, 470, () => 1) }],
-    ['the charger', 'the charger gave no current', {}],
+    ['the charger', 'was asked for current and gave none', {}],
   ])('by %s: 80 s, and what changed first', (_, words, columns) => {
     const [found] = chargeInterrupted(charge({ ...steady, ...flows(400, 480), ...columns })).findings
     expect(found).toMatchObject({
@@ -178,6 +178,12 @@ describe('a charge that breaks off', () => {
     const facts = charge({ ...steady, ...flows(400, 2000), ...columns })
     expect(chargeInterrupted(facts).findings).toEqual([])
     expect(row(facts).stops).toMatchObject([{ kind: 'ended' }])
+  })
+
+  it('current that ends in a log that holds nothing else breaks nothing off', () => {
+    const bare = ['charge_current_request', 'charge_enable', 'pilot_voltage', 'pilot_duty', 'mains_voltage']
+    const facts = charge(flows(400, 2000), [...bare, 'contactor_positive', 'soc'])
+    expect(chargeInterrupted(facts).findings).toEqual([])
   })
 
   it('a pause that the battery unit makes itself is a note', () => {

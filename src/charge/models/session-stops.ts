@@ -3,7 +3,7 @@ import { cellLimits } from '../../car/cell-limits.ts'
 import { offerOf, pilotState } from '../../car/charge-pilot.ts'
 import { meaningOfWord, stateWords } from '../../car/unit-state.ts'
 import type { Facts } from '../../facts/facts.ts'
-import { samplePeriod } from '../../samples/on-one-clock.ts'
+import { heldAt, samplePeriod } from '../../samples/on-one-clock.ts'
 import type { SessionSeries } from './session-series.ts'
 import { FLOWS_A } from './session-spans.ts'
 
@@ -20,9 +20,10 @@ export type StopCause =
   | 'fault'
   | 'contactor'
   | 'charger'
+  | 'unknown'
 
 /** The battery unit, the car's own timer or the driver end a charge by these; the rest breaks it off. */
-const ORDINARY: readonly StopCause[] = ['request', 'enable', 'lock', 'plug', 'car-let-go']
+const ORDINARY: readonly StopCause[] = ['request', 'enable', 'lock', 'plug', 'car-let-go', 'unknown']
 
 export interface Change {
   readonly cause: StopCause
@@ -101,7 +102,12 @@ function stopAt(
   const { fromS, againS, endS, lastFlow } = at
   const all = changesIn(facts, fromS - Math.max(BEFORE_S, 3 * series.stepS), fromS + 2 * series.stepS)
   const [cause, tied] = firstOf(all, againS !== null) ?? [
-    { cause: 'charger' as const, channel: series.deliveredFrom, atS: fromS, earliestS: fromS - series.stepS },
+    {
+      cause: stillAsked(facts, fromS + 2 * series.stepS) ? 'charger' : 'unknown',
+      channel: series.deliveredFrom,
+      atS: fromS,
+      earliestS: fromS - series.stepS,
+    },
     false,
   ]
   const full = isFull(facts, series, lastFlow)
@@ -126,6 +132,19 @@ function stopAt(
     kind,
     plusMinusS: 2 * series.stepS,
   }
+}
+
+/** Is the charger still asked for current: by the request, the release, or the pilot at 6 V? A log of none of them tells nothing. */
+function stillAsked({ drive: { channels } }: Facts, atS: number): boolean {
+  const at = (id: ChannelId): number => {
+    const channel = channels.get(id)
+    return channel ? heldAt(channel, [atS])[0]! : Number.NaN
+  }
+  return (
+    Math.abs(at('charge_current_request')) > 0.5 ||
+    (channels.get('charge_enable')?.polarity === 'as-named' && at('charge_enable') === 1) ||
+    pilotState(at('pilot_voltage')) === 'asks'
+  )
 }
 
 /** What no charge ends by: of one sample these lead, in this order. */

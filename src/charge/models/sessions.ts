@@ -100,7 +100,8 @@ export const STOP_WORDS: Readonly<Record<Stop['first']['cause'], string>> = {
   station: 'the station withdrew its offer (pilot)',
   fault: 'the battery unit reported a fault',
   contactor: 'a contactor opened',
-  charger: 'nothing else that is logged; the charger gave no current',
+  charger: 'nothing else; the charger was asked for current and gave none',
+  unknown: 'nothing that this log holds',
 }
 
 /** So many stretches of a session are told. */

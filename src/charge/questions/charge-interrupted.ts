@@ -125,5 +125,7 @@ const NEXT: Readonly<Record<StopCause, string>> = {
   fault: 'Read the battery unit’s fault list and write it down before anything is changed.',
   contactor:
     'Read why the battery unit opened: its fault list, its 12 V supply and the contactor’s coil wire.',
+  unknown:
+    'Log what asks for the charge as well: the battery unit’s current request, pilot, charging enabled.',
   charger: 'Read the charger’s own fault list and temperature; look at its connectors with the plug out.',
 }
