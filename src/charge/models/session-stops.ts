@@ -134,7 +134,7 @@ function stopAt(
   }
 }
 
-/** Is the charger still asked for current: by the request, the release, or the pilot at 6 V? A log of none of them tells nothing. */
+/** Is the charger still asked for current: by the request, the release, or the pilot at 6 V? Without them nobody knows. */
 function stillAsked({ drive: { channels } }: Facts, atS: number): boolean {
   const at = (id: ChannelId): number => {
     const channel = channels.get(id)

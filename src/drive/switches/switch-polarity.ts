@@ -49,7 +49,8 @@ const NO =
  * Works out for each switch (already 0/1) whether 1 means what its id says.
  * Moments that fix it: a moving car has its loops and contactors closed, its key on and its plug out; high voltage at
  * the inverter needs the same loops; a standing car with no link voltage and no current has its contactors open; the
- * brake switch and lamp follow brake pressure, else the pedal; a charge has lock, release and contactor on. Failing these, plain words in the column's own name.
+ * brake switch and lamp follow brake pressure, else the pedal; a charge has lock, release and contactor on. Failing
+ * these, plain words in the column's own name.
  * Reads `speed` [km/h] or its stand-ins, `link_voltage` and `pack_voltage` [V], `pack_current` [A, any sign],
  * `brake_pressure*` [bar], `torque` [N·m], `pedal_position` [%].
  * Blind where nothing moved and the name says nothing: `null`, and such a switch accuses nobody.
