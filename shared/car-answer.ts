@@ -94,6 +94,7 @@ export const customerSchema = z.object({
   mended: z.array(z.string()),
   accepted: z.array(z.string()),
   unseen: z.array(z.string()).describe('parts of the car of which nothing could be told'),
+  open: z.int().describe('questions that no drive of the car answers'),
 })
 export const wishesSchema = z.object({ ...paperHead, wishes: z.array(wishSchema), open: z.int() })
 export type Handover = z.infer<typeof handoverSchema>

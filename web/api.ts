@@ -59,6 +59,15 @@ const query = (values: Readonly<Record<string, string | number | readonly string
 }
 
 export const listDrives = () => get(drivesSchema, 'drives')
+/** What a stored drive is looked for by; empty holds for all. Days are YYYY-MM-DD. */
+export interface DriveWanted {
+  readonly text: string
+  readonly verdict: string
+  readonly from: string
+  readonly to: string
+}
+export const findDrives = ({ text, verdict, from, to }: DriveWanted) =>
+  get(drivesSchema, `drives?${query({ text, verdict, from, to })}`)
 export const listSamples = () => get(samplesSchema, 'samples')
 export const openDrive = (id: string): Promise<DriveAnswer> => get(driveAnswerSchema, `drives/${id}`)
 export const openSample = (id: string) => get(jobSchema, `samples/${id}/open`, { method: 'POST' })

@@ -57,16 +57,29 @@ export function retest(finding: Finding, before: Review, after: Review): Retest 
         : 'Could not be looked for: the later drive was not asked this.',
       { ...figures, after: null, change: null, plusMinus: null },
     )
-  const shown = smallestFigure(question)
+  // seconds that a start would have shown say nothing of attempts that failed
+  const alike = unitWord(question.unit) === unitWord(finding.unit) || finding.value === null
+  const shown = alike ? smallestFigure(question) : null
+  const came = finding.kind === 'no-drive' ? startsWords(after) : ''
   const read =
     figures.after === null
       ? ''
       : ` It reads ${withInterval(figures.after, figures.afterPlusMinus, unitWord(figures.unit))}${changeWords(figures)}.`
   return {
-    ...made('not-seen', `Not seen any more${shown ? `; ${shown} would have shown` : ''}.${read}`, figures),
-    smallest_seen: question.smallest_seen,
-    chance: question.chance,
+    ...made(
+      'not-seen',
+      `Not seen any more${shown ? `; ${shown} would have shown` : ''}${came}.${read}`,
+      figures,
+    ),
+    smallest_seen: alike ? question.smallest_seen : null,
+    chance: alike ? question.chance : null,
   }
+}
+
+function startsWords({ starts }: Review): string {
+  if (starts.length === 0) return ''
+  const through = starts.filter(({ reached }) => reached === 'ready' || reached === 'driving').length
+  return `; ${through} of ${starts.length} ${starts.length === 1 ? 'attempt' : 'attempts'} to start came through`
 }
 
 const STILL: Readonly<Record<'smaller' | 'same' | 'larger', string>> = {

@@ -111,5 +111,20 @@ it('a finding is mended, looked for in the next drive, and printed; nothing of a
       })
     await paper.close()
   }
+
+  // among the stored drives the one with the finding is found by its words
+  await page.getByRole('link', { name: 'Aftermile' }).click()
+  const rows = page.locator('.drive-row')
+  await page.getByText('2 drives', { exact: true }).waitFor()
+  await page.getByLabel('Car, kit, log or finding').fill('juniper joint-9')
+  await page.getByText('1 of 2 drives').waitFor()
+  expect(await rows.count()).toBe(1)
+  await axe()
+  await picture('found')
+  await page.getByLabel('From').fill('2026-05-08')
+  await page.getByText('0 of 2 drives').waitFor()
+  await page.getByRole('button', { name: 'Show all' }).click()
+  await page.getByText('2 drives', { exact: true }).waitFor()
+  expect(await rows.count()).toBe(2)
   expect(complaints).toEqual([])
 }, 120_000)

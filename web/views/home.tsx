@@ -1,19 +1,27 @@
+import { useState } from 'preact/hooks'
 import type { DriveSummary } from '../../shared/api.ts'
 import { distanceText, lengthText } from '../../shared/wording.ts'
 import { follow, refresh } from '../actions.ts'
 import { openSample, removeDrive } from '../api.ts'
 import { DOORS, type Door } from '../doors.ts'
 import { DropLogs } from '../parts/drop-logs.tsx'
+import { FindDrives, useFound } from '../parts/find-drives.tsx'
 import { SeverityMark } from '../parts/severity-mark.tsx'
 import { go, hrefOf, type View } from '../route.ts'
 import { fail, state } from '../state.ts'
 import { useStore } from '../store.ts'
 
+/** Rows of stored drives at once: a list of thousands is not read, it is searched. */
+const MOST_ROWS = 60
+
 /** The first page: why you come, what that needs, and the drives that are stored. */
 export function Home({ door }: { door: Door | undefined }) {
   const drives = useStore(state, (now) => now.drives)
   const samples = useStore(state, (now) => now.samples)
-  const cars = groupByCar(drives ?? [])
+  const { wanted, setWanted, found } = useFound(drives)
+  const [most, setMost] = useState(MOST_ROWS)
+  const cars = groupByCar((found ?? []).slice(0, most))
+  const more = (found?.length ?? 0) - most
   return (
     <main id="content" class="page" tabIndex={-1}>
       <h1>What brings you here?</h1>
@@ -26,6 +34,15 @@ export function Home({ door }: { door: Door | undefined }) {
         {drives?.length === 0 ? (
           <p>None yet. Drop the logs of a drive above, or open a sample drive to look around.</p>
         ) : null}
+        <FindDrives
+          stored={drives?.length ?? 0}
+          found={found?.length ?? 0}
+          wanted={wanted}
+          onWanted={(next) => {
+            setWanted(next)
+            setMost(MOST_ROWS)
+          }}
+        />
         {cars.map(([car, all]) => (
           <section key={car} class="car" aria-label={car}>
             <h3>{all[0]?.car ? <a href={hrefOf({ page: 'car', car })}>{car}</a> : car}</h3>
@@ -36,6 +53,11 @@ export function Home({ door }: { door: Door | undefined }) {
             </ul>
           </section>
         ))}
+        {more > 0 ? (
+          <button type="button" onClick={() => setMost(most + MOST_ROWS)}>
+            Show {Math.min(more, MOST_ROWS)} more of {more}
+          </button>
+        ) : null}
       </section>
       {samples.length > 0 ? (
         <section aria-labelledby="samples">

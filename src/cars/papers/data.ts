@@ -63,6 +63,7 @@ export function customer(file: CarFile): Customer {
           `${plainly(finding)}, accepted by ${deeds.at(-1)!.by} on ${day(deeds.at(-1)!.at)}: ${sentence(deeds.at(-1)!.reason)}`,
       ),
     unseen: (last?.summary.unseen ?? []).map((area) => AREA[area] ?? area),
+    open: openQuestions(file).length,
   }
 }
 
@@ -88,7 +89,8 @@ const plainly = ({ kind, subject }: Finding): string =>
 function mendedWords({ finding, deeds, retests, stands }: LedgerLine): string {
   const deed = deeds.at(-1)!
   const after = deed.after ? `, measured ${numberText(deed.after.value)} ${deed.after.unit} afterwards` : ''
-  const told = retests.at(-1)?.told.sentence
+  // how it reads now to two digits is the hand-over sheet's
+  const told = retests.at(-1)?.told.sentence.split(' It reads ')[0]
   const later = told
     ? ` In a later drive: ${lowerFirst(sentence(told))}`
     : stands

@@ -130,7 +130,8 @@ function customerBody(paper: Customer): string {
 ${section('What the last drive shows', paper.stands.length > 0 ? list(paper.stands) : '<p>No finding above a note among what was asked and could be told.</p>')}
 ${listed('What was mended', paper.mended)}
 ${listed('What was found and accepted', paper.accepted)}
-${listed('Of these parts the last drive told nothing', paper.unseen)}`
+${listed('Of these parts the last drive told nothing', paper.unseen)}
+${paper.open === 0 ? '' : section('What could not be told', `<p>${paper.open} of the questions asked ${paper.open === 1 ? 'has' : 'have'} no answer in any drive so far. The hand-over sheet names ${paper.open === 1 ? 'it' : 'them'}.</p>`)}`
 }
 
 function wishesBody(paper: Wishes): string {
