@@ -64,12 +64,11 @@ const UNEVEN_BEND = 0.4
 const NO_SINGLE = 0.025
 const NO_SINGLE_TRANSFER = 0.06
 /**
- * Where charge transfer shows, the typical short-time figure also holds the first instant of diffusion, which a weak
- * cell's extra does not: growth read 7 to 11 % low in nine of nine such packs of the second model, where the extra in mΩ
- * was right (study:causes, seeds 44001 to 45004, 27 November 2026). Share of the figure, and how surely.
+ * Where charge transfer shows, the typical short-time figure also holds the first instant of diffusion, of which a weak
+ * cell's extra has another share: growth read 7 to 11 % low in nine packs of the second model, 10 % high in
+ * the reference drive of another simulator, the extra in mΩ right in all (study:causes, seeds 44001 to 45004; 27 November 2026).
  */
-const FIRST_INSTANT = 0.07
-const FIRST_INSTANT_SPREAD = 0.035
+const FIRST_INSTANT = 0.05
 /** Small faults are commoner than large ones: mean extra of a joint, mean growth of a weak cell. No source. */
 const USUAL_JOINT_OHM = 0.001
 const USUAL_GROWTH = 0.7
@@ -196,7 +195,7 @@ function asWeak(seen: Seen, cell: CellAgainstPeers): Explanation[] {
   }
   // the figure given is the short-time one: the ohmic part alone, less the busbar that each plain reading holds
   const instant = kinetics.bendOhm > 0 ? 1 : 0
-  const own = Math.max(r0 - PLAIN_LINK_OHM, r0 / 2) * (1 - instant * FIRST_INSTANT)
+  const own = Math.max(r0 - PLAIN_LINK_OHM, r0 / 2)
   const grew = Math.max(0, cell.ohmic.value) / own
   const alone: Explanation = {
     ...ALONE,
@@ -207,7 +206,7 @@ function asWeak(seen: Seen, cell: CellAgainstPeers): Explanation[] {
       ohmicError(seen) / own,
       (grew * PLAIN_LINK_SPREAD) / own,
       grew * (NO_SINGLE + NO_SINGLE_TRANSFER * shareOf(transfer, weak)),
-      grew * instant * FIRST_INSTANT_SPREAD,
+      grew * instant * FIRST_INSTANT,
     ),
   }
   if (!(p > 0 || kinetics.bendOhm > 0)) return [alone]
