@@ -109,14 +109,20 @@ const isTimePattern = (field: string): boolean => /^[yYmMdDhHsSfF:.\-/ T]{4,}$/.
 const quotedComma = ({ fields }: HeadRecord): boolean =>
   fields.some((field) => /^\s*[+-]?\d+,\d+\s*$/.test(field))
 
-/** The file's decimal sign: the one that more number fields carry. */
+/**
+ * The file's decimal sign: the one that more number fields carry. `3,852` may be thousands: where other fields have a
+ * point that parts no thousands (`292.7`) and none a comma that does not, it is.
+ */
 function fileDecimal(records: readonly HeadRecord[]): '.' | ',' {
-  let commas = 0
-  let points = 0
+  const count = { ',': 0, '.': 0 }
+  const sure = { ',': 0, '.': 0 }
   for (const { fields } of records)
     for (const field of fields) {
-      if (/^\s*[+-]?\d*,\d+\s*$/.test(field)) commas++
-      else if (/^\s*[+-]?\d*\.\d+\s*$/.test(field)) points++
+      const [, before = '', sign = '', after = ''] = /^\s*[+-]?(\d*)([.,])(\d+)\s*$/.exec(field) ?? []
+      if (sign !== ',' && sign !== '.') continue
+      count[sign]++
+      if (after.length !== 3 || !/^[1-9]\d{0,2}$/.test(before)) sure[sign]++
     }
-  return commas > points ? ',' : '.'
+  if (sure[','] === 0 && sure['.'] > 0) return '.'
+  return count[','] > count['.'] ? ',' : '.'
 }
