@@ -69,11 +69,10 @@ export function kineticsOf(
   bendOhm: number,
   ohmicOhm: number,
 ): Kinetics {
-  if (!(bendOhm > LEAST * ohmicOhm) || !columns.inverse)
-    return {
-      ...NO_KINETICS,
-      possible: Math.max(0, Math.min(1, (bendOhm / ohmicOhm - NONE) / (LEAST - NONE))) || 0,
-    }
+  if (!(bendOhm > LEAST * ohmicOhm) || !columns.inverse) {
+    const possible = Math.min(1, (bendOhm / ohmicOhm - NONE) / (LEAST - NONE))
+    return possible > 0 ? { ...NO_KINETICS, possible } : NO_KINETICS
+  }
   const stride = Math.max(1, Math.floor(columns.rows.length / ROWS))
   const some = columns.rows.filter((_, at) => at % stride === 0)
   const pick = (column: Float64Array): Float64Array => picked(column, some)
