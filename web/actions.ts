@@ -1,5 +1,6 @@
 import type { Job, ReviseRequest } from '../shared/api.ts'
 import { cancelImport, finish, listDrives, listSamples, openDrive, revise } from './api.ts'
+import { showAsked } from './shown.ts'
 import { fail, showWhole, state } from './state.ts'
 
 /** What several views do with the server's answers. Views and parts call it; it knows none of them. */
@@ -19,7 +20,9 @@ export async function load(id: string): Promise<void> {
     document.title = `${drive.summary.title} – Aftermile`
     const same = state.get().drive?.summary.id === id
     state.set({ drive, ...(same ? {} : { charts: [], markA: null, markB: null, cursorS: null }) })
-    if (!same) showWhole()
+    if (same) return
+    showWhole()
+    showAsked(drive)
   } catch (error) {
     fail(error)
   }

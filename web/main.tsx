@@ -1,5 +1,6 @@
 import { render } from 'preact'
 import { App } from './app.tsx'
+import { keepShownInAddress } from './shown.ts'
 import './style/type.css'
 import './style/base.css'
 import './style/frame.css'
@@ -23,6 +24,7 @@ async function start(): Promise<void> {
     document.fonts.load('15px "Aftermile Sans"'),
     document.fonts.load('15px "Aftermile Sans"', 'Ω'),
   ])
+  keepShownInAddress()
   render(<App />, document.getElementById('app')!)
 }
 

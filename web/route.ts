@@ -23,9 +23,9 @@ export type Route =
   | { readonly page: 'car'; readonly car: string }
   | { readonly page: 'drive'; readonly id: string; readonly view: View; readonly item: string }
 
-/** `#/car/NAME`, `#/drive/ID/VIEW/ITEM`, `#/door/NAME`, `#/`. */
+/** `#/car/NAME`, `#/drive/ID/VIEW/ITEM`, `#/door/NAME`, `#/`; behind a `?` stands what is shown (`shown.ts`). */
 export function parseRoute(hash: string): Route {
-  const [, page, id, view, item] = hash.replace(/^#/, '').split('/')
+  const [, page, id, view, item] = hash.replace(/^#/, '').replace(/\?.*$/s, '').split('/')
   if (page === 'door' && id) return { page: 'home', door: decoded(id) }
   if (page === 'car' && id) return { page: 'car', car: decoded(id) }
   if (page !== 'drive' || !id) return { page: 'home' }

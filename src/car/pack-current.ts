@@ -6,7 +6,6 @@ import { sampleNoise } from '../math/sample-noise.ts'
 import { overlap, spansWhere } from '../math/spans.ts'
 import { freshSamples } from '../samples/fresh-samples.ts'
 import { heldAt, linearAt } from '../samples/on-one-clock.ts'
-import { cellSum } from './cell-sum.ts'
 import { contactorState } from './contactor-state.ts'
 import { findClipping } from './current-clipping.ts'
 import { type CurrentZero, learnZero, type ZeroPoint } from './current-zero.ts'
@@ -40,25 +39,6 @@ export interface PackCurrent {
   readonly noiseA: number
   readonly sign: NonNullable<Channel['sign']>
   readonly from: string
-}
-
-/** The current through each cell: the pack's, shared evenly where strings of cells stand side by side. */
-export function cellCurrent(facts: Facts): PackCurrent | null {
-  const current = facts.once(packCurrent)
-  const strings = facts.once(cellSum)?.strings ?? 1
-  if (!current || strings === 1) return current
-  return {
-    ...current,
-    amperes: current.amperes.map((amperes) => amperes / strings),
-    zeroA: current.zeroA / strings,
-    zeroPlusMinusA: current.zeroPlusMinusA === null ? null : current.zeroPlusMinusA / strings,
-    zeroAt: (timeS) => current.zeroAt(timeS) / strings,
-    noiseA: current.noiseA / strings,
-    rangeA: [
-      current.rangeA[0] && current.rangeA[0] / strings,
-      current.rangeA[1] && current.rangeA[1] / strings,
-    ],
-  }
 }
 
 /** Zero that is taken as possible where no moment shows it, A. Common practice, no source. */

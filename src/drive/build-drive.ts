@@ -6,7 +6,7 @@ import type { Span } from '../../shared/units.ts'
 import type { Vehicle } from '../../shared/vehicle.ts'
 import { LogError } from '../errors.ts'
 import { nameLogs } from '../naming/name-logs.ts'
-import { withLetteredBoxes, withSeveralMotors } from '../naming/several-motors.ts'
+import { withSeveralMotors } from '../naming/several-motors.ts'
 import { samplePeriod } from '../samples/on-one-clock.ts'
 import { type Cleaned, cleanSeries } from './cleaning/clean-channel.ts'
 import { doubtfulUnits, slippedColumns } from './cleaning/doubtful-units.ts'
@@ -39,7 +39,7 @@ export function buildDrive(logs: readonly RawLog[], options: BuildOptions = {}):
   const allNames = nameLogs(logs, options.vehicle ?? {})
   const named = withoutUnfed(
     logs.map((log, at) => {
-      const names = withLetteredBoxes(withSeveralMotors(allNames[at]!))
+      const names = withSeveralMotors(allNames[at]!)
       doubts.push(...slippedColumns(log.series, names, log.name))
       const { kept, doubts: more } = doubtfulUnits(cleanSeries(names), log.name)
       doubts.push(...more)

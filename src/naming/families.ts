@@ -15,8 +15,6 @@ const SURE_RULE = 0.8
 const SURE = 0.5
 /** Fewer columns that read like cells may be anything. */
 const FEWEST_CELLS = 6
-/** Among so many columns alike one may be broken. Common practice, no source. */
-const FEWEST_WITH_ONE_DEAD = 5
 /** Fewer columns that read like sensors may be anything. */
 const FEWEST_SENSORS = 3
 /** Between these a pack's sensors read; common practice, no source. */
@@ -77,9 +75,7 @@ function judge(group: Group, context: ReadonlySet<string>): Judged[] {
     const fit = matchWords(first.name.words, context, quantityOf(first.series.unit ?? ''), rule)
     if (!fit) continue
     const good = group.members.map((each) => valuesFit(rule.id, each.series.unit, each.values))
-    // one dead sensor in five takes nothing from the others' name
-    const most = good.sort((a, b) => b - a).slice(0, size - Math.floor(size / FEWEST_WITH_ONE_DEAD))
-    const mean = most.reduce((sum, each) => sum + each, 0) / most.length
+    const mean = good.reduce((sum, each) => sum + each, 0) / size
     let sureness = fit.score * mean
     // Loose words ("voltage 7", "temperature 3") tell only where many columns read alike.
     if (rule.sure < SURE_RULE && !alike(group.members, rule.id)) sureness *= 0.3
@@ -125,15 +121,7 @@ function alike(members: readonly Column[], id: string): boolean {
     .sort((a, b) => a - b)
   if (middles.length < FEWEST_PEERS) return false
   const low = middles[Math.floor(middles.length * 0.1)]!
-  const last = Math.ceil(middles.length * 0.9) - 1
-  // one that is dead, at either end, does not count
-  const one = middles.length >= FEWEST_WITH_ONE_DEAD && last === middles.length - 1
-  if (one && middles[last - 1]! - low < middles[last]! - middles[1]!) return near(id, low, middles[last - 1]!)
-  if (one) return near(id, middles[1]!, middles[last]!)
-  return near(id, low, middles[last]!)
-}
-
-function near(id: string, low: number, high: number): boolean {
+  const high = middles[Math.ceil(middles.length * 0.9) - 1]!
   return id === 'cell_voltage' ? high - low < 0.15 * high : high - low < APART_C
 }
 

@@ -110,10 +110,8 @@ const JOINING = new Set(['do', 'di', 'e', 'z'])
 
 /** Splits a name into words and numbers; the unit's own word is left out. */
 export function nameWords(name: string, unit: string | null): NameWords {
-  // "Main contactor (-)": a pole, no unit
-  const named = name.replace(/(contactor|relay|relais|schütz|pole?)\s*\(\s*[-−–]\s*\)\s*$/i, '$1 minus')
   // `vcu/in/brake`: the side of a unit; `coolant/in/temp` is what it says.
-  const said = named
+  const said = name
     .normalize('NFC')
     .replace(/(?<!(cool|water|wasser|kühl|eau)\p{L}*)\/(in|out|inputs?|outputs?|ai|di|do)\//giu, '/')
     // `cell_0x1F`: a number in hex

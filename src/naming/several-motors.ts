@@ -3,7 +3,7 @@ import { quantityOf } from '../../shared/units.ts'
 import { correlation } from '../math/correlation.ts'
 import { median } from '../math/stats.ts'
 import { linearAt } from '../samples/on-one-clock.ts'
-import { FAMILY_RULES, NAME_RULES } from './channel-names.ts'
+import { NAME_RULES } from './channel-names.ts'
 import { columnValues, valuesFit } from './column-values.ts'
 import { matchWords } from './match-words.ts'
 import type { Named } from './name-series.ts'
@@ -21,9 +21,8 @@ const STALE_S = 2
 /** So sure of the words and values as an only motor's must be. */
 const SURE = 0.6
 
-type Id = 'motor_speed' | 'torque' | 'torque_request' | 'box_current'
+type Id = 'motor_speed' | 'torque' | 'torque_request'
 const IDS: readonly Id[] = ['motor_speed', 'torque', 'torque_request']
-const RULES = [...NAME_RULES, ...FAMILY_RULES]
 
 interface Group {
   readonly id: Id
@@ -65,25 +64,6 @@ export function withSeveralMotors(all: readonly Named[]): readonly Named[] {
   ]
 }
 
-/** `String A current`, `String B current`: a box each, in the order of their letters. */
-export function withLetteredBoxes(all: readonly Named[]): readonly Named[] {
-  if (all.some(({ id }) => id.startsWith('box_current.'))) return all
-  const group = groupOf('box_current', all)
-  if (!group) return all
-  const inOrder = [...group.places].sort()
-  return all.map((each) => {
-    const at = group.members.indexOf(each)
-    return at < 0
-      ? each
-      : {
-          ...each,
-          id: `box_current.${inOrder.indexOf(group.places[at]!) + 1}`,
-          sureness: 0.75,
-          why: `its words name the current of a box; ${inOrder.length} boxes in order`,
-        }
-  })
-}
-
 /** Two to four columns that differ in the motor's place only, each of which alone would be this channel. */
 function groupOf(id: Id, all: readonly Named[]): Group | null {
   const byKey = new Map<string, { named: Named; place: string }[]>()
@@ -103,7 +83,7 @@ function groupOf(id: Id, all: readonly Named[]): Group | null {
     const words = name.words.filter((word) => word !== place)
     const sure = Math.max(
       0,
-      ...RULES.filter((rule) => rule.id === id).map(
+      ...NAME_RULES.filter((rule) => rule.id === id).map(
         (rule) => matchWords(words, new Set(), quantityOf(series.unit ?? ''), rule)?.score ?? 0,
       ),
     )

@@ -52,7 +52,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'brake brk brakes bremse brems bremspedal frein freins freinage bremsdruck freno freni freio travão rem remmen remdruk rempedaal broms bromsen bromstryck bromspedal bremsetrykk bremsetryk hamulec hamulca brzda brzdy brzd brzdový brzdová brzdového jarru jarrun jarrupoljin hamulcowy hamulców fren',
   link: 'link dclink bus zwischenkreis zk capacitor cap busvoltage enlace tussenkring mellanled mellomkrets mellemkreds barramento szyny szyna meziobvod meziobvodu välipiiri välipiirin sběrnice',
   vdc: 'vdc',
-  dc: 'continu continua continuo contínua dc cc ss',
+  dc: 'dc cc ss',
   phase: 'phase ph ac rms iq iphase fase fas faza',
   fl: 'fl lf vl',
   fr: 'fr rf vr',
@@ -67,7 +67,7 @@ const MEANINGS: Readonly<Record<string, string>> = {
     'current curr cur i amp amps ampere strom courant idc crnt corriente corrente stroom ström strøm prąd proud proudu virta virran prądu akım',
   power: 'power pwr leistung puissance potencia potenza potência vermogen effekt moc výkon teho mocy',
   temperature:
-    'ntc thermistor temperature temperatures temp temps tmp t temperatur température temperatura temperatuur teplota teploty lämpötila lämpötilan temperatury hőmérséklet sıcaklık sıcaklığı',
+    'temperature temperatures temp temps tmp t temperatur température temperatura temperatuur teplota teploty lämpötila lämpötilan temperatury hőmérséklet sıcaklık sıcaklığı',
   resistance:
     'resistance res resist r ri ir dcir impedance rint widerstand résistance resistencia resistenza resistência weerstand motstånd motstand modstand rezystancja odpor vastus resistanssi opór rezystancji',
   insulation:

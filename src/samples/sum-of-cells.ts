@@ -1,5 +1,5 @@
 import type { Channel } from '../../shared/drive.ts'
-import { median, quantile } from '../math/stats.ts'
+import { median } from '../math/stats.ts'
 import { freshSamples } from './fresh-samples.ts'
 import { linearAt } from './on-one-clock.ts'
 
@@ -23,8 +23,6 @@ export interface CellSum {
   readonly complete: boolean
   /** How many cells pack voltage holds: its ratio to a mean cell; null without pack voltage. */
   readonly byPackVoltage: number | null
-  /** Strings of cells side by side, each with the pack's voltage; 1 unless pack and link voltage show more. */
-  readonly strings: number
 }
 
 /** Pack voltage further from the cells' sum than its sensor's scale can be: cells are missing. Common practice, no source. */
@@ -68,37 +66,14 @@ export function sumOfCells(channels: ReadonlyMap<string, Channel>, cells = 0): C
   const byPackVoltage = cellsInPack(channels.get('pack_voltage'), timeS, means)
   const more = byPackVoltage !== null && byPackVoltage > highest * (1 + SCALE) + 0.5
   const total = cells > 0 ? Math.max(cells, highest) : more ? Math.round(byPackVoltage) : highest
-  const strings = more ? 1 : stringsOf(total, byPackVoltage, channels)
   return {
     timeS,
-    volts: means.map((mean) => (mean * total) / strings),
-    strings,
+    volts: means.map((mean) => mean * total),
     logged: all.length,
     cells: total,
     complete: all.length === total,
     byPackVoltage,
   }
-}
-
-/** More strings than these stand side by side in no car's pack of logged cells. Common practice, no source. */
-const MOST_STRINGS = 4
-/** Pack and link voltage agree within this share where both are the whole pack's. */
-const LINK_AGREES = 0.05
-
-/** The pack's voltage is a whole share of all cells' sum, and the link, charged, reads the same. */
-function stringsOf(
-  cells: number,
-  byPackVoltage: number | null,
-  channels: ReadonlyMap<string, Channel>,
-): number {
-  const link = channels.get('link_voltage')
-  const pack = channels.get('pack_voltage')
-  if (byPackVoltage === null || !link || !pack) return 1
-  const strings = Math.round(cells / byPackVoltage)
-  if (strings < 2 || strings > MOST_STRINGS || cells % strings !== 0) return 1
-  const top = (channel: Channel): number => quantile(channel.values.filter(Number.isFinite), 0.95)
-  const alike = Math.abs(top(link) / top(pack) - 1) < LINK_AGREES
-  return alike && Math.abs(cells / (strings * byPackVoltage) - 1) < SCALE ? strings : 1
 }
 
 /** Median ratio of pack voltage to a mean cell where the pack's reading is up (one read behind open contactors is not). */

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest'
 import type { RawSeries } from '../../shared/raw-log.ts'
 import { headerUnit } from '../../src/importers/table/header-unit.ts'
 import { nameSeries } from '../../src/naming/name-series.ts'
-import { withLetteredBoxes, withSeveralMotors } from '../../src/naming/several-motors.ts'
+import { withSeveralMotors } from '../../src/naming/several-motors.ts'
 
 /** Boxes from farther away, by our own writers: languages, short names, hex, unused inputs, a motor at each axle. */
 const timeS = Float64Array.from({ length: 400 }, (_, i) => i / 10)
@@ -78,23 +78,6 @@ describe('cells counted as units count them', () => {
     const sensors = one(4).map((k) => series(`M${2 * k}.T0 [°C]`, wave(20 + k, 26 + k)))
     expect(ids(...sensors)).toEqual(one(4).map((k) => `module_temperature.${k + 1}`))
   })
-})
-
-test('sensors beside a dead one keep their name', () => {
-  const sensors = [1, 2, 3, 4, 5, 6].map((k) =>
-    series(`T${k} [°C]`, k === 2 ? () => 3276.7 : wave(20 + k, 26 + k)),
-  )
-  expect(ids(...sensors)).toEqual([1, 2, 3, 4, 5, 6].map((k) => `module_temperature.${k}`))
-})
-test('a pole in brackets is no unit', () => {
-  expect(ids(series('Main Contactor (+)', onOff), series('Main Contactor (-)', onOff))).toEqual([
-    'contactor_positive',
-    'contactor_negative',
-  ])
-})
-test('a current for each string, by its letter', () => {
-  const both = ['B', 'A'].map((letter) => series(`String ${letter} current [A]`, wave(-60, 90)))
-  expect(withLetteredBoxes(nameSeries(both)).map(({ id }) => id)).toEqual(['box_current.2', 'box_current.1'])
 })
 
 describe('a motor at each axle', () => {

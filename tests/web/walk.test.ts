@@ -118,7 +118,7 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
 
   // "Show me" moves the Drive view there; two marks measure between them.
   await detail.getByRole('button', { name: 'Show me on the drive' }).click()
-  await page.waitForURL(/\/drive$/)
+  await page.waitForURL(/\/drive(\?|$)/)
   // Without marks the read-out is of the stretch shown.
   const readOut = page.getByRole('region', { name: 'Read-out table' })
   await expect.poll(() => readOut.getByRole('cell').nth(2).textContent()).toMatch(/\d/)
@@ -131,13 +131,20 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   await page.getByLabel('Add a channel').fill('Speed')
   await page.getByRole('button', { name: 'Add', exact: true }).click()
   await page.locator('.line-key', { hasText: 'Speed' }).waitFor()
+  // What is shown stands in the address: whoever opens it sees the same stretch, marks and channels.
+  const shownNow = await page.locator('.shown').textContent()
+  await page.waitForURL(/a=.*&b=.*&chart=.*speed/)
+  await page.reload()
+  await page.locator('.line-key', { hasText: 'Speed' }).waitFor()
+  await page.getByText('Δt', { exact: false }).waitFor()
+  expect(await page.locator('.shown').textContent()).toBe(shownNow)
 
   // The cell is picked in the picture of the pack.
   await page.getByRole('link', { name: 'Pack' }).click()
   await page.getByRole('button', { name: new RegExp(`^Cell ${CELL}:`) }).click()
   const cell = page.getByRole('region', { name: `Cell ${CELL}`, exact: true })
   await cell.getByText('the model’s line').waitFor()
-  await page.waitForURL(new RegExp(`/pack/${CELL}$`))
+  await page.waitForURL(new RegExp(`/pack/${CELL}(\\?|$)`))
 
   // A slider of the regeneration map replays the drive at once.
   await page.getByRole('link', { name: 'Brake' }).click()
@@ -145,7 +152,7 @@ it('goes from a dropped log to a printed sheet, and finds the drive again', asyn
   const recovered = replay.getByRole('row', { name: /Recovered/ }).getByRole('cell')
   await recovered.nth(1).waitFor()
   const asDriven = await recovered.nth(1).textContent()
-  await replay.getByLabel('Most').focus()
+  await replay.getByLabel(/^(Most torque|Torque there)/).focus()
   for (let i = 0; i < 12; i++) await page.keyboard.press('ArrowLeft')
   await expect.poll(() => recovered.nth(1).textContent()).not.toBe(asDriven)
   await replay.getByText('friction alone', { exact: false }).first().waitFor()

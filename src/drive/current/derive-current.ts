@@ -60,7 +60,7 @@ export function followsTorque(current: Channel, channels: Channels, durationS: n
  * @returns null where nothing supports one
  */
 export function deriveCurrent(channels: Channels, durationS: number): DerivedCurrent | null {
-  for (const candidate of [fromBoxes(channels), fromInverter(channels), fromPower(channels)]) {
+  for (const candidate of [fromInverter(channels), fromPower(channels)]) {
     if (!candidate) continue
     const bins = binWitnesses(channels, candidate, durationS)
     const amperes = bins.means(candidate)
@@ -74,19 +74,6 @@ export function deriveCurrent(channels: Channels, durationS: number): DerivedCur
     }
   }
   return null
-}
-
-/** Boxes side by side share the current; the car's power tells whether what they carry together is what it draws. */
-function fromBoxes(channels: Channels): Channel | null {
-  const boxes = [...channels.values()].filter(({ id }) => /^box_current\.\d+$/.test(id))
-  const [first] = boxes
-  if (!first || boxes.length < 2) return null
-  const values = Float64Array.from(first.values)
-  for (const box of boxes.slice(1)) {
-    const amperes = linearAt(box, first.timeS, 5)
-    for (let i = 0; i < values.length; i++) values[i]! += amperes[i]!
-  }
-  return derived(first, values, boxes.map(({ id }) => id).join(' + '))
 }
 
 function fromInverter(channels: Channels): Channel | null {

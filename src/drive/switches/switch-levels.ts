@@ -41,16 +41,6 @@ const PLAIN: Readonly<Record<string, number>> = {
     'gesloten aan ingedrukt stängd sluten lukket på zamknięty włączony sepnuto zapnuto kiinni päällä',
     1,
   ),
-  ...words(
-    'fermée fermee enfoncé appuyé appuyée branché branchée marche conectado conectada inserita inserito',
-    1,
-  ),
-  ...words('gesteckt betätigt cerrado ingestoken isatt tilkoblet podłączony zamknięta włączona sepnuta', 1),
-  ...words(
-    'ouverte relâché relâchée débranché débranchée absent absente desconectado desconectada soltado',
-    0,
-  ),
-  ...words('gezogen gelöst losgelassen rilasciato suelto uttagen frakoblet odłączony otwarta wyłączona', 0),
   ...words('offen aus losgelassen ouvert arrêt abierto abierta aperto aperta aberto aberta desligado', 0),
   ...words('uit los öppen åpen åben av fra otwarty wyłączony rozepnuto vypnuto auki pois', 0),
 }

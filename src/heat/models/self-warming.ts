@@ -1,5 +1,5 @@
 import type { Span } from '../../../shared/units.ts'
-import { cellCurrent } from '../../car/pack-current.ts'
+import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { family } from '../../facts/facts.ts'
 import { biweightSpread } from '../../math/biweight.ts'
@@ -71,7 +71,7 @@ const FALLS_SPREADS = 6
  */
 export function selfWarming(facts: Facts): Rests | null {
   const grid = facts.once(moduleTemperatures)
-  const current = facts.once(cellCurrent)
+  const current = facts.once(packCurrent)
   if (!grid || !current) return null
   const capacityAh = facts.vehicle.pack?.capacity_ah
   const limitA = capacityAh ? capacityAh / 20 : REST_A

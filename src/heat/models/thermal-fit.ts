@@ -1,5 +1,5 @@
 import type { ChannelId } from '../../../shared/channels.ts'
-import { cellCurrent } from '../../car/pack-current.ts'
+import { packCurrent } from '../../car/pack-current.ts'
 import { warmthLaw } from '../../car/resistance-warmth.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_PEERS } from '../../math/fewest.ts'
@@ -84,7 +84,7 @@ const APART = Math.log(1.25)
  */
 export function thermalFit(facts: Facts): ThermalFit | null {
   const grid = facts.once(moduleTemperatures)
-  const current = facts.once(cellCurrent)
+  const current = facts.once(packCurrent)
   if (!grid || !current) return null
   const squaredA2 = meanSquareOnGrid(current.timeS, current.amperes, grid.timeS, grid.stepS)
   const inlet = channelOnGrid(facts, 'coolant_in', grid.timeS)

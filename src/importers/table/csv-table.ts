@@ -109,20 +109,14 @@ const isTimePattern = (field: string): boolean => /^[yYmMdDhHsSfF:.\-/ T]{4,}$/.
 const quotedComma = ({ fields }: HeadRecord): boolean =>
   fields.some((field) => /^\s*[+-]?\d+,\d+\s*$/.test(field))
 
-/**
- * The file's decimal sign: the one that more number fields carry. `3,852` may be thousands: where other fields have a
- * point that parts no thousands (`292.7`) and none a comma that does not, it is.
- */
+/** The file's decimal sign: the one that more number fields carry. */
 function fileDecimal(records: readonly HeadRecord[]): '.' | ',' {
-  const count = { ',': 0, '.': 0 }
-  const sure = { ',': 0, '.': 0 }
+  let commas = 0
+  let points = 0
   for (const { fields } of records)
     for (const field of fields) {
-      const [, before = '', sign = '', after = ''] = /^\s*[+-]?(\d*)([.,])(\d+)\s*$/.exec(field) ?? []
-      if (sign !== ',' && sign !== '.') continue
-      count[sign]++
-      if (after.length !== 3 || !/^[1-9]\d{0,2}$/.test(before)) sure[sign]++
+      if (/^\s*[+-]?\d*,\d+\s*$/.test(field)) commas++
+      else if (/^\s*[+-]?\d*\.\d+\s*$/.test(field)) points++
     }
-  if (sure[','] === 0 && sure['.'] > 0) return '.'
-  return count[','] > count['.'] ? ',' : '.'
+  return commas > points ? ',' : '.'
 }

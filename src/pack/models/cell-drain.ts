@@ -1,6 +1,6 @@
 import type { Span } from '../../../shared/units.ts'
 import { moduleOfCell } from '../../../shared/vehicle.ts'
-import { cellCurrent } from '../../car/pack-current.ts'
+import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { biweightSpread } from '../../math/biweight.ts'
 import { blockRegression, sharedColumns } from '../../math/many-regressions.ts'
@@ -187,7 +187,7 @@ function tail(common: Float64Array, bins: number): number {
 
 /** What a small current that flows on does to a cell of other capacity, mV a day. */
 function flowing(facts: Facts, [from, to]: Span): number {
-  const current = facts.once(cellCurrent)
+  const current = facts.once(packCurrent)
   const fit = facts.once(cellFit)
   if (!current || !fit) return 0
   const amps = current.amperes.filter(

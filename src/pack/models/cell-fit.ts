@@ -1,5 +1,5 @@
 import { moduleOfCell } from '../../../shared/vehicle.ts'
-import { cellCurrent } from '../../car/pack-current.ts'
+import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { type BlockFit, blockRegression, sharedColumns } from '../../math/many-regressions.ts'
 import { median } from '../../math/stats.ts'
@@ -89,7 +89,7 @@ const DEEP_V = 0.08
  */
 export function cellFit(facts: Facts): CellFit | null {
   const table = facts.once(cellTable)
-  const current = facts.once(cellCurrent)
+  const current = facts.once(packCurrent)
   if (!current || table.cells.length === 0) return null
   const through = throughCurrent(current, samplePeriod(current.timeS), facts.drive.durationS)
   if (!through || !moved(through)) return null

@@ -18,8 +18,6 @@ export interface Kinetics {
   readonly ohmicOhm: number
   /** The pack's typical bend, Ω; 0 where none is seen. */
   readonly bendOhm: number
-  /** 0 … 1: how well charge transfer may be there though the bend is too small to be taken for it. */
-  readonly possible: number
   /** What a cell with `ratio` times the charge transfer shows beyond its peers. */
   grown(ratio: number): { readonly ohmicOhm: number; readonly bendOhm: number }
 }
@@ -27,7 +25,6 @@ export interface Kinetics {
 export const NO_KINETICS: Kinetics = {
   ohmicOhm: 0,
   bendOhm: 0,
-  possible: 0,
   grown: () => ({ ohmicOhm: 0, bendOhm: 0 }),
 }
 
@@ -40,8 +37,6 @@ const MOST = 0.75
  * ±2.6 % in drives whose cells have none (reference drives and study:pack, 27 November 2026).
  */
 const LEAST = 0.03
-/** Under this share it is not thought of; between the two it may be there (a row a second sees little of it). No source. */
-const NONE = 0.01
 
 /** Rows that are enough to see what a curve becomes on these columns. */
 const ROWS = 600
@@ -69,10 +64,7 @@ export function kineticsOf(
   bendOhm: number,
   ohmicOhm: number,
 ): Kinetics {
-  if (!(bendOhm > LEAST * ohmicOhm) || !columns.inverse) {
-    const possible = Math.min(1, (bendOhm / ohmicOhm - NONE) / (LEAST - NONE))
-    return possible > 0 ? { ...NO_KINETICS, possible } : NO_KINETICS
-  }
+  if (!(bendOhm > LEAST * ohmicOhm) || !columns.inverse) return NO_KINETICS
   const stride = Math.max(1, Math.floor(columns.rows.length / ROWS))
   const some = columns.rows.filter((_, at) => at % stride === 0)
   const pick = (column: Float64Array): Float64Array => picked(column, some)
@@ -109,7 +101,6 @@ function ofElectrodes(count: number, columns: SharedColumns, bend: Float64Array,
   return {
     ohmicOhm: usual.ohmic,
     bendOhm: usual.bend,
-    possible: 1,
     grown: (ratio) => {
       const more = at(own + A_DECADE * Math.log10(ratio))
       return { ohmicOhm: more.ohmic - usual.ohmic, bendOhm: more.bend - usual.bend }

@@ -1,5 +1,5 @@
 import type { Span } from '../../../shared/units.ts'
-import { cellCurrent } from '../../car/pack-current.ts'
+import { packCurrent } from '../../car/pack-current.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_PEERS } from '../../math/fewest.ts'
 import { duration, spansWhere } from '../../math/spans.ts'
@@ -133,7 +133,7 @@ interface Reading {
 
 /** Stretches without load: by current, or by contactors where no current is logged. */
 export function stillSpans(facts: Facts, mostA: number): Span[] {
-  const current = facts.once(cellCurrent)
+  const current = facts.once(packCurrent)
   const positive = facts.drive.channels.get('contactor_positive')
   if (current) {
     const spans = spansWhere(current.timeS, (i) => !(Math.abs(current.amperes[i]!) > mostA))

@@ -47,10 +47,10 @@ const WAYS = [
   { ohmic: 1, kinetic: 1, slow: 1, slowSpread: 0.25, weight: 0.4 },
   { ohmic: 1, kinetic: 1, slow: 0.2, slowSpread: 0.3, weight: 0.15 },
   { ohmic: 0, kinetic: 1, slow: 0.1, slowSpread: 0.2, weight: 0.1 },
-  { ohmic: 1, kinetic: 0, slow: 0, slowSpread: 0, weight: 0.35 },
+  { ohmic: 1, kinetic: 0, slow: 0, slowSpread: 0.1, weight: 0.35 },
 ] as const
 /** Share of the uneven ways' weights that is left in a pack without charge transfer to be seen: no source. */
-const EVEN = 0.02
+const EVEN = 0.03
 /** Share of charge transfer in the ohmic figure from which on all ways have their whole weight. */
 const MUCH = 0.5
 /** How differently a weak cell's parts may have grown, as a share of the growth; of a bend, whose law is rougher. */
@@ -63,12 +63,6 @@ const UNEVEN_BEND = 0.4
  */
 const NO_SINGLE = 0.025
 const NO_SINGLE_TRANSFER = 0.06
-/**
- * Where charge transfer shows, the typical short-time figure also holds the first instant of diffusion, of which a weak
- * cell's extra has another share: growth read 7 to 11 % low in nine packs of the second model, 10 % high in
- * the reference drive of another simulator, the extra in mΩ right in all (study:causes, seeds 44001 to 45004; 27 November 2026).
- */
-const FIRST_INSTANT = 0.05
 /** Small faults are commoner than large ones: mean extra of a joint, mean growth of a weak cell. No source. */
 const USUAL_JOINT_OHM = 0.001
 const USUAL_GROWTH = 0.7
@@ -174,7 +168,7 @@ function asWeak(seen: Seen, cell: CellAgainstPeers): Explanation[] {
   const transfer = new Weighed()
   const both = new Weighed()
   const jointBeside = new Weighed()
-  const uneven = EVEN + (1 - EVEN) * Math.max(kinetics.possible, Math.min(1, kinetics.ohmicOhm / (MUCH * r0)))
+  const uneven = EVEN + (1 - EVEN) * Math.min(1, kinetics.ohmicOhm / (MUCH * r0))
   for (const growth of GROWTHS) {
     const grown = kinetics.grown(1 + growth)
     for (const way of WAYS) {
@@ -194,7 +188,6 @@ function asWeak(seen: Seen, cell: CellAgainstPeers): Explanation[] {
     }
   }
   // the figure given is the short-time one: the ohmic part alone, less the busbar that each plain reading holds
-  const instant = kinetics.bendOhm > 0 ? 1 : 0
   const own = Math.max(r0 - PLAIN_LINK_OHM, r0 / 2)
   const grew = Math.max(0, cell.ohmic.value) / own
   const alone: Explanation = {
@@ -206,7 +199,6 @@ function asWeak(seen: Seen, cell: CellAgainstPeers): Explanation[] {
       ohmicError(seen) / own,
       (grew * PLAIN_LINK_SPREAD) / own,
       grew * (NO_SINGLE + NO_SINGLE_TRANSFER * shareOf(transfer, weak)),
-      grew * instant * FIRST_INSTANT,
     ),
   }
   if (!(p > 0 || kinetics.bendOhm > 0)) return [alone]
@@ -233,21 +225,14 @@ function grownBy(
   way: (typeof WAYS)[number],
 ): { share: number; off: Figures; wide: Float64Array } {
   const ohmic = way.ohmic * growth * plain + way.kinetic * grown.ohmicOhm
-  // metal inside a cell costs it no capacity: nothing but the drop at once parts it from a joint
-  const metal = way.kinetic === 0
   return {
     share: ohmic / r0,
-    off: [
-      x - ohmic,
-      y - way.slow * growth * p,
-      metal ? z : z - fallsBy(LOST, growth),
-      w - way.kinetic * grown.bendOhm,
-    ],
+    off: [x - ohmic, y - way.slow * growth * p, z - fallsBy(LOST, growth), w - way.kinetic * grown.bendOhm],
     wide: widened(
       scale,
       UNEVEN * ohmic,
       way.slowSpread * growth * p,
-      metal ? 0 : Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
+      Math.hypot(fallSpread(growth), LOST_SPREAD * fall),
       UNEVEN_BEND * way.kinetic * grown.bendOhm,
     ),
   }

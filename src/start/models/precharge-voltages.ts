@@ -1,4 +1,3 @@
-import { cellSum as sumOfAll } from '../../car/cell-sum.ts'
 import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
@@ -43,7 +42,7 @@ export function voltages(facts: Facts): Voltages {
   const wanted = facts.vehicle.pack?.cells
   const allCells = cells.length > 1 && (wanted === undefined || cells.length === wanted)
   const cellSum = (fromS: number, toS: number): number =>
-    cells.reduce((sum, cell) => sum + medianOf(cell, fromS, toS), 0) / (facts.once(sumOfAll)?.strings ?? 1)
+    cells.reduce((sum, cell) => sum + medianOf(cell, fromS, toS), 0)
   const positive = contactorTrack(facts, 'positive')
   const open = stretches(positive, (v) => v === 0, facts.drive.durationS)
   const closed = stretches(positive, (v) => v === 1, facts.drive.durationS)

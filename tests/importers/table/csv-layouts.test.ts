@@ -32,15 +32,6 @@ function check(log: RawLog): void {
   expect(log.skipped).toEqual([])
 }
 
-test('thousands kept apart by commas in quotes, however many columns have them', async () => {
-  const text = [
-    'Time [s],Pack voltage [V],Cell 1 [mV],Cell 2 [mV],Cell 3 [mV],Motor [rpm]',
-    ...ROWS.map(([time], i) => `${time},"292.7","3,852","3,848","3,855","${i < 20 ? 950 : '3,250'}"`),
-  ].join('\n')
-  const { series } = await readWideCsv(logFromBytes('log.csv', text))
-  expect(series.map(({ values }) => values[30])).toEqual([292.7, 3852, 3848, 3855, 3250])
-})
-
 describe('one table, however it is written', () => {
   const forms: readonly (readonly [string, string | Uint8Array])[] = [
     ['commas', csv(',', '.')],

@@ -115,8 +115,7 @@ export function randomBuild(random: Random, changes: BuildChanges = {}): BuildCh
     },
     pedal: {
       ...(random.chance(0.5) ? { track2: [random.between(3.9, 4.4), random.between(0.6, 1)] as const } : {}),
-      // beyond 0.6 m/s² of the car nobody takes it for creep unless the vehicle file says so (contract)
-      creepMaxNm: Math.min(random.between(14, 26), (0.6 * massKg * 0.3) / (gearbox ? 2.1 * 4.1 : whole)),
+      creepMaxNm: random.between(14, 26),
       ...changes.pedal,
     },
     brake: {
