@@ -10,6 +10,9 @@ const SILENT_S = 5
 const SHORTEST_S = 0.2
 /** Without a ready or key channel a stop longer than this ends the drive. */
 const LONG_STOP_S = 120
+/** Mains are there from here on, V, and so old a reading still counts, s. Common practice, no source. */
+const MAINS_V = 50
+const MAINS_OLD_S = 60
 /** A plugged-in car with more than this flowing is charging; less may be the sensor's zero. */
 const CHARGING_A = 2.5
 
@@ -21,7 +24,7 @@ const CHARGING_A = 2.5
  *     speed    ___________/\_/\________      key on, not ready yet         → starting
  *     segments park|start| driving |park     else                          → parked; nothing logged → unknown
  *
- * Reads `key_on`, `drive_ready`, `charge_plug` (0/1, right way round), speed or its stand-ins, main contactors,
+ * Reads `key_on`, `drive_ready`, `charge_plug` (0/1, right way round; else `mains_voltage`), speed or its stand-ins, main contactors,
  * `pack_current` and `charger_current` [A, any sign]. Without `drive_ready` a drive begins with the first movement
  * and lasts until key-off; without a key too, as long as the positive contactor is closed; without that, until a stop
  * of over two minutes.
@@ -63,6 +66,12 @@ function switchAt(
   return channel && channel.polarity !== null ? heldAt(channel, grid) : null
 }
 
+/** Mains at the charger stand in for a plug that is not logged. */
+function mainsAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array): Float64Array | null {
+  const mains = channels.get('mains_voltage')
+  return mains ? heldAt(mains, grid, MAINS_OLD_S).map((volt) => (volt > MAINS_V ? 1 : 0)) : null
+}
+
 function stateOnGrid(
   channels: ReadonlyMap<string, Channel>,
   grid: Float64Array,
@@ -71,7 +80,7 @@ function stateOnGrid(
   const moving = movingAt(channels, grid)
   const key = switchAt(channels, 'key_on', grid)
   const ready = switchAt(channels, 'drive_ready', grid)
-  const plug = switchAt(channels, 'charge_plug', grid)
+  const plug = switchAt(channels, 'charge_plug', grid) ?? mainsAt(channels, grid)
   const current = channels.get('pack_current')
   const amperes = current ? heldAt(current, grid, SILENT_S) : null
   const charger = channels.get('charger_current')

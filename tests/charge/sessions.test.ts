@@ -202,3 +202,30 @@ describe('a charge that breaks off', () => {
     ).toMatchObject([{ state: 'not-assessed' }])
   })
 })
+
+describe('logs that hold less', () => {
+  it('without the charger’s current the car’s own 12 V converter is allowed for', () => {
+    const facts = charge({ pack_current: (t) => (t >= 20 && t < 1020 ? -18 : 0) }, ['charger_current'])
+    expect(chargeSlow(facts).findings).toEqual([])
+    expect(chargeSlow(facts).questions[0]).toMatchObject({ state: 'nothing-found' })
+  })
+
+  it('mains at the charger stand in for a plug that is not logged', () => {
+    expect(row(charge({}, ['charge_plug', 'charger_current'])).into_wh).toBeGreaterThan(1900)
+  })
+
+  it('without a pilot, mains that go with the request for good are how a charge ends', () => {
+    const gone = (value: number) => (t: number) => (t >= 400 ? 0 : value)
+    const facts = charge(
+      {
+        charge_current_request: gone(20),
+        charge_enable: gone(1),
+        mains_voltage: gone(230),
+        charger_current: (t) => (t >= 20 && t < 401 ? 20 : 0),
+        pack_current: (t) => (t >= 20 && t < 401 ? -19 : 0),
+      },
+      ['pilot_voltage'],
+    )
+    expect(chargeInterrupted(facts).findings).toEqual([])
+  })
+})

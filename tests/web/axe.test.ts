@@ -21,7 +21,7 @@ const ids = new Map<string, string>()
 beforeAll(async () => {
   buildPage()
   ;[browser, serving] = await Promise.all([startBrowser(), serveForTest()])
-  for (const car of ['juniper', 'sorrel']) {
+  for (const car of ['juniper', 'sorrel', 'teasel-overnight']) {
     const folder = join(SAMPLES, car)
     const logs = readdirSync(folder).filter((name) => name.endsWith('.gz'))
     const vehicle = JSON.parse(readFileSync(join(folder, 'vehicle.json'), 'utf8'))
@@ -39,7 +39,8 @@ afterAll(async () => {
 })
 
 const places = (): [name: string, hash: string][] => {
-  const juniper = (view: string) => `#/drive/${ids.get('juniper')}/${view}`
+  const juniper = (view: string) =>
+    `#/drive/${ids.get(view === 'charge' ? 'teasel-overnight' : 'juniper')}/${view}`
   return [
     ['home', '#/'],
     ...VIEWS.map(([view]): [string, string] => [view, juniper(view)]),

@@ -44,7 +44,8 @@ export function holders(facts: Facts, series: SessionSeries): Holder[] {
     if (!Number.isFinite(given)) return 'not-told'
     if (given < FLOWS_A) return 'pause'
     if (!Number.isFinite(asked)) return atVoltage(series, i) ? 'voltage' : (atMains(series, i) ?? 'not-told')
-    if (given >= SLOW_SHARE * asked) return asked < SLOW_SHARE * top ? batteryUnit(i) : 'as-asked'
+    if (given + series.unseenA >= SLOW_SHARE * asked)
+      return asked < SLOW_SHARE * top ? batteryUnit(i) : 'as-asked'
     return atVoltage(series, i) ? 'voltage' : (atMains(series, i) ?? 'charger')
   })
 }

@@ -10,6 +10,8 @@ import { heldAt, linearAt, type Samples, samplePeriod } from '../../samples/on-o
 
 /** Points a session is read at, at most; a night at 1 s is 30 000. */
 const MOST_POINTS = 40_000
+/** What the car's own 12 V converter may take of a charger whose current is not logged, A. Common practice, no source. */
+const UNSEEN_A = 1.5
 /** A value this many of its own periods old, at least so many s, says nothing. */
 const STALE_PERIODS = 5
 const STALE_S = 10
@@ -24,6 +26,8 @@ export interface SessionSeries {
   readonly chargerA: Float64Array
   readonly delivered: Float64Array
   readonly deliveredFrom: ChannelId
+  /** What of the charger's current may not show in `delivered`, A. */
+  readonly unseenA: number
   readonly volts: Float64Array
   readonly chargerV: Float64Array
   readonly requestA: Float64Array
@@ -76,6 +80,7 @@ export function sessionSeries(facts: Facts, span: Span): SessionSeries | null {
     chargerA,
     delivered: charger ? chargerA : packA,
     deliveredFrom: charger ? 'charger_current' : 'pack_current',
+    unseenA: charger ? 0 : UNSEEN_A,
     volts: channels.has('pack_voltage') ? read('pack_voltage') : sumOf(cells, facts.vehicle.pack?.cells, n),
     chargerV: read('charger_voltage'),
     requestA: held('charge_current_request').map(Math.abs),

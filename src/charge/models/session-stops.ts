@@ -1,6 +1,6 @@
 import type { ChannelId } from '../../../shared/channels.ts'
 import { cellLimits } from '../../car/cell-limits.ts'
-import { offerOf, pilotState } from '../../car/charge-pilot.ts'
+import { offerOf, type PilotState, pilotState } from '../../car/charge-pilot.ts'
 import { meaningOfWord, stateWords } from '../../car/unit-state.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { heldAt, samplePeriod } from '../../samples/on-one-clock.ts'
@@ -101,7 +101,10 @@ function stopAt(
 ): Stop {
   const { fromS, againS, endS, lastFlow } = at
   const all = changesIn(facts, fromS - Math.max(BEFORE_S, 3 * series.stepS), fromS + 2 * series.stepS)
-  const [cause, tied] = firstOf(all, againS !== null) ?? [
+  const [cause, tied] = firstOf(all, {
+    again: againS !== null,
+    pilot: pilotAt(facts, fromS + 2 * series.stepS),
+  }) ?? [
     {
       cause: stillAsked(facts, fromS + 2 * series.stepS) ? 'charger' : 'unknown',
       channel: series.deliveredFrom,
@@ -134,6 +137,16 @@ function stopAt(
   }
 }
 
+/** The pilot's state at a moment; null where it is not logged. */
+function pilotAt(
+  { drive: { channels } }: { drive: Pick<Facts['drive'], 'channels'> },
+  atS: number,
+): PilotState | null {
+  const pilot = channels.get('pilot_voltage')
+  const volt = pilot ? heldAt(pilot, [atS])[0]! : Number.NaN
+  return Number.isFinite(volt) ? pilotState(volt) : null
+}
+
 /** Is the charger still asked for current: by the request, the release, or the pilot at 6 V? Without them nobody knows. */
 function stillAsked({ drive: { channels } }: Facts, atS: number): boolean {
   const at = (id: ChannelId): number => {
@@ -143,7 +156,7 @@ function stillAsked({ drive: { channels } }: Facts, atS: number): boolean {
   return (
     Math.abs(at('charge_current_request')) > 0.5 ||
     (channels.get('charge_enable')?.polarity === 'as-named' && at('charge_enable') === 1) ||
-    pilotState(at('pilot_voltage')) === 'asks'
+    pilotAt({ drive: { channels } }, atS) === 'asks'
   )
 }
 
@@ -152,17 +165,22 @@ const LEADS: readonly StopCause[] = ['interlock', 'fault', 'station', 'mains', '
 
 /**
  * What changed first. What lies within one sample of the earliest cannot be ordered: an open loop, a fault, a station
- * or mains that went away then lead the request that falls with them. Mains that go as the car lets the station go
- * follow from it, and contactors that open with the request as a charge ends follow from that.
+ * or mains that went away then lead the request that falls with them. Mains that go as the car lets the station go (or,
+ * without a pilot in the log, as the request falls for good) follow from it, and contactors that open with the request as a charge ends follow from that.
  */
-function firstOf(all: readonly Change[], again: boolean): readonly [Change, boolean] | null {
+function firstOf(
+  all: readonly Change[],
+  { again, pilot }: { again: boolean; pilot: PilotState | null },
+): readonly [Change, boolean] | null {
   const [earliest] = all
   if (!earliest) return null
   const same = all.filter(({ earliestS }) => earliestS < earliest.atS)
   const letGo = same.some(({ cause }) => cause === 'car-let-go')
   const requested = same.some(({ cause }) => ORDINARY.includes(cause))
   const leads = LEADS.filter(
-    (cause) => !(cause === 'mains' && letGo) && !(cause === 'contactor' && requested && !again),
+    (cause) =>
+      !(cause === 'mains' && (letGo || (requested && !again && pilot === null))) &&
+      !(cause === 'contactor' && requested && !again),
   )
   const first = leads.flatMap((cause) => same.filter((each) => each.cause === cause))[0] ?? earliest
   return [first, same.some((each) => each.cause !== first.cause)]

@@ -148,7 +148,10 @@ function totals({ stepS }: SessionSeries, by: readonly Holder[]): { by: Holder; 
  * Of the time in which current flowed and was asked for, the share under 93 % of what was asked while the voltage stood
  * below what was asked. Null without a current request.
  */
-function slowShare({ delivered, requestA, stepS }: SessionSeries, by: readonly Holder[]): Slow | null {
+function slowShare(
+  { delivered, requestA, stepS, unseenA }: SessionSeries,
+  by: readonly Holder[],
+): Slow | null {
   let asked = 0
   const under = [0, 0, 0]
   const bars = [SLOW_SHARE, SLOW_SHARE * (1 - READINGS_APART), SLOW_SHARE * (1 + READINGS_APART)]
@@ -157,7 +160,7 @@ function slowShare({ delivered, requestA, stepS }: SessionSeries, by: readonly H
     asked++
     if (by[i] === 'voltage') continue
     bars.forEach((bar, k) => {
-      if (delivered[i]! < bar * requestA[i]!) under[k]!++
+      if (delivered[i]! + unseenA < bar * requestA[i]!) under[k]!++
     })
   }
   if (asked === 0) return null

@@ -126,7 +126,7 @@ function slowFinding(facts: Facts, session: Session): Finding {
 }
 
 const slowAt = ({ series }: Session, i: number): boolean =>
-  series.delivered[i]! >= 1 && series.delivered[i]! < SLOW_SHARE * series.requestA[i]!
+  series.delivered[i]! >= 1 && series.delivered[i]! + series.unseenA < SLOW_SHARE * series.requestA[i]!
 
 const HELD_BACK: Partial<Record<Holder, string>> = {
   cable: 'the cable allows no more',

@@ -55,8 +55,10 @@ function judge(facts: Facts, span: ChargeSpan, steps: readonly ChargeStep[]): Ju
   const charges = held('current') === true
   const asked = chargeAsked(facts, span)
   const failed = steps.find(({ verdict }) => verdict.held === false)?.name ?? null
+  // without any current logged a charge that ran looks like one that did not
+  const none = held('current') === false
   const may =
-    !charges &&
+    none &&
     failed !== null &&
     span.endS - span.startS > PATIENCE_S &&
     !stationOff(facts, span) &&

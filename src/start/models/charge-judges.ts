@@ -30,6 +30,8 @@ export const FLOWS_A = 1
 const MAINS_V = 50
 /** A request over this asks for something, A. Common practice, no source. */
 export const ASKS_A = 0.5
+/** A precharge may last no longer than this, s. Common practice, no source. */
+const PRECHARGE_S = 1
 /** Link against pack at which a precharge has come through, where the vehicle file does not say, %. Common practice. */
 const READY_PERCENT = 90
 
@@ -195,6 +197,8 @@ function precharge(facts: Facts, span: ChargeSpan): Verdict {
   const done = contactors(facts, span).held === true
   if (done)
     return closed ? yes(closed, 'came through') : unseen('this charge closed its contactors without it')
+  if (!closed && track.periodS > PRECHARGE_S)
+    return unseen(`its rows are ${track.periodS.toFixed(0)} s apart, longer than a precharge may last`)
   if (!closed)
     return switchTrack(facts, 'contactor_charge')
       ? unseen('the car has a charge contactor of its own')

@@ -1,6 +1,8 @@
 import { ASKED_BAR, ASKED_PERCENT } from '../../car/brake-press.ts'
 import type { Facts } from '../../facts/facts.ts'
+import { overlap } from '../../math/spans.ts'
 import { quantile } from '../../math/stats.ts'
+import { chargingShown } from './charger-connected.ts'
 import { samplesIn, startSignals, stretches, switchTrack, trackOf, valueAt } from './start-signals.ts'
 
 /** When and how somebody first asked for a start in a span: by the pedal, the selector, a command. */
@@ -74,9 +76,15 @@ export function chargerSeen(facts: Facts, fromS: number, toS: number): boolean {
   )
     return true
   const { values } = samplesIn(facts.drive.channels.get('charger_current'), fromS, toS)
-  return values.filter((amperes) => Math.abs(amperes) > CHARGER_A).length > 0.2 * values.length
+  if (values.filter((amperes) => Math.abs(amperes) > CHARGER_A).length > 0.2 * values.length) return true
+  // a log without plug and charger current: mains, request, release or pilot, which may come just after the contactors
+  return overlap(facts.once(chargingShown), [[fromS, toS + AFTER_S]]).some(([from, to]) => to - from > SHOWN_S)
 }
 
+/** What shows a charge stands for so long, s. Common practice, no source. */
+const SHOWN_S = 10
+/** Charger and battery unit agree in so long, s. Common practice, no source. */
+const AFTER_S = 30
 /** A plug pulled this near the end of a span ends it, s. */
 const PLUG_OUT_LATE_S = 2
 /** A charger that gives more than this charges, A. Common practice, no source. */

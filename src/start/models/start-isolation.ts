@@ -4,9 +4,10 @@ import type { Span } from '../../../shared/units.ts'
 import { LIVE_V } from '../../drive/live-volts.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { median, robustSpread } from '../../math/stats.ts'
+import { chargerConnected } from './charger-connected.ts'
 import { voltages } from './precharge-voltages.ts'
 import { firstMain } from './start-sequences.ts'
-import { samplesIn, startSignals, stretches, valueAt } from './start-signals.ts'
+import { startSignals, valueAt } from './start-signals.ts'
 
 /** A monitor at the end of its range reads its top so often, and no lower top than this, kΩ; no source. */
 const TOPS = 5
@@ -59,6 +60,8 @@ const IN_A_ROW = 3
  * no source.
  */
 const SETTLE_S = 30
+/** The charger may be on the mains so long before a slow log shows it, s. Common practice, no source. */
+const SETTLE_BEFORE_S = 10
 
 /**
  * Isolation in Ω/V: isolation_resistance ÷ the highest working voltage seen.
@@ -121,22 +124,13 @@ export interface Reading {
 }
 
 /**
- * New readings, those with the charger connected apart: they hold what it brings. Connected is the plug's whole time in
- * which current or mains came to the charger; a plug alone brings nothing.
+ * New readings, those with the charger connected apart: they hold what it brings (`charger-connected.ts`).
  */
 export function readingsByPlug(facts: Facts, channel: Channel): { apart: Reading[]; plugged: Reading[] } {
-  const { segments, durationS } = facts.drive
-  const driving = segments.filter(({ type }) => type === 'driving')
-  const held = stretches(facts.once(startSignals).plug, (value) => value === 1, durationS)
-    .map(({ startS, endS }): Span => [startS, endS])
-    // a plug signal that stays on in a drive tells nothing
-    .filter(([from, to]) => !driving.some(({ span_s }) => span_s[0] < to && span_s[1] > from))
-  const charging = segments.filter(({ type }) => type === 'charging').map(({ span_s }) => span_s)
-  const mains = facts.drive.channels.get('mains_voltage')
-  const connected = ([from, to]: Span): boolean =>
-    charging.some((span) => span[0] < to && span[1] > from) ||
-    samplesIn(mains, from, to).values.some((volt) => volt > LIVE_V)
-  const spans = [...held.filter(connected), ...charging]
+  // the monitor settles after the charger comes and goes
+  const spans = facts
+    .once(chargerConnected)
+    .map(([from, to]): Span => [from - SETTLE_BEFORE_S, to + SETTLE_S])
   const apart: Reading[] = []
   const plugged: Reading[] = []
   const standsS = 1.5 * (freshPeriod(channel) ?? Number.POSITIVE_INFINITY)
