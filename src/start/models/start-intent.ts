@@ -78,7 +78,9 @@ export function chargerSeen(facts: Facts, fromS: number, toS: number): boolean {
   const { values } = samplesIn(facts.drive.channels.get('charger_current'), fromS, toS)
   if (values.filter((amperes) => Math.abs(amperes) > CHARGER_A).length > 0.2 * values.length) return true
   // a log without plug and charger current: mains, request, release or pilot, which may come just after the contactors
-  return overlap(facts.once(chargingShown), [[fromS, toS + AFTER_S]]).some(([from, to]) => to - from > SHOWN_S)
+  return overlap(facts.once(chargingShown), [[fromS, toS + AFTER_S]]).some(
+    ([from, to]) => to - from > SHOWN_S,
+  )
 }
 
 /** What shows a charge stands for so long, s. Common practice, no source. */
