@@ -166,7 +166,8 @@ const LEADS: readonly StopCause[] = ['interlock', 'fault', 'station', 'mains', '
 /**
  * What changed first. What lies within one sample of the earliest cannot be ordered: an open loop, a fault, a station
  * or mains that went away then lead the request that falls with them. Mains that go as the car lets the station go (or,
- * without a pilot in the log, as the request falls for good) follow from it, and contactors that open with the request as a charge ends follow from that.
+ * without a pilot in the log, as the request falls for good) follow from it, and contactors that open with the request as
+ * a charge ends follow from that.
  */
 function firstOf(
   all: readonly Change[],
