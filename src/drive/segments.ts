@@ -25,9 +25,9 @@ const CHARGING_A = 2.5
  *     segments park|start| driving |park     else                          → parked; nothing logged → unknown
  *
  * Reads `key_on`, `drive_ready`, `charge_plug` (0/1, right way round; else `mains_voltage`), speed or its stand-ins,
- * main contactors, `pack_current` and `charger_current` [A, any sign]. Without `drive_ready` a drive begins with the first movement
- * and lasts until key-off; without a key too, as long as the positive contactor is closed; without that, until a stop
- * of over two minutes.
+ * main contactors, `pack_current` and `charger_current` [A, any sign]. Without `drive_ready` a drive begins with the
+ * first movement and lasts until key-off; without a key too, as long as the positive contactor is closed; without that,
+ * until a stop of over two minutes.
  * `cut` is `start` or `end` where the log opens or closes inside anything but `parked`.
  */
 export function findSegments(channels: ReadonlyMap<string, Channel>, durationS: number): Segment[] {
