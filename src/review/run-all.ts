@@ -21,6 +21,7 @@ import { chargeLimits } from '../current/questions/charge-limits.ts'
 import { currentSensor } from '../current/questions/current-sensor.ts'
 import { energy } from '../current/questions/energy.ts'
 import { energyBalance } from '../current/questions/energy-balance.ts'
+import { otherLoadsFigure } from '../current/questions/other-loads.ts'
 import type { Analysis, Answer } from '../facts/answer.ts'
 import { notAssessed } from '../facts/answer.ts'
 import type { Facts } from '../facts/facts.ts'
@@ -49,6 +50,7 @@ import { joints } from '../pack/questions/joints.ts'
 import { mainPath } from '../pack/questions/main-path.ts'
 import { selfDischarge } from '../pack/questions/self-discharge.ts'
 import { senseLeads } from '../pack/questions/sense-leads.ts'
+import { stringShare } from '../pack/questions/string-share.ts'
 import { voltageLimits } from '../pack/questions/voltage-limits.ts'
 import { weakCells } from '../pack/questions/weak-cells.ts'
 import { pedalTorque } from '../pedal/questions/pedal-torque.ts'
@@ -115,12 +117,14 @@ export const ANALYSES: readonly Analysis[] = [
   { name: 'current sensor', run: currentSensor },
   { name: 'energy', run: energy },
   { name: 'energy balance', run: energyBalance },
+  { name: 'other loads', run: otherLoadsFigure },
   { name: 'charge count', run: chargeCount },
   { name: 'voltage limits', run: voltageLimits },
   { name: 'charge limits', run: chargeLimits },
   { name: 'charging when cold', run: chargeWhenCold },
   { name: 'box links', run: boxLinks },
   { name: 'main path', run: mainPath },
+  { name: 'string share', run: stringShare },
   { name: '12 V supply', run: supply },
   { name: '12 V battery', run: lvBattery },
   { name: 'heater and cooler', run: loads },

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { boxPaths } from '../../src/pack/models/box-paths.ts'
 import { mainPath } from '../../src/pack/questions/main-path.ts'
+import { stringShare } from '../../src/pack/questions/string-share.ts'
 import { linkCauses } from '../../src/review/link-causes.ts'
 import { gatherFacts } from '../../src/review/run-all.ts'
 import { driveFromColumns } from '../helpers/drive-from-text.ts'
@@ -78,5 +79,27 @@ describe('boxes against their cells', () => {
       covered: true,
       false: [],
     })
+  })
+})
+
+describe('parallel strings', () => {
+  const timeS = Array.from({ length: 600 }, (_, i) => i / 10)
+  const amps = timeS.map((t) => 60 + 50 * Math.sin(t / 3))
+  const strings = (first: number, second: number) =>
+    stringShare(
+      gatherFacts(
+        driveFromColumns(timeS, {
+          pack_current: amps,
+          pack_voltage: amps.map((each) => 400 - 0.1 * each),
+          'box_current.1': amps.map((each) => -first * each),
+          'box_current.2': amps.map((each) => -second * each + 0.4),
+        }),
+        {},
+      ),
+    ).questions[0]!
+
+  it('are told by their shares; boxes in series are no strings', () => {
+    expect(strings(0.45, 0.55).why).toMatch(/string 1 45\.0 ± .* %, string 2 55\.0/)
+    expect(strings(1, 1)).toMatchObject({ state: 'not-assessed', missing: [] })
   })
 })

@@ -6,6 +6,7 @@ import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import { OUTSIDE_BOX } from '../../facts/cautions.ts'
 import { absence, channel, type Facts, family } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
+import { extremes, median } from '../../math/stats.ts'
 import { linearAt } from '../../samples/on-one-clock.ts'
 
 const QUESTION = 'Did a unit in the battery start again while the log ran?'
@@ -51,6 +52,21 @@ export function unitResets(facts: Facts): Answer {
   }
 }
 
+/** A sag of the 12 V this deep, around the moment, is worth its words, V; and looked for so long before and after, s. */
+const SAG_V = 1
+const BEFORE_S = 1
+const AFTER_S = 0.5
+
+/** The 12 V's lowest reading around the moment, where it lies well under its usual one; null else. */
+function sagBefore(facts: Facts, atS: number): { low: number; usual: number } | null {
+  const lv = channel(facts, 'lv_voltage')
+  if (!lv) return null
+  const near = lv.values.filter((_, i) => lv.timeS[i]! > atS - BEFORE_S && lv.timeS[i]! < atS + AFTER_S)
+  const { low } = extremes(near)
+  const usual = median(lv.values)
+  return low < usual - SAG_V ? { low, usual } : null
+}
+
 function inWords(facts: Facts, atS: readonly number[]): Finding {
   const [first] = atS as [number]
   const at = (id: ChannelId): number =>
@@ -61,10 +77,13 @@ function inWords(facts: Facts, atS: readonly number[]): Finding {
     )[0]!
   const supply = at('lv_voltage')
   const current = at('pack_current')
+  const sag = sagBefore(facts, first)
   const then = [
-    Number.isFinite(supply)
-      ? `the 12 V stood at ${numberText(supply)} V`
-      : `the 12 V is ${absence(facts, ['lv_voltage'])}`,
+    sag
+      ? `the 12 V had just sunk from ${numberText(sag.usual)} to ${numberText(sag.low)} V`
+      : Number.isFinite(supply)
+        ? `the 12 V stood at ${numberText(supply)} V`
+        : `the 12 V is ${absence(facts, ['lv_voltage'])}`,
     Number.isFinite(current)
       ? `${numberText(current)} A flowed`
       : `the current is ${absence(facts, ['pack_current'])}`,
