@@ -226,7 +226,7 @@ function say(path: Path, found: PathResistance, course: LinkCourse): Finding {
     ...(course.rises ? { severity: 'attention' as const } : {}),
     question: path.question,
     headline: `${found.milliohm.toFixed(1)} mΩ lie in ${path.holds}.`,
-    reason: `The drop follows the current; at the drive’s ${found.rmsA.toFixed(0)} A rms it makes ${watts.toFixed(0)} W of heat.${apart}${course.words}`,
+    reason: `The drop follows the current; at the drive’s ${found.rmsA.toFixed(0)} A it makes ${watts.toFixed(0)} W of heat.${apart}${course.words}`,
     next_step: path.next_step,
     cautions: path.cautions,
     channels: path.channels,
