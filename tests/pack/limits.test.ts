@@ -47,6 +47,7 @@ describe('a healthy drive', () => {
       'module_temperature.1': () => 20,
       brake_lamp: (_, __, i) => small.columns.brake_switch![i]!,
       reverse_lamp: () => 0,
+      'box_voltage.1': (_, __, i) => small.columns.pack_voltage![i]!,
     })
     for (const run of MINE) {
       const answer = run(facts)
