@@ -71,6 +71,8 @@ export function otherLoads(facts: Facts): OtherLoads | null {
   const closed = insideEach(facts.once(contactorState).of('closed'), timeS)
   const outWs = splitIntegral(timeS, watts, GAP_S).above
   const standingW = median(standing)
+  // what flows into a standing pack is a charge that nobody marked as one
+  if (!(outWs > 0) || standingW < 0) return null
   const metered = meters(facts, power).map(({ name, watts: own }) => ({
     name,
     standingW: median(at(own)),
@@ -105,10 +107,18 @@ function quietAt(facts: Facts, timeS: Float64Array): Uint8Array {
   const closed = insideEach(facts.once(contactorState).of('closed'), timeS)
   const charging = facts.drive.segments.filter(({ type }) => type === 'charging').map(({ span_s }) => span_s)
   const plugged = insideEach(charging, timeS)
+  const plug = channel(facts, 'charge_plug')
+  const plugIn = plug && plug.polarity !== null ? heldAt(plug, timeS) : null
   const torque = channel(facts, 'torque') ?? channel(facts, 'torque_request')
   const nm = torque ? linearAt(torque, timeS, 2) : null
   return Uint8Array.from(timeS, (_, i) =>
-    moving[i] === 0 && closed[i] === 1 && plugged[i] === 0 && !(nm && Math.abs(nm[i]!) > IDLE_NM) ? 1 : 0,
+    moving[i] === 0 &&
+    closed[i] === 1 &&
+    plugged[i] === 0 &&
+    plugIn?.[i] !== 1 &&
+    !(nm && Math.abs(nm[i]!) > IDLE_NM)
+      ? 1
+      : 0,
   )
 }
 

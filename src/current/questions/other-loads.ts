@@ -22,7 +22,7 @@ export function otherLoadsFigure(facts: Facts): Answer {
     const why =
       missing.length > 0
         ? `not in the log: ${missing.join(', ')}`
-        : 'the car did not stand for five seconds with contactors closed and no torque'
+        : 'the car did not stand for five seconds with contactors closed, no torque and nothing put in'
     const to =
       missing.length > 0 ? `Log ${missing.join(', ')}.` : 'Log half a minute standing, ready, in neutral.'
     return { questions: [notAssessed('energy', QUESTION, missing, why, to, 'W')], findings: [] }
