@@ -98,6 +98,15 @@ describe('a runaway stays a stop', () => {
       releasedDrive({ pedal: foot(8), torque: stuck(60) }),
       { pedal: { cruise: true, hold: true } },
     ],
+    [
+      'torque that the release brings up, a ramp long, in a car with cruise control',
+      releasedDrive({
+        pedal: foot(8),
+        torque: afterFoot(8, ({ s }) => Math.min(60, -8 + 170 * (s - 8)), 12),
+        startKmh: 40,
+      }),
+      { pedal: { cruise: true, hold: true } },
+    ],
     ['the same over hills', releasedDrive({ pedal: foot(8), torque: stuck(60), slope: hills }), {}],
     [
       'less torque, the speed rising, no cruise control shown',

@@ -27,6 +27,8 @@ const OFF_SHARE = 0.1
 /** Without km/h: the motor's speed must rise by so much, as a share and in rpm. Common practice, no source. */
 const RISES_RPM = 600
 const HELD_S = 0.3
+/** An inverter has ramped its torque after so long, s. Common practice, no source. */
+const RAMP_S = 0.5
 /** So many samples with the pedal pressed tell what the most drive torque of a drive is. */
 const PRESSED_SAMPLES = 20
 
@@ -74,26 +76,41 @@ function underBrake(facts: Facts, all: ReleasedTorque, run: HeldRun): Runaway | 
   return null
 }
 
-/** Torque within 20 % of what it was at the release while the speed rises by over 5 km/h: no controller, a stuck one. */
+/**
+ * Torque within 20 % of what it was at the release while the speed rises by over 5 km/h: no controller, a stuck one.
+ * What came up within the inverter's ramp is what the release brought.
+ */
 function asAtRelease(
   all: ReleasedTorque,
   run: HeldRun,
   start: number,
   spells: readonly CruiseSpell[],
 ): Runaway | null {
-  const { driveNm, kmh, timeS } = all.data
+  const { timeS } = all.data
   if (timeS[run.first]! - timeS[start]! > HELD_S) return null
-  const at = median(driveNm.subarray(start, start + 3))
+  let ramped = start
+  while (ramped < run.last && timeS[ramped]! - timeS[start]! < RAMP_S) ramped++
+  return staysFrom(all, run, start, spells) ?? staysFrom(all, run, ramped, spells)
+}
+
+function staysFrom(
+  all: ReleasedTorque,
+  run: HeldRun,
+  from: number,
+  spells: readonly CruiseSpell[],
+): Runaway | null {
+  const { driveNm, kmh } = all.data
+  const at = median(driveNm.subarray(from, from + 3))
   let off = 0
-  for (let i = start; i <= run.last; i++) {
+  for (let i = from; i <= run.last; i++) {
     if (!(Math.abs(driveNm[i]! - at) <= SAME_SHARE * Math.abs(at))) off++
-    if (off > OFF_SAMPLES + OFF_SHARE * (i - start)) return null
+    if (off > OFF_SAMPLES + OFF_SHARE * (i - from)) return null
     if (spells.some((spell) => i >= spell.first && i <= spell.last)) continue
-    if (risen(all, start, i) > SAME_RISE_KMH)
+    if (risen(all, from, i) > SAME_RISE_KMH)
       return {
         rule: 'as-at-release',
         why: Number.isFinite(kmh[i]!)
-          ? `the torque stayed at the ${at.toFixed(0)} N\u00b7m of the release while the speed rose from ${kmh[start]!.toFixed(0)} to ${kmh[i]!.toFixed(0)} km/h`
+          ? `the torque stayed at the ${at.toFixed(0)} N\u00b7m of the release while the speed rose from ${kmh[from]!.toFixed(0)} to ${kmh[i]!.toFixed(0)} km/h`
           : `the torque stayed at the ${at.toFixed(0)} N\u00b7m of the release while the motor\u2019s speed rose`,
       }
   }
