@@ -84,11 +84,11 @@ function driven(seed: number, known: Known) {
   const faults = () =>
     known.limit === 'charge' ? [{ kind: 'regen-limited', amps: known.amps } as const] : []
   const durationS = [280, 420] as const
-  const full = known.limit === 'cell' ? { startSoc: 0.9 } : known.limit === 'soc' ? { startSoc: 0.8 } : {}
+  const full = known.limit === 'cell' ? { startSoc: 0.82 } : known.limit === 'soc' ? { startSoc: 0.8 } : {}
   const { ramp } = known
   if (seed % 2 === 1) {
     const base = randomCase({ seed, durationS, faults })
-    const cellV = known.limit === 'cell' ? (base.car?.pack?.chemistry === 'lfp' ? 3.4 : 4.12) : null
+    const cellV = known.limit === 'cell' ? (base.car?.pack?.chemistry === 'lfp' ? 3.42 : 4.1) : null
     const made = simulate({
       ...base,
       car: {
@@ -106,7 +106,7 @@ function driven(seed: number, known: Known) {
     }
   }
   const base = secondCase({ seed, durationS, faults })
-  const cellV = known.limit === 'cell' ? (base.build?.cells?.chemistry === 'lfp' ? 3.4 : 4.08) : null
+  const cellV = known.limit === 'cell' ? (base.build?.cells?.chemistry === 'lfp' ? 3.42 : 4.1) : null
   const build = {
     ...base.build,
     cells: { ...base.build?.cells, ...full },

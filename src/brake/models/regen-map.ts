@@ -6,7 +6,7 @@ import type { Response } from './press-response.ts'
 import { CEILING, FULL_BATTERY, regenLimits } from './regen-limits.ts'
 import { liftRegeneration, type RegenRows, regenRows, rowsWhere } from './regen-rows.ts'
 import { stepPress } from './regen-step-press.ts'
-import { mapOf, P } from './slowing-attempt.ts'
+import { lagOf, mapOf, P } from './slowing-attempt.ts'
 import { figuresOf, type SlowingFigures } from './slowing-figures.ts'
 import { FAST_KMH, type Known, type SlowingFit, slowingFit } from './slowing-fit.ts'
 import type { SlowingMap } from './slowing-map.ts'
@@ -101,7 +101,7 @@ function readOut(
   return {
     ...figuresOf(fit, trace, lift, fade),
     from: trace.requestNm ? 'torque_request' : trace.channels.includes('torque') ? 'torque' : 'power',
-    response: { deadS: setup.deadS, lagS: p[P.lag]!, lagOn: setup.lagOn, back: setup.back },
+    response: { deadS: setup.deadS, lagS: lagOf(setup, p), lagOn: setup.lagOn, back: setup.back },
     delayPlusMinusS: 1.96 * (fit.last.fit.standardErrors[P.lag]! || 0) + trace.periodS / 2,
     formOpen: fit.rival !== null,
     rivalStart: fit.rival ? fit.rival.fit.parameters[P.start]! : null,

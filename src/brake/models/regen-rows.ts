@@ -130,22 +130,56 @@ const COAST_SAMPLES = 5
 /** Under this a lift-off torque is none, N·m. */
 export const LEAST_LIFT_NM = 2
 
-/** Moments with both pedals free: speed and slowing torque there. */
+/** Drive torque with both pedals free above this speed is cruise control's, N·m and km/h. Common practice, no source. */
+const CRUISE_NM = 2
+const CRUISE_KMH = 15
+/** So is a speed that stays within this for so long, km/h and s: a coasting car slows. Common practice, no source. */
+const HELD_KMH = 0.6
+const HELD_S = 4
+
+/** Moments with both pedals free, cruise control's left out: speed and slowing torque there. */
 export function coasting(trace: BrakeTrace): { kmh: Float64Array; nm: Float64Array; timeS: Float64Array } {
   const shown = trace.requestNm ?? trace.torqueNm
   const keep: number[] = []
+  let spell: number[] = []
   let since = Number.POSITIVE_INFINITY
+  const close = (): void => {
+    if (!cruised(trace, shown, spell)) keep.push(...spell)
+    spell = []
+  }
   for (let i = 0; i < trace.timeS.length; i++) {
     const free = trace.released[i] === 1 && trace.press[i]! < trace.begunAt / 2
+    if (!free && spell.length > 0) close()
     since = free ? Math.min(since, trace.timeS[i]!) : Number.POSITIVE_INFINITY
     if (trace.timeS[i]! - since >= FREE_S && trace.kmh[i]! > SLOWEST_KMH && Number.isFinite(shown[i]))
-      keep.push(i)
+      spell.push(i)
   }
+  close()
   return {
     kmh: picked(trace.kmh, keep),
     nm: Float64Array.from(keep, (i) => -shown[i]!),
     timeS: picked(trace.timeS, keep),
   }
+}
+
+/** Did something else than the pedals hold the speed while both were free? */
+function cruised({ kmh, timeS }: BrakeTrace, shown: Float64Array, spell: readonly number[]): boolean {
+  let from = 0
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  let drives = 0
+  for (const [k, i] of spell.entries()) {
+    if (!(kmh[i]! > CRUISE_KMH)) break
+    if (shown[i]! > CRUISE_NM && ++drives >= COAST_SAMPLES) return true
+    low = Math.min(low, kmh[i]!)
+    high = Math.max(high, kmh[i]!)
+    if (high - low > HELD_KMH) {
+      from = k
+      low = high = kmh[i]!
+    }
+    if (timeS[i]! - timeS[spell[from]!]! > HELD_S) return true
+  }
+  return false
 }
 
 /**

@@ -19,6 +19,8 @@ export interface Setup {
   readonly back: number
   readonly deadS: number
   readonly lagOn: Response['lagOn']
+  /** Where the lag is of the torque: what the press is filtered by beside it, s. */
+  readonly pressLagS?: number
   /** Does constant power cap the torque at speed (above the motor's base speed, or a limit nobody logged)? */
   readonly power: boolean
   /** Slow logs show no lag. */
@@ -82,7 +84,7 @@ export function attempt(rows: RegenRows, setup: Setup, rounds: number, from: Arr
     arrived.push({ lagS, press })
     return press
   }
-  const settled = setup.lagOn === 'torque' ? at(0) : null
+  const settled = setup.lagOn === 'torque' ? at(setup.pressLagS ?? 0) : null
   const power = peak * fast
   const fit = nonlinearFit(
     (p, out) =>
@@ -159,9 +161,12 @@ export function mapOf(setup: Setup, p: ArrayLike<number>): SlowingMap {
   }
 }
 
+/** Lag of press and torque together, s. */
+export const lagOf = (setup: Setup, p: ArrayLike<number>): number => p[P.lag]! + (setup.pressLagS ?? 0)
+
 /** What the map asks for at each row, before lag and limits. */
 export function askedNm(rows: RegenRows, { setup, fit }: Attempt): Float64Array {
   const map = mapOf(setup, fit.parameters)
-  const press = pressThrough(rows, { ...setup, lagS: fit.parameters[P.lag]! })
+  const press = pressThrough(rows, { ...setup, lagS: lagOf(setup, fit.parameters) })
   return press.map((bar, i) => slowingNm(map, bar, rows.kmh[i]!))
 }

@@ -3,7 +3,7 @@ import { FEWEST_FOR_MEDIAN } from '../../math/fewest.ts'
 import { quantile } from '../../math/stats.ts'
 import { type LiftFade, SPEED_LATE_KMH } from './lift-fade.ts'
 import { LEAST_LIFT_NM, pressThrough, type RegenRows } from './regen-rows.ts'
-import { mapOf, P } from './slowing-attempt.ts'
+import { type Attempt, lagOf, mapOf, P } from './slowing-attempt.ts'
 import type { SlowingFit } from './slowing-fit.ts'
 import {
   aboveFades,
@@ -79,7 +79,7 @@ export function figuresOf(
   const p = last.parameters
   const map = mapOf(setup, p)
   const analog = trace.input === 'pressure' || trace.input === 'travel'
-  const press = pressThrough(rows, { ...setup, lagS: p[P.lag]! })
+  const press = pressThrough(rows, { ...setup, lagS: lagOf(setup, p) })
   const seen = seenBy(rows, press, map, p[P.power]!)
   const error = (...at: number[]): number =>
     1.96 * Math.hypot(...at.map((each) => last.standardErrors[each]! || 0))
@@ -136,7 +136,7 @@ export function figuresOf(
     liftNm: liftFigure,
     brakeNm: overLift(most, liftFigure),
     maxNm: most,
-    fadeKmh: brakeFade(rows, press, map, error),
+    fadeKmh: brakeFade(rows, press, map, error, [fit.rival, fit.withLift, fit.ownFade]),
     liftFadeKmh: fade ? [exact(fade.low, fade.plusMinus), exact(fade.high, fade.plusMinus)] : null,
     reachedPress,
     reachedNm: reached ? top : Math.min(top, seen.nm),
@@ -238,6 +238,7 @@ function brakeFade(
   press: Float64Array,
   map: SlowingMap,
   error: (...at: number[]) => number,
+  others: readonly (Attempt | null)[],
 ): readonly [Figure, Figure] | null {
   const [low, high] = map.fade
   let fading = 0
@@ -246,9 +247,28 @@ function brakeFade(
     if (rows.kmh[i]! > low && rows.kmh[i]! < high && share > BRAKING_SHARE) fading++
   }
   if (fading < Math.max(END_ROWS, 0.005 * rows.nm.length)) return null
+  const apart = (of: (fade: readonly [number, number]) => number, here: number): number =>
+    Math.max(
+      0,
+      ...others.map((each) => (each ? Math.abs(of(mapOf(each.setup, each.fit.parameters).fade) - here) : 0)),
+    )
   return [
-    exact(low, Math.hypot(error(P.fade), SPEED_LATE_KMH)),
-    exact(high, Math.hypot(error(P.fade, P.width), SPEED_LATE_KMH)),
+    exact(
+      low,
+      Math.hypot(
+        error(P.fade),
+        SPEED_LATE_KMH,
+        apart((fade) => fade[0], low),
+      ),
+    ),
+    exact(
+      high,
+      Math.hypot(
+        error(P.fade, P.width),
+        SPEED_LATE_KMH,
+        apart((fade) => fade[1], high),
+      ),
+    ),
   ]
 }
 

@@ -26,6 +26,8 @@ export interface SlowingFit {
   /** A lift-off torque fitted though coasting does not show it, and the fit with it where it was not taken. */
   readonly liftFree: boolean
   readonly withLift: Attempt | null
+  /** Where coasting does not show the lift-off part's fade: the fit with a fade of its own. */
+  readonly ownFade: Attempt | null
   /** Share of the rows near presses that fell short of the map and left the fit. */
   readonly shortShare: number
 }
@@ -96,6 +98,7 @@ export function slowingFit(
     liftKnown: known.liftKnown,
     liftFree: lift.free,
     withLift: lift.rival,
+    ownFade: apartFade(trimmed.nm.length >= FEWEST_ROWS ? trimmed : fine, last),
     shortShare,
   }
 }
@@ -208,6 +211,19 @@ function ownFade(rows: RegenRows, settled: Attempt): Attempt {
     best = better(best, attempt(rows, { ...settled.setup, liftFade: 'own' }, 8, from))
   }
   return best.cost < PIECE_GAIN * settled.cost ? best : settled
+}
+
+/** The same map with a fade of lift-off's own, however little it explains more: how far the brake part's fade is open. */
+function apartFade(rows: RegenRows, settled: Attempt): Attempt | null {
+  if (settled.setup.liftFade !== 'same' || !(settled.fit.parameters[P.lift]! >= LEAST_LIFT_NM)) return null
+  let best: Attempt | null = null
+  for (const scale of [0.6, 1.6]) {
+    const from = Float64Array.from(settled.fit.parameters)
+    from[P.liftLow] = scale * Math.max(1, from[P.fade]!)
+    from[P.liftWidth] = from[P.width]!
+    best = better(best, attempt(rows, { ...settled.setup, liftFade: 'own' }, 6, from))
+  }
+  return best
 }
 
 function inForm(rows: RegenRows, settled: Attempt, form: Form): Attempt {
@@ -366,7 +382,26 @@ function finest(rows: RegenRows, best: Attempt, known: Known): Attempt {
     from[P.lag] = known.slow ? 0 : Math.max(from[P.lag]!, deadS - again)
     last = better(last, attempt(rows, { ...best.setup, deadS: again }, 10, from))
   }
-  return last!
+  return known.slow ? last! : withLagShared(rows, last!)
 }
+
+/** Shares of a lag of the torque that may be one of the press: the fade follows the speed at once, the press does not. */
+const PRESS_SHARES = [0.35, 0.6, 0.85] as const
+
+/** A lag of the torque shared with the press, where that explains more: else it moves the fade to higher speeds. */
+function withLagShared(rows: RegenRows, settled: Attempt): Attempt {
+  const lag = settled.fit.parameters[P.lag]!
+  if (settled.setup.lagOn !== 'torque' || lag < LAG_SHARED_S) return settled
+  let best = settled
+  for (const share of PRESS_SHARES) {
+    const from = Float64Array.from(settled.fit.parameters)
+    from[P.lag] = (1 - share) * lag
+    best = better(best, attempt(rows, { ...settled.setup, pressLagS: share * lag }, 5, from))
+  }
+  return best
+}
+
+/** Shorter lags move nothing, s. */
+const LAG_SHARED_S = 0.04
 
 export { mapOf }
