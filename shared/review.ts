@@ -352,6 +352,12 @@ export const proposalSchema = z.object({
   reason: z.string(),
   uneven_percent: maybe.describe('worst departure of m/s² per bar from its mean, first bar to usual presses'),
   uneven_percent_before: maybe,
+  energy_change_percent: maybe
+    .default(null)
+    .describe(
+      'of the energy recovered, on another road of this kind; its interval counts the presses of both roads',
+    ),
+  energy_change_percent_plus_minus: maybe.default(null),
   table: mapTableSchema,
   replays: z.array(replaySchema),
   without_regen: z.string().describe('the same press with regeneration gone'),

@@ -98,6 +98,34 @@ describe('limits are of the moment, never the map', () => {
   )
 })
 
+describe('what is no coasting', () => {
+  it('cruise control with both feet off is not read as lift-off', () => {
+    // the helper's car holds its speed with 12 N·m before each stop: here with the accelerator free
+    const cruising = without(brakeDrive({ liftNm: 8, coastS: [3, 1.5] }), ['torque_request'], {
+      pedal_position: (value) => (value === 12 ? 0 : value),
+    })
+    const fit = gatherFacts(noisy(cruising), {}).once(regenMap)!
+    holds(fit.liftNm, 8)
+    holds(fit.start, 3)
+  })
+
+  it('with no coasting at all, and torque before any press, the start is at most what light presses show', () => {
+    const never = brakeDrive({ liftNm: 14, startBar: 2, coastS: [0, 0] })
+    const { start, liftNm } = gatherFacts(never, {}).once(regenMap)!
+    expect(liftNm === null || Math.abs(liftNm.value - 14) <= liftNm.plusMinus!).toBe(true)
+    if (start!.bound === 'exact') holds(start, 2)
+    else expect(start!.value).toBeGreaterThanOrEqual(2)
+  })
+})
+
+describe('the fade', () => {
+  it('is read through the inverter’s lag', () => {
+    const { fit } = read({ lagS: 0.05, backBar: 0 })
+    holds(fit.fadeKmh![0], 5)
+    holds(fit.fadeKmh![1], 12)
+  })
+})
+
 describe('steps and play', () => {
   it.each([
     ['on the way up', { step: { bar: 8, nm: 25 } }, 25],

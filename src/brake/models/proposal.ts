@@ -7,7 +7,7 @@ import { brakeApplications } from './brake-applications.ts'
 import { lockOf, type Permit, raisesNm } from './map-permit.ts'
 import { mapTable } from './map-table.ts'
 import type { RegenFit } from './regen-map.ts'
-import { asRegenMap, pressFor, replay } from './replay.ts'
+import { asRegenMap, energyChange, pressFor, replay } from './replay.ts'
 import { type ReplayModel, shownOf } from './replay-model.ts'
 import { reachedAt, type SlowingMap, slowingNm, totalNm } from './slowing-map.ts'
 
@@ -48,17 +48,18 @@ export function proposalOf(
   const scale = (model.scalePercent / 100) * (after.recovered_wh ?? 0)
   const own = Math.sqrt(Math.max(0, (after.recovered_wh_plus_minus ?? 0) ** 2 - scale ** 2))
   if (aim === 'more' && !((after.recovered_wh ?? 0) - (asDriven.recovered_wh ?? 0) > SURE * own)) return null
+  const change = energyChange(model, map)
   const cut = shownOf({ ...fit, map })
   const before = shownOf(fit)
   const changes = [
-    change('start', before.start, map.start, 'bar'),
+    changed('start', before.start, map.start, 'bar'),
     ...(fit.maxNm.bound === 'exact'
       ? [
-          change('full pressure', reachedAt(before), reachedAt(map), 'bar'),
-          change('most', totalNm(before), totalNm(map), 'N·m'),
+          changed('full pressure', reachedAt(before), reachedAt(map), 'bar'),
+          changed('most', totalNm(before), totalNm(map), 'N·m'),
         ]
       : []),
-    change('end of the fade', before.fade[1], map.fade[1], 'km/h'),
+    changed('end of the fade', before.fade[1], map.fade[1], 'km/h'),
     ...(before.step
       ? [`the jump of ${before.step.nm.toFixed(0)} N·m at ${before.step.at.toFixed(1)} bar taken out`]
       : []),
@@ -70,7 +71,9 @@ export function proposalOf(
     map: asRegenMap(cut),
     aim,
     aims: [AIMS[aim], ...gains],
-    reason: `${changes.join(', ')}.${feel(uneven)}${beyond(fit, upTo)}${grip(permit, map)}${energy(model, after)}`,
+    reason: `${changes.join(', ')}.${feel(uneven)}${beyond(fit, upTo)}${grip(permit, map)}${energy(model, after, change)}`,
+    energy_change_percent: change?.percent ?? null,
+    energy_change_percent_plus_minus: change?.plusMinus ?? null,
     uneven_percent: finite(uneven.after),
     uneven_percent_before: finite(uneven.before),
     table: { ...mapTable(map, upTo, controller), up_to_bar: upTo },
@@ -101,12 +104,19 @@ function grip(permit: Permit, map: SlowingMap): string {
   return ` It raises regeneration by up to ${raised.toFixed(0)} N·m; at the worst raised point (${lock.atBar.toFixed(0)} bar, ${lock.atKmh} km/h) the driven axle uses ${(100 * lock.worstShare).toFixed(0)} % of what the low-grip check allows.`
 }
 
-function energy(model: ReplayModel, after: Proposal['replays'][number]): string {
+function energy(model: ReplayModel, after: Proposal['replays'][number], change: Change): string {
   if (after.recovered_wh === null || after.recovered_wh_plus_minus === null) return ''
-  return ` Energy recovered on this drive ${model.chargedWh.toFixed(0)} → ${after.recovered_wh.toFixed(0)} ± ${after.recovered_wh_plus_minus.toFixed(0)} Wh for the same stops.`
+  return ` Energy recovered on this drive ${model.chargedWh.toFixed(0)} → ${after.recovered_wh.toFixed(0)} ± ${after.recovered_wh_plus_minus.toFixed(0)} Wh for the same stops.${onOthers(change)}`
 }
 
-function change(what: string, from: number, to: number, unit: string): string | null {
+type Change = ReturnType<typeof energyChange>
+
+const onOthers = (change: Change): string =>
+  change
+    ? ` On other roads of this kind ${change.percent < 0 ? '' : '+'}${change.percent.toFixed(0)} \u00b1 ${change.plusMinus.toFixed(0)} %.`
+    : ''
+
+function changed(what: string, from: number, to: number, unit: string): string | null {
   return Math.abs(to - from) < SHOWN ? null : `${what} ${from.toFixed(1)} → ${to.toFixed(1)} ${unit}`
 }
 

@@ -11,6 +11,7 @@ import { candidateMaps } from './map-candidates.ts'
 import { allowedMap, type Permit, permitFor } from './map-permit.ts'
 import { type Aim, type Proposal, proposalOf } from './proposal.ts'
 import { type RegenFit, regenMap } from './regen-map.ts'
+import { LEAST_LIFT_NM } from './regen-rows.ts'
 import { asDriven, quickWh, replay } from './replay.ts'
 import { type ReplayModel, replayModel, thinned } from './replay-model.ts'
 import { type SlowingMap, totalNm } from './slowing-map.ts'
@@ -71,6 +72,7 @@ export function regenTuning(facts: Facts): Tuning {
   const replays: Replays = [asDriven(model, 'same-pressure'), asDriven(model, 'same-deceleration')]
   const file = fileMap(facts.vehicle, model.driven)
   if (file) replays.push(replay(model, file, 'same-pressure'), replay(model, file, 'same-deceleration'))
+  if (fit.formOpen && fit.map.liftNm >= LEAST_LIFT_NM) return none(OPEN_FORM, replays, SHOW_FORM.text)
   if (model.frictionNm === null)
     return none(
       'friction per bar cannot be told from this drive, so the same press with regeneration gone cannot be shown',
@@ -105,6 +107,13 @@ function tooLittle(facts: Facts, fit: RegenFit): string | null {
   return `the drive shows too little: ${lacks.join(', ')}`
 }
 
+/** A brake part typed in would give another torque in the one form than in the other: nothing is foretold then. */
+const OPEN_FORM =
+  'whether the brake adds to lift-off, takes its place, or the larger of both counts cannot be told from this drive, and the same table would give another torque in each'
+const SHOW_FORM = toDrive(
+  'coast from 50 km/h with both pedals free, then press the brake very lightly and slowly harder, each time down to walking pace',
+  'after ten times',
+)
 const SHOW_MORE = toDrive('brake from 50 km/h to standstill, lightly and firmly in turn', 'after ten stops')
 
 interface Tried {

@@ -22,6 +22,8 @@ const TURNS_RAD_S = 5
 export interface ReplayModel {
   readonly samples: number
   readonly dtS: Float64Array
+  /** Number of the brake application. */
+  readonly application: Int32Array
   readonly kmh: Float64Array
   readonly omega: Float64Array
   /** The driver's press, bar, and what of it has reached the map after the car's own delay. */
@@ -80,13 +82,17 @@ export function replayModel(facts: Facts): ReplayModel | null {
   const radPerKmh = (perKmh * 2 * Math.PI) / 60
   const stride = Math.max(1, Math.round(FINEST_S / trace.periodS))
   const keep: number[] = []
-  for (const [from, to] of trace.applications)
+  const presses: number[] = []
+  for (const [number, [from, to]] of trace.applications.entries())
     for (
       let i = Math.max(0, indexAt(trace.timeS, from));
       i < trace.timeS.length && trace.timeS[i]! <= to;
       i += stride
     )
-      if (trace.kmh[i]! > 0 && Number.isFinite(trace.press[i]! + trace.torqueNm[i]!)) keep.push(i)
+      if (trace.kmh[i]! > 0 && Number.isFinite(trace.press[i]! + trace.torqueNm[i]!)) {
+        keep.push(i)
+        presses.push(number)
+      }
   const pick = (values: ArrayLike<number>): Float64Array => picked(values, keep)
   const timeS = pick(trace.timeS)
   const template = facts.drive.channels.get('pack_current')!
@@ -109,6 +115,7 @@ export function replayModel(facts: Facts): ReplayModel | null {
   return {
     samples: keep.length,
     dtS,
+    application: Int32Array.from(presses),
     kmh,
     omega,
     press,
@@ -187,6 +194,7 @@ export function thinned(model: ReplayModel, every: number): ReplayModel {
     ...model,
     samples: keep.length,
     dtS: Float64Array.from(dtS),
+    application: Int32Array.from(keep, (k) => model.application[k]!),
     kmh: pick(model.kmh),
     omega: pick(model.omega),
     press: pick(model.press),

@@ -65,6 +65,8 @@ const END_SHARE = 0.02
 const END_ROWS = 5
 /** Beyond: by this share of the way from start to full, and more than the sensor's noise. Study: brake maps, 2026-11-27. */
 const END_BEYOND = 0.06
+/** Past a jump the level must be seen over this share of the ramp. Study: known maps, 2026-11-27. */
+const STEP_RUN = 0.15
 /** Beyond the full press the torque must stay level: it may rise by at most this share of the slope before it. */
 const LEVEL_SHARE = 0.3
 
@@ -215,6 +217,8 @@ function endReached(
       at.map((i) => press[i]!),
       0.25,
     )
+  // past a jump a short run looks level whatever comes after it
+  if (map.step && run < STEP_RUN * (map.full - map.start)) return false
   const slope = map.brakeNm / Math.max(map.full - map.start, 1e-6)
   return quantile(far, 0.5) - quantile(near, 0.5) <= LEVEL_SHARE * slope * run + 0.02 * map.brakeNm
 }
