@@ -115,10 +115,13 @@ export function figuresOf(
       )
     : atLeast(UNDER * Math.min(top, seen.nm, slowingNm(map, reachedPress, fast)))
   // torque before any press, and no lift-off that drive or file knows of: the two parts cannot be told apart
-  const unparted = !fit.liftKnown && !fit.liftFree && map.start < 1.96 * (last.standardErrors[P.start]! || 0)
-  const liftFigure = liftNm === null ? null : exact(liftNm, Math.hypot(last.spread, unseenNm, 0.15 * liftNm))
+  const unparted = !fit.liftKnown && map.start < 1.96 * (last.standardErrors[P.start]! || 0)
+  const liftFigure =
+    liftNm === null || unparted
+      ? null
+      : exact(liftNm, Math.hypot(last.spread, unseenNm, 0.15 * liftNm, fit.liftFree ? error(P.lift) : 0))
   return {
-    form: liftNm !== null && liftNm >= LEAST_LIFT_NM && fit.formTold ? map.form : null,
+    form: liftFigure !== null && liftFigure.value >= LEAST_LIFT_NM && fit.formTold ? map.form : null,
     start: !analog
       ? null
       : !followed
@@ -156,7 +159,8 @@ function latestStart(rows: RegenRows, press: Float64Array, map: SlowingMap): num
   const lightest = LIGHT_SHARE * quantile(press, HIGHEST)
   const light = [...fast].filter((i) => press[i]! < lightest).map((i) => rows.nm[i]!)
   const lift = light.length >= END_ROWS ? quantile(light, 0.5) : 0
-  return Math.max(0, map.start + ((map.full - map.start) * lift) / Math.max(1, map.brakeNm))
+  const over = Math.max(0, lift - (map.form === 'sum' ? map.liftNm : 0))
+  return Math.max(0, map.start + ((map.full - map.start) * over) / Math.max(1, map.brakeNm))
 }
 
 /** The most in all less the lift-off part; null where that one is not known. */
