@@ -211,7 +211,7 @@ function endReached(
   const half = (upper: boolean): number[] =>
     at.filter((i) => (upper ? press[i]! >= middle : press[i]! < middle)).map((i) => rows.nm[i]!)
   const [near, far] = [half(false), half(true)]
-  if (near.length < FEWEST_FOR_MEDIAN || far.length < FEWEST_FOR_MEDIAN) return true
+  if (near.length < FEWEST_FOR_MEDIAN || far.length < FEWEST_FOR_MEDIAN) return map.step === null
   const run =
     quantile(
       at.map((i) => press[i]!),
