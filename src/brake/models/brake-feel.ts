@@ -31,6 +31,8 @@ const USUAL = 0.9
 const BIN_BAR = 1.5
 /** On either side of a jump, bar. */
 const BESIDE = 1e-9
+/** A smaller jump is none, m/s². Common practice, no source. */
+const LEAST_JUMP_MS2 = 1e-3
 const NONE = 'no limit published'
 const PRACTICE = 'common practice, no source'
 /** Delays over this a driver notices, s. Common practice, no source. */
@@ -125,7 +127,8 @@ function pressFeel(fit: RegenFit, split: BrakeSplit, usual: number, middle: numb
   const { map } = fit
   const share = split.perNmPlusMinus / split.perNm
   const jump = Math.abs(startJumpNm(map)) * split.perNm
-  const feel = [of('jump where regeneration starts', jump, jump * share, 'm/s²')]
+  const jumps = jump > LEAST_JUMP_MS2
+  const feel = [of('jump where regeneration starts', jumps ? jump : 0, jumps ? jump * share : null, 'm/s²')]
   if (split.perPress === null) return feel
   const slows: Slows = { perNm: split.perNm, perPress: split.perPress, bite: split.bite }
   const unsure = Math.hypot(share, (split.perPressPlusMinus ?? 0) / split.perPress)

@@ -35,8 +35,8 @@ export function mapOfReview(map: RegenMap, driven: SlowingMap): SlowingMap {
   }
 }
 
-/** The same figure, of which the review keeps nine digits. */
-const alike = (a: number, b: number): boolean => Math.abs(a - b) <= 1e-6 * Math.max(1, Math.abs(b))
+/** The same figure: the review keeps nine digits of it, a stored drive fewer, and sliders move in halves. */
+const alike = (a: number, b: number): boolean => Math.abs(a - b) <= 2e-3 * Math.max(1, Math.abs(b))
 
 /** Is this the map that the sliders begin with: as driven, held to what the drive showed? */
 export function isAsDriven(model: ReplayModel, map: RegenMap): boolean {
