@@ -1,5 +1,5 @@
 import type { Finding, Question } from '../../../shared/review.ts'
-import { numberText } from '../../../shared/wording.ts'
+import { capital, numberText } from '../../../shared/wording.ts'
 import { type Answer, assessed, notAssessed } from '../../facts/answer.ts'
 import type { Facts } from '../../facts/facts.ts'
 import { finding } from '../../facts/finding.ts'
@@ -48,7 +48,7 @@ function company(facts: Facts): Question {
     .sort((a, b) => b.off_at_s!.length - a.off_at_s!.length)
   const why = senders.slice(0, 5).map((node) => {
     const said = goesWith(facts, node.off_at_s!)
-    return `${node.name}: ${node.late} late, ${node.missing} lost.${said}`
+    return `${capital(node.name)}: ${node.late} late, ${node.missing} lost.${said}`
   })
   return assessed(
     'log',
