@@ -46,6 +46,12 @@ describe('lamps', () => {
     ])
   })
 
+  it('a late lamp that shows a short release in the next press does not flicker', () => {
+    const brake_switch = (t: number): number =>
+      t % 30 >= 10 && t % 30 < 16 && !(t % 30 >= 12 && t % 30 < 12.4) ? 1 : 0
+    expect(found({ brake_switch, brake_lamp: (t) => brake_switch(t - 0.7) })).toEqual([])
+  })
+
   it('the reverse lamp against the selector', () => {
     const selector = (t: number): number => (t > 20 && t < 40 ? -1 : 1)
     const lamp = (t: number): number => (t > 20 && t < 25 ? 1 : 0)

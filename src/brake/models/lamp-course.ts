@@ -61,7 +61,10 @@ function flicker(grid: Float64Array, lit: Float64Array, span: Span): LampCourse[
     ([from, to]) => from > span[0] + 1e-9 && to < span[1] - 1e-9 && lit[grid.findIndex((t) => t >= to)] === 1,
   )
   const [first] = spansWhere(grid, (i) => inside[i] === 1 && lit[i] === 1)
-  const real = gaps.filter(([from]) => first !== undefined && from > first[0])
+  // a lamp that follows late shows the release before this press in its first second
+  const real = gaps.filter(
+    ([from]) => first !== undefined && from > Math.max(first[0], span[0] + LEAST_LIT_S),
+  )
   if (real.length === 0) return []
   return [{ span, darkS: Math.max(...real.map(([from, to]) => to - from)), times: real.length }]
 }

@@ -129,7 +129,7 @@ function disagrees(said: Said, worst: Span): Finding {
   const pressed = longest(
     course.dark.filter((span) => name === 'brake' && span[1] - span[0] > limitS && byAll(wanted, span)),
   )
-  const span = pressed ?? worst
+  const span = pressed ? longest(course.dark)! : worst
   const seconds = span[1] - span[0]
   const dark = course.dark.includes(span)
   return lampFinding(said, {
