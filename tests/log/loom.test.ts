@@ -34,7 +34,7 @@ describe('the loom', () => {
   test('losses that go with the speed are said so, those that do not are not; a counter tells that they were sent', async () => {
     const fast = await bus((s, i) => i % 50 === 0 && Math.sin(s / 9) > 0.6)
     const [company, counters] = loom(fast).questions
-    expect(company!.why).toMatch(/inverter: .* lost\. \d+ of \d+ came while it went faster than/)
+    expect(company!.why).toMatch(/Inverter: .* lost\. \d+ of \d+ came while it went faster than/)
     expect(busHealth(fast).findings[0]!.reason).toContain('while it went faster than')
     expect(counters!.why).toMatch(/Inverter message counter: \d\d skipped/)
     const even = await bus((_, i) => i % 60 === 0)
