@@ -127,7 +127,7 @@ export function figuresOf(
       : !followed
         ? atLeast(UNDER * seen.press)
         : unparted
-          ? atMost(latestStart(rows, press, map) + reading)
+          ? atMost(latestStart(rows, press, map, last.spread) + reading)
           : exact(
               Math.max(0, map.start),
               Math.hypot(error(P.start), reading, unsettled, trace.periodS > SLOW_S ? SLOW_BAR : 0),
@@ -154,13 +154,17 @@ const atLeast = (value: number): Figure => ({ value, plusMinus: null, bound: 'at
 const atMost = (value: number): Figure => ({ value, plusMinus: null, bound: 'at-most' })
 
 /** Where the brake part begins if all the torque of the lightest presses is lift-off. */
-function latestStart(rows: RegenRows, press: Float64Array, map: SlowingMap): number {
+function latestStart(rows: RegenRows, press: Float64Array, map: SlowingMap, spread: number): number {
   const fast = rows.nm.map((_, i) => i).filter((i) => rows.kmh[i]! > aboveFades(map))
   const lightest = LIGHT_SHARE * quantile(press, HIGHEST)
   const light = [...fast].filter((i) => press[i]! < lightest).map((i) => rows.nm[i]!)
   const lift = light.length >= END_ROWS ? quantile(light, 0.5) : 0
+  // the line may miss a level under the presses: what still reads as the light presses do has not begun for sure
+  const level = lift + Math.max(LEAST_LIFT_NM, 3 * spread)
+  const alike = [...fast].filter((i) => rows.nm[i]! <= level).map((i) => press[i]!)
+  const lasts = alike.length >= END_ROWS ? quantile(alike, 0.98) : 0
   const over = Math.max(0, lift - (map.form === 'sum' ? map.liftNm : 0))
-  return Math.max(0, map.start + ((map.full - map.start) * over) / Math.max(1, map.brakeNm))
+  return Math.max(0, lasts, map.start + ((map.full - map.start) * over) / Math.max(1, map.brakeNm))
 }
 
 /** The most in all less the lift-off part; null where that one is not known. */
