@@ -35,6 +35,9 @@ export function regenDisagreements(review: Review): string[] {
 const tidy = (value: number): number => 2e-8 * Math.max(1, Math.abs(value))
 const same = (what: string, a: number | null | undefined, b: number | null | undefined): Told[] =>
   a == null || b == null ? [] : [{ what, a, b, within: tidy(a) }]
+/** Energy that one adds up press by press and the other over the whole drive: alike to five digits, of which three are told. */
+const summed = (what: string, a: number | null, b: number | null): Told[] =>
+  a === null || b === null ? [] : [{ what, a, b, within: 1e-5 * Math.abs(a) }]
 /** A bound must not pass what it bounds. */
 const atMost = (what: string, bound: number, value: number): Told[] => [
   { what, a: Math.max(bound, value), b: value, within: tidy(value) },
@@ -86,8 +89,8 @@ function asReplayed(regen: Regen): Told[] {
           : atMost(`most, ${at}`, regen.max_nm, map.max_nm)),
       ...same(`fade from, ${at}`, regen.fade_kmh?.[0], map.fade_kmh[0]),
       ...same(`fade to, ${at}`, regen.fade_kmh?.[1], map.fade_kmh[1]),
-      ...same(`recovered, ${at}`, regen.recovered_wh, each.recovered_wh),
-      ...same(`share, ${at}`, regen.share_percent, each.share_percent),
+      ...summed(`recovered, ${at}`, regen.recovered_wh, each.recovered_wh),
+      ...summed(`share, ${at}`, regen.share_percent, each.share_percent),
       ...same(`held back, ${at}`, regen.limited_share_percent, each.at_limit_percent),
     ]
   })

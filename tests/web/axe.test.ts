@@ -52,7 +52,7 @@ const places = (): [name: string, hash: string][] => {
   ]
 }
 
-/** All rules at both widths on the light ground; those of colour on the dark one too. */
+/** All rules at both widths on the light ground; those of colour on the dark one, wide on every view. */
 describe.each([
   ['light', 1440],
   ['light', 390],
@@ -68,6 +68,13 @@ describe.each([
     const page = await context.newPage()
     const found: string[] = []
     for (const [name, hash] of places()) {
+      // the dark ground's colours are the same at both widths; what only a phone shows stands on these
+      if (
+        colorScheme === 'dark' &&
+        width === 390 &&
+        !['home', 'an open finding', 'its start chain'].includes(name)
+      )
+        continue
       await page.goto(serving.url + hash)
       await page.locator('h1').first().waitFor()
       await page.waitForTimeout(120)
