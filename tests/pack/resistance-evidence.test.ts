@@ -53,6 +53,13 @@ const ratio = (all: readonly Explanation[], a: string, b: string): number =>
   Math.exp(of(all, a).logEvidence - of(all, b).logEvidence)
 
 describe('evidence for a cause', () => {
+  it('a slow part that is off by a share of the extra is the fit’s, however sure it reads: no weak cell for it', () => {
+    const read = cell([0.81, -0.059, 0.26], [0.021, 0.0086, 0.0746], -0.87, 20)
+    const all = explain(read, null, { ...usual, ohmicOhm: 1.51 * MILLI, slowOhm: 0.36 * MILLI, flat: true })
+    expect(all[0]!.cause).toBe('joint')
+    expect(all[0]!.jointOhm / MILLI).toBeCloseTo(0.81, 1)
+  })
+
   it('a good drive tells a joint from a weak cell, either way', () => {
     const errors = [0.02, 0.05, 0.3] as const
     const joint = explain(cell([0.6, 0.01, 0.1], errors), null, usual)

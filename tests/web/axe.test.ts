@@ -12,6 +12,12 @@ import { buildPage, serveForTest, type TestServing } from '../helpers/serving.ts
 const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']
 /** Of those, what another ground can change: the dark one sets other colours and nothing else. */
 const COLOURS = ['color-contrast', 'link-in-text-block']
+/** And what a narrow window can change: sizes, and what scrolls. */
+const SIZES = ['target-size', 'scrollable-region-focusable']
+/** `AFTERMILE_AXE=all`: every rule on every view, ground and width (minutes). */
+const ALL = process.env.AFTERMILE_AXE === 'all'
+const rulesOf = (colorScheme: 'light' | 'dark', width: number): readonly string[] | null =>
+  ALL || (colorScheme === 'light' && width > 390) ? null : colorScheme === 'dark' ? COLOURS : SIZES
 const SAMPLES = join(import.meta.dirname, '../../sample-logs')
 
 let browser: Browser
@@ -52,7 +58,7 @@ const places = (): [name: string, hash: string][] => {
   ]
 }
 
-/** All rules at both widths on the light ground; those of colour on the dark one, wide on every view. */
+/** All rules wide and light; narrow those of size, dark those of colour. */
 describe.each([
   ['light', 1440],
   ['light', 390],
@@ -69,17 +75,14 @@ describe.each([
     const found: string[] = []
     for (const [name, hash] of places()) {
       // the dark ground's colours are the same at both widths; what only a phone shows stands on these
-      if (
-        colorScheme === 'dark' &&
-        width === 390 &&
-        !['home', 'an open finding', 'its start chain'].includes(name)
-      )
-        continue
+      const phone = ['home', 'an open finding', 'its start chain'].includes(name)
+      if (!ALL && colorScheme === 'dark' && width === 390 && !phone) continue
       await page.goto(serving.url + hash)
       await page.locator('h1').first().waitFor()
       await page.waitForTimeout(120)
       const axe = new AxeBuilder({ page }).setLegacyMode(true).exclude('iframe')
-      const chosen = colorScheme === 'light' ? axe.withTags([...TAGS]) : axe.withRules([...COLOURS])
+      const rules = rulesOf(colorScheme, width)
+      const chosen = rules === null ? axe.withTags([...TAGS]) : axe.withRules([...rules])
       const { violations } = await chosen.analyze()
       for (const { id, nodes } of violations)
         found.push(
