@@ -1,11 +1,12 @@
 import type { Channel, Segment, SegmentType } from '../../shared/drive.ts'
 import { type HeardTime, heardTime } from '../samples/heard-time.ts'
-import { heldAt } from '../samples/on-one-clock.ts'
+import { heldAt, samplePeriod } from '../samples/on-one-clock.ts'
 import { movingAt } from './motion.ts'
 
 const GRID_S = 0.1
-/** A log silent for longer than this says nothing about the car. */
+/** A log silent for longer than this, or than so many of its own periods, says nothing about the car. */
 const SILENT_S = 5
+const SILENT_PERIODS = 3
 /** Shorter flickers between two states belong to their neighbours. */
 const SHORTEST_S = 0.2
 /** Without a ready or key channel a stop longer than this ends the drive. */
@@ -82,11 +83,12 @@ function stateOnGrid(
   const ready = switchAt(channels, 'drive_ready', grid)
   const plug = switchAt(channels, 'charge_plug', grid) ?? mainsAt(channels, grid)
   const current = channels.get('pack_current')
-  const amperes = current ? heldAt(current, grid, SILENT_S) : null
+  const silentS = silenceOf(channels)
+  const amperes = current ? heldAt(current, grid, silentS) : null
   const charger = channels.get('charger_current')
-  const charging = charger ? heldAt(charger, grid, SILENT_S) : null
+  const charging = charger ? heldAt(charger, grid, silentS) : null
   const contactor = switchAt(channels, 'contactor_positive', grid)
-  const heard = heardAt(channels, grid, heardOf)
+  const heard = heardAt(channels, grid, heardOf, silentS)
   const drove = ready ? null : drivingFromMotion(moving, key ?? contactor)
   const types: SegmentType[] = []
   for (let i = 0; i < grid.length; i++) {
@@ -103,8 +105,23 @@ function stateOnGrid(
   return types
 }
 
+/** Silence of this log, s: one that writes a row every ten seconds is not silent between them. */
+function silenceOf(channels: ReadonlyMap<string, Channel>): number {
+  let fastestS = Number.POSITIVE_INFINITY
+  for (const timeS of new Set([...channels.values()].map((each) => each.timeS))) {
+    const periodS = samplePeriod(timeS)
+    if (periodS > 0) fastestS = Math.min(fastestS, periodS)
+  }
+  return Number.isFinite(fastestS) ? Math.max(SILENT_S, SILENT_PERIODS * fastestS) : SILENT_S
+}
+
 /** 1 where any channel had a sample within the last few seconds. */
-function heardAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array, heardOf: HeardTime): Uint8Array {
+function heardAt(
+  channels: ReadonlyMap<string, Channel>,
+  grid: Float64Array,
+  heardOf: HeardTime,
+  silentS: number,
+): Uint8Array {
   const heard = new Uint8Array(grid.length)
   const done = new Set<Float64Array>()
   for (const { timeS } of channels.values()) {
@@ -114,9 +131,9 @@ function heardAt(channels: ReadonlyMap<string, Channel>, grid: Float64Array, hea
     let from = 0
     for (let i = 0; i < atS.length; i++) {
       // what an earlier sample has told already: nearly all of them
-      if ((atS[i]! + SILENT_S) / GRID_S <= from) continue
+      if ((atS[i]! + silentS) / GRID_S <= from) continue
       const first = Math.max(from, Math.floor(atS[i]! / GRID_S))
-      const end = Math.min(grid.length, Math.ceil((atS[i]! + SILENT_S) / GRID_S))
+      const end = Math.min(grid.length, Math.ceil((atS[i]! + silentS) / GRID_S))
       if (end > first) heard.fill(1, first, end)
       from = Math.max(from, end)
     }
